@@ -1,0 +1,101 @@
+// Package num holds the few numerical pieces that the physics shares and that
+// gonum does not offer: a bracketed root finder, a fixed quadrature rule, and
+// two kinds of cubic look-up table made for inner loops.
+package num
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/integrate/quad"
+)
+
+// ErrBracket reports that a root is not enclosed by the interval given.
+var ErrBracket = errors.New("num: the function has the same sign at both ends of the interval")
+
+// Root returns x in [a, b] with f(x) = 0, by Brent's method. f(a) and f(b)
+// must differ in sign. tol is the absolute half-width of the final bracket.
+//
+// Source: R. P. Brent, Algorithms for Minimization without Derivatives (1973), ch. 4.
+func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
+	fa, fb := f(a), f(b)
+	switch {
+	case fa == 0:
+		return a, nil
+	case fb == 0:
+		return b, nil
+	case math.IsNaN(fa) || math.IsNaN(fb) || (fa > 0) == (fb > 0):
+		return math.NaN(), ErrBracket
+	}
+	c, fc := a, fa
+	d := b - a
+	e := d
+	for range 200 {
+		if (fb > 0) == (fc > 0) {
+			c, fc = a, fa
+			d = b - a
+			e = d
+		}
+		if math.Abs(fc) < math.Abs(fb) {
+			a, b, c = b, c, b
+			fa, fb, fc = fb, fc, fb
+		}
+		t := 2*epsilon*math.Abs(b) + 0.5*tol
+		m := 0.5 * (c - b)
+		if math.Abs(m) <= t || fb == 0 {
+			return b, nil
+		}
+		if math.Abs(e) >= t && math.Abs(fa) > math.Abs(fb) {
+			s := fb / fa
+			var p, q float64
+			if a == c {
+				p, q = 2*m*s, 1-s
+			} else {
+				q = fa / fc
+				r := fb / fc
+				p = s * (2*m*q*(q-r) - (b-a)*(r-1))
+				q = (q - 1) * (r - 1) * (s - 1)
+			}
+			if p > 0 {
+				q = -q
+			}
+			p = math.Abs(p)
+			if 2*p < math.Min(3*m*q-math.Abs(t*q), math.Abs(e*q)) {
+				e, d = d, p/q
+			} else {
+				d, e = m, m
+			}
+		} else {
+			d, e = m, m
+		}
+		a, fa = b, fb
+		if math.Abs(d) > t {
+			b += d
+		} else {
+			b += math.Copysign(t, m)
+		}
+		fb = f(b)
+	}
+	return b, nil
+}
+
+const epsilon = 2.220446049250313e-16
+
+var gaussX, gaussW = gaussNodes(32)
+
+func gaussNodes(n int) (x, w []float64) {
+	x, w = make([]float64, n), make([]float64, n)
+	quad.Legendre{}.FixedLocations(x, w, 0, 1)
+	return x, w
+}
+
+// Integrate returns the integral of f over [a, b] by a 32-point
+// Gauss-Legendre rule (gonum), without allocation. It is exact for
+// polynomials up to degree 63; f should be smooth.
+func Integrate(f func(float64) float64, a, b float64) float64 {
+	var s float64
+	for i, x := range gaussX {
+		s += gaussW[i] * f(a+(b-a)*x)
+	}
+	return s * (b - a)
+}

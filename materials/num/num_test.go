@@ -1,0 +1,76 @@
+package num
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestRootFindsKnownZeros(t *testing.T) {
+	for _, c := range []struct {
+		f          func(float64) float64
+		a, b, want float64
+	}{
+		{math.Cos, 0, 3, math.Pi / 2},
+		{func(x float64) float64 { return x*x*x - 2 }, 0, 10, math.Cbrt(2)},
+		{func(x float64) float64 { return math.Exp(x) - 1e6 }, -50, 50, math.Log(1e6)},
+	} {
+		got, err := Root(c.f, c.a, c.b, 1e-12)
+		if err != nil || math.Abs(got-c.want) > 1e-10 {
+			t.Errorf("got %v, %v, want %v", got, err, c.want)
+		}
+	}
+	if _, err := Root(math.Cosh, -1, 1, 1e-9); err != ErrBracket {
+		t.Errorf("no sign change: got error %v, want ErrBracket", err)
+	}
+}
+
+func TestRootStaysInBracket(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := rapid.Float64Range(-5, 5).Draw(t, "root")
+		p := rapid.Float64Range(0.2, 5).Draw(t, "power")
+		f := func(x float64) float64 { return math.Copysign(math.Pow(math.Abs(x-c), p), x-c) }
+		got, err := Root(f, c-3.3, c+7.1, 1e-12)
+		if err != nil || math.Abs(got-c) > 1e-6 {
+			t.Fatalf("got %v (%v), want %v", got, err, c)
+		}
+	})
+}
+
+func TestIntegrate(t *testing.T) {
+	if got := Integrate(math.Sin, 0, math.Pi); math.Abs(got-2) > 1e-13 {
+		t.Errorf("integral of sin over a half wave: %v", got)
+	}
+}
+
+func TestTablesFollowTheirFunctions(t *testing.T) {
+	f := func(x float64) float64 { return math.Exp(-0.05 * x) }
+	u := NewUniform(f, 0, 400, 400)
+	g := func(x float64) float64 { return 1 + math.Pow(x, 1.5) }
+	o := NewOctaves(g, -40, 40)
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.Float64Range(0, 400).Draw(t, "x")
+		if r := u.At(x)/f(x) - 1; math.Abs(r) > 1e-7 {
+			t.Fatalf("uniform table off by %g at %g", r, x)
+		}
+		y := math.Exp(rapid.Float64Range(-27, 27).Draw(t, "ln y"))
+		if r := o.At(y)/g(y) - 1; math.Abs(r) > 1e-6 {
+			t.Fatalf("octave table off by %g at %g", r, y)
+		}
+	})
+	if u.At(-1) != f(0) || o.At(0) != o.At(math.Ldexp(1, -40)) || math.IsNaN(u.At(math.NaN())) {
+		t.Error("arguments outside the table must be held at its ends")
+	}
+	if a := testing.AllocsPerRun(100, func() { _ = o.At(3.3) + u.At(3.3) + Integrate(math.Sin, 0, 1) }); a != 0 {
+		t.Errorf("%v allocations, want 0", a)
+	}
+}
+
+func BenchmarkOctaves(b *testing.B) {
+	o := NewOctaves(func(x float64) float64 { return 1 + math.Pow(x, 1.5) }, -40, 40)
+	x := 1.7
+	for b.Loop() {
+		x = 1 + o.At(x)*1e-3
+	}
+}

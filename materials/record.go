@@ -1,0 +1,476 @@
+package materials
+
+import (
+	"embed"
+	"fmt"
+	"math"
+	"os"
+	"path"
+	"sort"
+	"strings"
+	"sync"
+
+	"meltload/materials/strict"
+	"meltload/materials/unit"
+)
+
+// Trust says how far a value can be relied on.
+type Trust string
+
+// The grades of trust.
+const (
+	Measured Trust = "measured" // read in the source named
+	Fitted   Trust = "fitted"   // computed from read data
+	Assumed  Trust = "assumed"  // from memory, or by analogy
+)
+
+// Quantity is one published number with its origin.
+type Quantity struct {
+	Value  float64 `toml:"value" need:"yes"`
+	Trust  Trust   `toml:"trust" enum:"measured fitted assumed" need:"yes"`
+	Source string  `toml:"source" need:"yes"`
+	Note   string  `toml:"note"`
+}
+
+// Span is a published range with its origin.
+type Span struct {
+	Value  []float64 `toml:"value" len:"2" need:"yes"`
+	Trust  Trust     `toml:"trust" enum:"measured fitted assumed" need:"yes"`
+	Source string    `toml:"source" need:"yes"`
+	Note   string    `toml:"note"`
+}
+
+// Points is a published table with its origin.
+type Points struct {
+	Points [][]float64 `toml:"points" need:"yes"`
+	Trust  Trust       `toml:"trust" enum:"measured fitted assumed" need:"yes"`
+	Source string      `toml:"source" need:"yes"`
+	Note   string      `toml:"note"`
+}
+
+// Record is a material as its TOML file writes it. Units are in the keys.
+type Record struct {
+	ID          string            `toml:"id" need:"yes"`
+	Name        string            `toml:"name" need:"yes"`
+	Placeholder bool              `toml:"placeholder"`
+	Proxy       string            `toml:"proxy"`
+	GradeNote   string            `toml:"grade_note"`
+	Gaps        []string          `toml:"gaps"`
+	Viscosity   viscosityRecord   `toml:"viscosity" need:"yes"`
+	Density     densityRecord     `toml:"density" need:"yes"`
+	Heat        heatRecord        `toml:"heat_capacity" need:"yes"`
+	K           Points            `toml:"conductivity" need:"yes"`
+	Transition  transitionRecord  `toml:"transition" need:"yes"`
+	Processing  processingRecord  `toml:"processing" need:"yes"`
+	Mechanical  mechanicalRecord  `toml:"mechanical" need:"yes"`
+	FlowRate    []flowRateRecord  `toml:"melt_flow_rate"`
+	Sources     map[string]string `toml:"sources" need:"yes"`
+}
+
+type viscosityRecord struct {
+	Law         string    `toml:"law" enum:"cross carreau-yasuda power-law" need:"yes"`
+	Temperature string    `toml:"temperature" enum:"wlf arrhenius exponential" need:"yes"`
+	N           *Quantity `toml:"n" need:"yes"`
+	TauStar     *Quantity `toml:"tau_star_Pa"`
+	Lambda      *Quantity `toml:"lambda_s"`
+	YasudaA     *Quantity `toml:"yasuda_a"`
+	D1          *Quantity `toml:"D1_Pa_s"`
+	D2          *Quantity `toml:"D2_K"`
+	D3          *Quantity `toml:"D3_K_Pa"`
+	A1          *Quantity `toml:"A1"`
+	A2          *Quantity `toml:"A2_K"`
+	Eta0        *Quantity `toml:"eta0_Pa_s"`
+	K           *Quantity `toml:"K_Pa_sn"`
+	Tref        *Quantity `toml:"reference_K"`
+	E           *Quantity `toml:"activation_energy_J_mol"`
+	B           *Quantity `toml:"decay_1_K"`
+	Beta        *Quantity `toml:"pressure_coefficient_1_Pa"`
+	RangeT      []float64 `toml:"valid_degC" len:"2" need:"yes"`
+	RangeRate   []float64 `toml:"valid_rate_1_s" len:"2" need:"yes"`
+	Cap         *Quantity `toml:"solid_cap_Pa_s" need:"yes"`
+	Trouton     *Quantity `toml:"trouton_ratio" need:"yes"`
+	Confidence  string    `toml:"confidence" enum:"A B C D" need:"yes"`
+	Note        string    `toml:"note"`
+}
+
+type densityRecord struct {
+	Solid    *Quantity       `toml:"solid_kg_m3" need:"yes"`
+	Melt     *Quantity       `toml:"melt_kg_m3" need:"yes"`
+	MeltT    float64         `toml:"melt_reference_degC" need:"yes" min:"20" max:"500" unit:"degC"`
+	Tait     *taitRecord     `toml:"tait"`
+	MeltTait *meltTaitRecord `toml:"melt_tait"`
+}
+
+type taitRecord struct {
+	B5       *Quantity `toml:"b5_K" need:"yes"`
+	B6       *Quantity `toml:"b6_K_Pa" need:"yes"`
+	B1m      *Quantity `toml:"b1m_m3_kg" need:"yes"`
+	B2m      *Quantity `toml:"b2m_m3_kgK" need:"yes"`
+	B3m      *Quantity `toml:"b3m_Pa" need:"yes"`
+	B4m      *Quantity `toml:"b4m_1_K" need:"yes"`
+	B1s      *Quantity `toml:"b1s_m3_kg" need:"yes"`
+	B2s      *Quantity `toml:"b2s_m3_kgK" need:"yes"`
+	B3s      *Quantity `toml:"b3s_Pa" need:"yes"`
+	B4s      *Quantity `toml:"b4s_1_K" need:"yes"`
+	ValidK   []float64 `toml:"valid_K" len:"2"`
+	ValidMPa []float64 `toml:"valid_MPa" len:"2"`
+	Note     string    `toml:"note"`
+}
+
+type meltTaitRecord struct {
+	A0       *Quantity `toml:"A0_m3_kg" need:"yes"`
+	A1       *Quantity `toml:"A1_m3_kgK" need:"yes"`
+	A2       *Quantity `toml:"A2_m3_kgK2" need:"yes"`
+	B0       *Quantity `toml:"B0_Pa" need:"yes"`
+	B1       *Quantity `toml:"B1_1_K" need:"yes"`
+	C        *Quantity `toml:"C" need:"yes"`
+	ValidK   []float64 `toml:"valid_K" len:"2"`
+	ValidMPa []float64 `toml:"valid_MPa" len:"2"`
+	Note     string    `toml:"note"`
+}
+
+type heatRecord struct {
+	Points  [][]float64 `toml:"points" need:"yes"`
+	Trust   Trust       `toml:"trust" enum:"measured fitted assumed" need:"yes"`
+	Source  string      `toml:"source" need:"yes"`
+	Note    string      `toml:"note"`
+	Latent  *Quantity   `toml:"latent_J_kg" need:"yes"`
+	Melting *Span       `toml:"melting_degC"`
+}
+
+type transitionRecord struct {
+	Glass    *Quantity `toml:"glass_degC" need:"yes"`
+	Melting  *Quantity `toml:"melting_degC"`
+	NoFlow   *Quantity `toml:"no_flow_degC" need:"yes"`
+	Ejection *Quantity `toml:"ejection_degC" need:"yes"`
+}
+
+type processingRecord struct {
+	Window        *Span     `toml:"window_degC" need:"yes"`
+	Moulding      *Span     `toml:"moulding_degC"`
+	Decomposition *Quantity `toml:"decomposition_degC" need:"yes"`
+	MeltMax       *Quantity `toml:"melt_max_degC"`
+	Drying        string    `toml:"drying"`
+	Hazard        string    `toml:"hazard" need:"yes"`
+}
+
+type mechanicalRecord struct {
+	Modulus     *Points `toml:"modulus_MPa" need:"yes"`
+	Tensile     *Points `toml:"tensile_yield_MPa" need:"yes"`
+	Compressive *Points `toml:"compressive_yield_MPa" need:"yes"`
+}
+
+type flowRateRecord struct {
+	Kind string  `toml:"kind" enum:"MFR MVR" need:"yes"`
+	T    float64 `toml:"temperature_degC" need:"yes" min:"50" max:"450" unit:"degC"`
+	Load float64 `toml:"load_kg" need:"yes" min:"0.1" max:"30" unit:"kg"`
+	Span Span    `toml:"range" need:"yes"`
+}
+
+// Origin is the provenance of one value of a material, for tables.
+type Origin struct {
+	Key    string `json:"key"`
+	Value  string `json:"value"`
+	Trust  Trust  `json:"trust"`
+	Source string `json:"source"`
+	Note   string `json:"note,omitempty"`
+}
+
+// FlowRateCheck is a published melt flow rate range to hold the law against.
+type FlowRateCheck struct {
+	Volume    bool    // MVR in cm3/10 min rather than MFR in g/10 min
+	T         float64 // K
+	Load      float64 // kg
+	Low, High float64
+	Source    string
+}
+
+// Material is a validated material in SI units.
+type Material struct {
+	ID, Name    string
+	Placeholder bool   // the viscosity law is an estimate: calibrate before use
+	Proxy       string // what stands in for what, or empty
+	Confidence  string // A to D, of the viscosity law
+	GradeNote   string
+	Gaps        []string
+
+	Viscosity    Viscosity
+	Density      Density
+	Heat         Heat
+	Conductivity Curve
+
+	Glass, NoFlow, Ejection float64    // K
+	Window                  [2]float64 // K, processing window
+	Decomposition           float64    // K
+	MeltMax                 float64    // K, 0 if unknown
+	Drying, Hazard          string
+
+	Modulus, Tensile, Compressive Curve // Pa against K
+
+	FlowRates []FlowRateCheck
+	Origins   []Origin
+	Sources   map[string]string
+}
+
+// SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
+func (m *Material) SemiCrystalline() bool { return m.Viscosity.MeltHigh > m.Viscosity.MeltLow }
+
+// FlowPoint returns T_flow in K: the no-flow temperature of an amorphous
+// polymer, the middle of the melting range of a semi-crystalline one
+// (conventions of this project).
+func (m *Material) FlowPoint() float64 {
+	if m.SemiCrystalline() {
+		return (m.Viscosity.MeltLow + m.Viscosity.MeltHigh) / 2
+	}
+	return m.NoFlow
+}
+
+// Warnings returns the remarks that every result with this material carries.
+func (m *Material) Warnings() []Warning {
+	var w []Warning
+	if m.Placeholder {
+		w = append(w, Warning{"placeholder-material", fmt.Sprintf("%s: the viscosity law is a placeholder (confidence %s), not a measurement; scale it to a data sheet's melt flow rate or calibrate with a short push test", m.Name, m.Confidence)})
+	}
+	if m.Proxy != "" {
+		w = append(w, Warning{"proxy-material", m.Name + ": " + m.Proxy})
+	}
+	return w
+}
+
+// ShearStrength returns the shear yield strength (Pa) at T (K): compressive
+// yield over the root of three (von Mises).
+func (m *Material) ShearStrength(T float64) float64 {
+	return m.Compressive.At(T) / math.Sqrt(3)
+}
+
+// Parse reads one material record. Every problem is returned at once.
+func Parse(file string, src []byte) (*Material, strict.Problems) {
+	var r Record
+	doc, ps := strict.Decode(file, src, &r)
+	if len(ps) > 0 {
+		return nil, ps
+	}
+	return r.build(doc)
+}
+
+func (r *Record) build(doc *strict.Doc) (*Material, strict.Problems) {
+	var ps strict.Problems
+	bad := func(path, seen, allowed, advice string) {
+		ps = append(ps, doc.Problem(path, seen, allowed, advice))
+	}
+	// val fetches a number that the chosen law needs and checks its sign.
+	val := func(key string, q *Quantity, positive bool) float64 {
+		switch {
+		case q == nil:
+			bad("viscosity."+key, "nothing", "a quantity { value, trust, source }", "the chosen law needs this key")
+			return 1
+		case positive && !(q.Value > 0):
+			bad("viscosity."+key, fmt.Sprint(q.Value), "more than 0", "change the value")
+			return 1
+		}
+		return q.Value
+	}
+	opt := func(q *Quantity) float64 {
+		if q == nil {
+			return 0
+		}
+		return q.Value
+	}
+	v := &r.Viscosity
+	var visc Viscosity
+	n := val("n", v.N, true)
+	if n > 1 {
+		bad("viscosity.n", fmt.Sprint(n), "more than 0, at most 1", "shear-thickening laws are not supported")
+	}
+	visc.N = n
+	switch v.Temperature {
+	case "wlf":
+		visc.Shift = Shift{Kind: WLF, Eta0: val("D1_Pa_s", v.D1, true), Tref: val("D2_K", v.D2, true), D3: opt(v.D3),
+			A1: val("A1", v.A1, true), A2: val("A2_K", v.A2, true)}
+	case "arrhenius":
+		visc.Shift = Shift{Kind: Arrhenius, Tref: val("reference_K", v.Tref, true), E: val("activation_energy_J_mol", v.E, true), Beta: opt(v.Beta)}
+	case "exponential":
+		visc.Shift = Shift{Kind: Exponential, Tref: val("reference_K", v.Tref, true), B: val("decay_1_K", v.B, true), Beta: opt(v.Beta)}
+	}
+	switch {
+	case v.Law == "power-law":
+		visc.Shift.Eta0 = val("K_Pa_sn", v.K, true)
+	case v.Temperature != "wlf":
+		visc.Shift.Eta0 = val("eta0_Pa_s", v.Eta0, true)
+	}
+	switch v.Law {
+	case "cross":
+		visc.Shape.Kind, visc.Tau = Cross, val("tau_star_Pa", v.TauStar, true)
+	case "carreau-yasuda":
+		visc.Shape.Kind, visc.A = CarreauYasuda, val("yasuda_a", v.YasudaA, true)
+		visc.Tau = visc.Shift.Eta0 / val("lambda_s", v.Lambda, true)
+	case "power-law":
+		visc.Shape.Kind, visc.Tau = PowerLaw, visc.Shift.Eta0
+	}
+	visc.Cap = val("solid_cap_Pa_s", v.Cap, true)
+	visc.Trouton = val("trouton_ratio", v.Trouton, true)
+	visc.RangeT = [2]float64{unit.Kelvin(v.RangeT[0]), unit.Kelvin(v.RangeT[1])}
+	visc.RangeRate = [2]float64{v.RangeRate[0], v.RangeRate[1]}
+
+	positive := func(path string, q *Quantity) {
+		if !(q.Value > 0) {
+			bad(path, fmt.Sprint(q.Value), "more than 0", "change the value")
+		}
+	}
+	positive("density.solid_kg_m3", r.Density.Solid)
+	positive("density.melt_kg_m3", r.Density.Melt)
+	if r.Heat.Latent.Value < 0 {
+		bad("heat_capacity.latent_J_kg", fmt.Sprint(r.Heat.Latent.Value), "at least 0", "change the value")
+	}
+	curve := func(path string, pts [][]float64, scale float64) Curve {
+		var out [][2]float64
+		for i, p := range pts {
+			switch {
+			case len(p) != 2:
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprintf("%d numbers", len(p)), "[degC, value]", "give pairs")
+			case !(p[1] > 0):
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[1]), "more than 0", "change the value")
+			case i > 0 && len(pts[i-1]) == 2 && !(p[0] > pts[i-1][0]):
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[0]), "temperatures that rise", "sort the points")
+			default:
+				out = append(out, [2]float64{unit.Kelvin(p[0]), p[1] * scale})
+			}
+		}
+		if len(out) == 0 {
+			bad(path, "no points", "at least one [degC, value]", "add a point")
+			return Constant(1)
+		}
+		return NewCurve(out)
+	}
+	glass := unit.Kelvin(r.Transition.Glass.Value)
+	latent := r.Heat.Latent.Value
+	var lo, hi float64
+	if r.Heat.Melting != nil {
+		lo, hi = unit.Kelvin(r.Heat.Melting.Value[0]), unit.Kelvin(r.Heat.Melting.Value[1])
+		if hi <= lo {
+			bad("heat_capacity.melting_degC", fmt.Sprint(r.Heat.Melting.Value), "[low, high], low first", "swap the ends")
+		}
+	} else if latent > 0 {
+		bad("heat_capacity.melting_degC", "nothing", "[low, high] in degC", "a latent heat needs a melting range")
+	}
+	// A small latent heat marks a polymer that is amorphous as extruded and
+	// softens at its glass transition; 10 kJ/kg is this project's dividing line.
+	if latent > 10e3 {
+		visc.MeltLow, visc.MeltHigh = lo, hi
+	}
+	m := &Material{
+		ID: r.ID, Name: r.Name, Placeholder: r.Placeholder, Proxy: r.Proxy, Confidence: v.Confidence, GradeNote: r.GradeNote, Gaps: r.Gaps,
+		Viscosity:    visc,
+		Density:      Density{Solid: r.Density.Solid.Value, Melt: r.Density.Melt.Value, MeltT: unit.Kelvin(r.Density.MeltT), Glass: glass},
+		Heat:         NewHeat(curve("heat_capacity.points", r.Heat.Points, 1), latent, lo, hi),
+		Conductivity: curve("conductivity.points", r.K.Points, 1),
+		Glass:        glass, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value), Ejection: unit.Kelvin(r.Transition.Ejection.Value),
+		Window:        [2]float64{unit.Kelvin(r.Processing.Window.Value[0]), unit.Kelvin(r.Processing.Window.Value[1])},
+		Decomposition: unit.Kelvin(r.Processing.Decomposition.Value),
+		Drying:        r.Processing.Drying, Hazard: r.Processing.Hazard,
+		Modulus:     curve("mechanical.modulus_MPa", r.Mechanical.Modulus.Points, unit.MPa),
+		Tensile:     curve("mechanical.tensile_yield_MPa", r.Mechanical.Tensile.Points, unit.MPa),
+		Compressive: curve("mechanical.compressive_yield_MPa", r.Mechanical.Compressive.Points, unit.MPa),
+		Sources:     r.Sources,
+	}
+	if glass >= m.Density.MeltT {
+		bad("density.melt_reference_degC", fmt.Sprint(r.Density.MeltT), "above the glass transition", "give the temperature of the melt density")
+	}
+	if m.Window[1] <= m.Window[0] {
+		bad("processing.window_degC", fmt.Sprint(r.Processing.Window.Value), "[low, high], low first", "swap the ends")
+	}
+	if r.Processing.MeltMax != nil {
+		m.MeltMax = unit.Kelvin(r.Processing.MeltMax.Value)
+	}
+	if t := r.Density.Tait; t != nil {
+		m.Density.Tait = &Tait{t.B5.Value, t.B6.Value, t.B1m.Value, t.B2m.Value, t.B3m.Value, t.B4m.Value, t.B1s.Value, t.B2s.Value, t.B3s.Value, t.B4s.Value}
+	}
+	if t := r.Density.MeltTait; t != nil {
+		m.Density.MeltTait = &MeltTait{t.A0.Value, t.A1.Value, t.A2.Value, t.B0.Value, t.B1.Value, t.C.Value}
+	}
+	for _, f := range r.FlowRate {
+		m.FlowRates = append(m.FlowRates, FlowRateCheck{f.Kind == "MVR", unit.Kelvin(f.T), f.Load, f.Span.Value[0], f.Span.Value[1], f.Span.Source})
+	}
+	m.Origins = origins(r)
+	for _, o := range m.Origins {
+		if _, ok := r.Sources[o.Source]; !ok {
+			bad(o.Key, fmt.Sprintf("source %q", o.Source), "a key of [sources]", "add the source with its citation")
+		}
+	}
+	if len(ps) > 0 {
+		ps.Sort()
+		return nil, ps
+	}
+	return m, nil
+}
+
+//go:embed data/*.toml
+var data embed.FS
+
+var library = sync.OnceValues(func() (map[string]*Material, error) {
+	files, err := data.ReadDir("data")
+	if err != nil {
+		return nil, err
+	}
+	lib := map[string]*Material{}
+	for _, f := range files {
+		name := path.Join("data", f.Name())
+		src, err := data.ReadFile(name)
+		if err != nil {
+			return nil, err
+		}
+		m, ps := Parse(name, src)
+		if len(ps) > 0 {
+			return nil, ps
+		}
+		lib[m.ID] = m
+	}
+	return lib, nil
+})
+
+// Names lists the built-in materials.
+func Names() []string {
+	lib, err := library()
+	if err != nil {
+		panic("materials: the built-in library is broken: " + err.Error())
+	}
+	names := make([]string, 0, len(lib))
+	for n := range lib {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	return names
+}
+
+// Get returns a copy of a built-in material, or an error that names the
+// nearest known one. Names are lower case; case is ignored.
+func Get(name string) (*Material, error) {
+	lib, err := library()
+	if err != nil {
+		return nil, err
+	}
+	if m, ok := lib[strings.ToLower(name)]; ok {
+		c := *m
+		return &c, nil
+	}
+	msg := fmt.Sprintf("materials: no built-in material %q; there are %s", name, strings.Join(Names(), ", "))
+	if n := strict.Nearest(strings.ToLower(name), Names()); n != "" {
+		msg += fmt.Sprintf("; did you mean %q?", n)
+	}
+	return nil, fmt.Errorf("%s", msg)
+}
+
+// Source returns the TOML text of a built-in material, as a pattern for a user's own.
+func Source(name string) ([]byte, error) {
+	return data.ReadFile(path.Join("data", strings.ToLower(name)+".toml"))
+}
+
+// Load reads a user's material file.
+func Load(file string) (*Material, error) {
+	src, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	m, ps := Parse(file, src)
+	return m, ps.Err()
+}

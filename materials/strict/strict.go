@@ -1,0 +1,494 @@
+// Package strict reads TOML into tagged structs and reports everything that is
+// wrong with a file in one run: syntax, unknown keys with the nearest known
+// one, wrong types, values out of range, and missing keys, each with file,
+// line, field, the value seen and what is allowed.
+//
+// Field tags:
+//
+//	toml:"key"     the key (fields without it are ignored)
+//	min, max       inclusive bounds for numbers and for the members of arrays
+//	above          exclusive lower bound
+//	enum:"a b c"   allowed strings, separated by blanks
+//	need:"yes"     the key must be present
+//	len:"2"        exact length of an array
+//	unit, doc      shown in messages and by Describe
+package strict
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"sort"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// Problem is one thing wrong with an input file.
+type Problem struct {
+	File    string
+	Line    int    // 1-based; 0 if the problem is with the file as a whole
+	Field   string // dotted path; array members are counted from 1
+	Seen    string // the value met, as text
+	Allowed string // what would be right
+	Advice  string // what to do
+}
+
+func (p Problem) Error() string {
+	var b strings.Builder
+	b.WriteString(p.File)
+	if p.Line > 0 {
+		fmt.Fprintf(&b, ":%d", p.Line)
+	}
+	b.WriteString(": ")
+	if p.Field != "" {
+		b.WriteString(p.Field + ": ")
+	}
+	if p.Seen != "" {
+		fmt.Fprintf(&b, "found %s", p.Seen)
+	}
+	if p.Allowed != "" {
+		if p.Seen != "" {
+			b.WriteString("; ")
+		}
+		fmt.Fprintf(&b, "allowed: %s", p.Allowed)
+	}
+	if p.Advice != "" {
+		if p.Seen != "" || p.Allowed != "" {
+			b.WriteString("; ")
+		}
+		b.WriteString(p.Advice)
+	}
+	return b.String()
+}
+
+// Problems is a list of problems, usable as an error.
+type Problems []Problem
+
+func (ps Problems) Error() string {
+	s := make([]string, len(ps))
+	for i, p := range ps {
+		s[i] = p.Error()
+	}
+	return strings.Join(s, "\n")
+}
+
+// Err returns ps as an error, nil if it is empty.
+func (ps Problems) Err() error {
+	if len(ps) == 0 {
+		return nil
+	}
+	return ps
+}
+
+// Sort orders the problems by line.
+func (ps Problems) Sort() {
+	sort.SliceStable(ps, func(i, j int) bool { return ps[i].Line < ps[j].Line })
+}
+
+// Doc knows where in its file each key stands.
+type Doc struct {
+	File  string
+	lines map[string]int
+}
+
+// Line returns the line of a dotted path, or of its nearest parent, or 0.
+func (d *Doc) Line(path string) int {
+	for {
+		if l, ok := d.lines[path]; ok {
+			return l
+		}
+		i := strings.LastIndexAny(path, ".[")
+		if i < 0 {
+			return 0
+		}
+		path = path[:i]
+	}
+}
+
+// Has tells whether the file gives the key at this path.
+func (d *Doc) Has(path string) bool { _, ok := d.lines[path]; return ok }
+
+// Problem makes a Problem at a path of the document.
+func (d *Doc) Problem(path, seen, allowed, advice string) Problem {
+	return Problem{File: d.File, Line: d.Line(path), Field: path, Seen: seen, Allowed: allowed, Advice: advice}
+}
+
+// Decode reads src into dst, a pointer to a tagged struct whose present values
+// are the defaults. It returns the document's positions for cross-field
+// checks and every problem found; dst is filled only when there is none.
+func Decode(file string, src []byte, dst any) (*Doc, Problems) {
+	doc := &Doc{File: file, lines: map[string]int{}}
+	var tree map[string]any
+	if err := toml.Unmarshal(src, &tree); err != nil {
+		p := Problem{File: file, Seen: "text that is not TOML", Advice: strings.TrimPrefix(err.Error(), "toml: ")}
+		if de, ok := err.(*toml.DecodeError); ok {
+			p.Line, _ = de.Position()
+			if k := de.Key(); len(k) > 0 {
+				p.Field = strings.Join(k, ".")
+			}
+		}
+		return doc, Problems{p}
+	}
+	doc.index(src)
+	c := checker{doc: doc}
+	c.table("", reflect.ValueOf(tree), reflect.TypeOf(dst).Elem())
+	if len(c.found) == 0 {
+		dec := toml.NewDecoder(strings.NewReader(string(src))).DisallowUnknownFields()
+		if err := dec.Decode(dst); err != nil {
+			c.found = append(c.found, Problem{File: file, Advice: err.Error()})
+		}
+	}
+	c.found.Sort()
+	return doc, c.found
+}
+
+// index records the line of every key. The source is known to parse.
+func (d *Doc) index(src []byte) {
+	var p unstable.Parser
+	p.Reset(src)
+	count := map[string]int{}
+	prefix := ""
+	put := func(path string, n *unstable.Node) {
+		if _, ok := d.lines[path]; !ok {
+			d.lines[path] = p.Shape(n.Raw).Start.Line
+		}
+	}
+	var value func(path string, n *unstable.Node)
+	key := func(base string, n *unstable.Node) (string, *unstable.Node) {
+		path, last := base, n
+		for it := n.Key(); it.Next(); {
+			last = it.Node()
+			path = join(path, string(last.Data))
+			if c, ok := count[path]; ok && last.Next() != nil {
+				path = fmt.Sprintf("%s[%d]", path, c)
+			}
+		}
+		return path, last
+	}
+	value = func(path string, n *unstable.Node) {
+		i := 0
+		for it := n.Children(); it.Next(); {
+			child := it.Node()
+			switch {
+			case n.Kind == unstable.InlineTable && child.Kind == unstable.KeyValue:
+				q, at := key(path, child)
+				put(q, at)
+				value(q, child.Value())
+			case n.Kind == unstable.Array:
+				i++
+				value(fmt.Sprintf("%s[%d]", path, i), child)
+			}
+		}
+	}
+	for p.NextExpression() {
+		e := p.Expression()
+		switch e.Kind {
+		case unstable.Table:
+			path, at := key("", e)
+			prefix = path
+			put(path, at)
+		case unstable.ArrayTable:
+			path, at := key("", e)
+			count[path]++
+			prefix = fmt.Sprintf("%s[%d]", path, count[path])
+			put(path, at)
+			put(prefix, at)
+		case unstable.KeyValue:
+			path, at := key(prefix, e)
+			put(path, at)
+			value(path, e.Value())
+		}
+	}
+}
+
+func join(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "." + b
+}
+
+type checker struct {
+	doc   *Doc
+	found Problems
+}
+
+func (c *checker) add(path, seen, allowed, advice string) {
+	c.found = append(c.found, c.doc.Problem(path, seen, allowed, advice))
+}
+
+type field struct {
+	reflect.StructField
+	key string
+}
+
+func fields(t reflect.Type) []field {
+	var fs []field
+	for i := range t.NumField() {
+		f := t.Field(i)
+		if k := f.Tag.Get("toml"); k != "" && k != "-" {
+			fs = append(fs, field{f, k})
+		}
+	}
+	return fs
+}
+
+func (c *checker) table(path string, v reflect.Value, t reflect.Type) {
+	fs := fields(t)
+	known := make([]string, len(fs))
+	by := map[string]field{}
+	for i, f := range fs {
+		known[i] = f.key
+		by[f.key] = f
+	}
+	keys := v.MapKeys()
+	sort.Slice(keys, func(i, j int) bool { return keys[i].String() < keys[j].String() })
+	for _, k := range keys {
+		name := k.String()
+		f, ok := by[name]
+		p := join(path, name)
+		if !ok {
+			advice := "remove it"
+			if n := Nearest(name, known); n != "" {
+				advice = fmt.Sprintf("did you mean %q?", n)
+			}
+			where := "at the top level"
+			if path != "" {
+				where = "in [" + path + "]"
+			}
+			c.add(p, "an unknown key", strings.Join(known, ", ")+" "+where, advice)
+			continue
+		}
+		c.value(p, v.MapIndex(k), f.Type, f.Tag)
+	}
+	for _, f := range fs {
+		if f.Tag.Get("need") == "yes" && !v.MapIndex(reflect.ValueOf(f.key)).IsValid() {
+			allowed := "a value"
+			if r := Allowed(f.Tag); r != "" {
+				allowed = r
+			}
+			c.add(join(path, f.key), "nothing", allowed, "add this key")
+		}
+	}
+}
+
+func (c *checker) value(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
+	for v.Kind() == reflect.Interface {
+		v = v.Elem()
+	}
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	wrong := func(want string) {
+		c.add(path, show(v), want, "write "+want+" here")
+	}
+	switch t.Kind() {
+	case reflect.Struct:
+		if v.Kind() != reflect.Map {
+			wrong("a table, e.g. [" + path + "] or { ... }")
+			return
+		}
+		c.table(path, v, t)
+	case reflect.Map: // free string table
+		if v.Kind() != reflect.Map {
+			wrong("a table of texts")
+			return
+		}
+		for _, k := range v.MapKeys() {
+			if e := v.MapIndex(k); e.Elem().Kind() != reflect.String {
+				c.add(join(path, k.String()), show(e), "a text in quotes", "write a text here")
+			}
+		}
+	case reflect.Slice, reflect.Array:
+		if v.Kind() != reflect.Slice {
+			want := "an array"
+			if t.Elem().Kind() == reflect.Struct {
+				want = "an array of tables, [[" + path + "]]"
+			}
+			wrong(want)
+			return
+		}
+		n := 0
+		if t.Kind() == reflect.Array {
+			n = t.Len()
+		}
+		if s := tag.Get("len"); s != "" {
+			n, _ = strconv.Atoi(s)
+		}
+		if n > 0 && v.Len() != n {
+			c.add(path, fmt.Sprintf("%d members", v.Len()), fmt.Sprintf("exactly %d", n), "give both ends, low first")
+			return
+		}
+		for i := range v.Len() {
+			c.value(fmt.Sprintf("%s[%d]", path, i+1), v.Index(i), t.Elem(), tag)
+		}
+	case reflect.String:
+		if v.Kind() != reflect.String {
+			wrong("a text in quotes")
+			return
+		}
+		if e := tag.Get("enum"); e != "" {
+			list := strings.Fields(e)
+			for _, s := range list {
+				if s == v.String() {
+					return
+				}
+			}
+			advice := "choose one of them"
+			if n := Nearest(v.String(), list); n != "" {
+				advice = fmt.Sprintf("did you mean %q?", n)
+			}
+			c.add(path, show(v), strings.Join(list, ", "), advice)
+		}
+	case reflect.Bool:
+		if v.Kind() != reflect.Bool {
+			wrong("true or false")
+		}
+	case reflect.Int, reflect.Float64:
+		var x float64
+		switch {
+		case v.Kind() == reflect.Int64:
+			x = float64(v.Int())
+		case v.Kind() == reflect.Float64 && t.Kind() == reflect.Float64:
+			x = v.Float()
+		case t.Kind() == reflect.Int:
+			wrong("a whole number")
+			return
+		default:
+			advice := "write a number without quotes or unit here; the unit is in the key"
+			c.add(path, show(v), "a number", advice)
+			return
+		}
+		c.bounds(path, x, v, tag)
+	}
+}
+
+func (c *checker) bounds(path string, x float64, v reflect.Value, tag reflect.StructTag) {
+	bad := math.IsNaN(x) || math.IsInf(x, -1) || (math.IsInf(x, 1) && tag.Get("inf") == "")
+	if s := tag.Get("min"); s != "" && x < parse(s) {
+		bad = true
+	}
+	if s := tag.Get("above"); s != "" && x <= parse(s) {
+		bad = true
+	}
+	if s := tag.Get("max"); s != "" && x > parse(s) && !math.IsInf(x, 1) {
+		bad = true
+	}
+	if bad {
+		advice := "change the value"
+		if u := tag.Get("unit"); u != "" {
+			advice = "change the value; the unit is " + u
+		}
+		c.add(path, show(v), Allowed(tag), advice)
+	}
+}
+
+func parse(s string) float64 {
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		panic("strict: bad bound in a field tag: " + s)
+	}
+	return x
+}
+
+// Allowed describes in words what a field's tag lets pass.
+func Allowed(tag reflect.StructTag) string {
+	if e := tag.Get("enum"); e != "" {
+		return strings.Join(strings.Fields(e), ", ")
+	}
+	u := tag.Get("unit")
+	if u != "" {
+		u = " " + u
+	}
+	lo, hi, ab := tag.Get("min"), tag.Get("max"), tag.Get("above")
+	s := ""
+	switch {
+	case ab != "" && hi != "":
+		s = fmt.Sprintf("more than %s, at most %s%s", ab, hi, u)
+	case ab != "":
+		s = fmt.Sprintf("more than %s%s", ab, u)
+	case lo != "" && hi != "":
+		s = fmt.Sprintf("%s to %s%s", lo, hi, u)
+	case lo != "":
+		s = fmt.Sprintf("at least %s%s", lo, u)
+	case hi != "":
+		s = fmt.Sprintf("at most %s%s", hi, u)
+	case u != "":
+		s = "a finite number in" + u
+	default:
+		s = "a finite number"
+	}
+	if tag.Get("inf") != "" {
+		s += ", or inf"
+	}
+	return s
+}
+
+func show(v reflect.Value) string {
+	for v.Kind() == reflect.Interface {
+		v = v.Elem()
+	}
+	switch v.Kind() {
+	case reflect.String:
+		s := v.String()
+		if len(s) > 40 {
+			s = s[:40] + "..."
+		}
+		return strconv.Quote(s)
+	case reflect.Map:
+		return "a table"
+	case reflect.Slice:
+		return "an array"
+	}
+	return fmt.Sprint(v.Interface())
+}
+
+// Nearest returns the candidate most like s, or "" if none is close: at most
+// two edits (or a third of the length), or the same stem with another unit.
+func Nearest(s string, candidates []string) string {
+	best, dist := "", math.MaxInt
+	low := strings.ToLower(s)
+	for _, c := range candidates {
+		d := edits(low, strings.ToLower(c))
+		limit := max(2, len(c)/3)
+		if stem(low) != "" && stem(low) == stem(strings.ToLower(c)) || strings.HasPrefix(strings.ToLower(c), low+"_") {
+			limit, d = max(limit, d), min(d, 2)
+		}
+		if d <= limit && d < dist {
+			best, dist = c, d
+		}
+	}
+	return best
+}
+
+// stem drops the last underscore part, which in this project is a unit.
+func stem(s string) string {
+	if i := strings.LastIndexByte(s, '_'); i > 0 {
+		return s[:i]
+	}
+	return ""
+}
+
+// edits is the Levenshtein distance.
+func edits(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		prev := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := prev
+			if a[i] != b[j] {
+				cost++
+			}
+			prev = row[j+1]
+			row[j+1] = min(cost, row[j]+1, prev+1)
+		}
+	}
+	return row[len(b)]
+}

@@ -1,0 +1,34 @@
+// Package unit converts between SI, which every other package works in, and
+// the units of the bench: mm, mm3/s, degC, MPa, N and kgf.
+//
+// Inside the library a bare float64 is SI: metres, pascals, kelvin, watts,
+// newtons. Multiply by a constant on the way in, divide on the way out.
+package unit
+
+import "math"
+
+const (
+	MM   = 1e-3    // metres in a millimetre
+	MM2  = 1e-6    // square metres in a square millimetre
+	MM3  = 1e-9    // cubic metres in a cubic millimetre; also mm3/s in m3/s
+	MPa  = 1e6     // pascals in a megapascal
+	KJ   = 1e3     // joules in a kilojoule
+	KGF  = 9.80665 // newtons in a kilogram-force (exact, ISO 80000-4)
+	NCM  = 1e-2    // newton metres in a newton centimetre
+	Zero = 273.15  // kelvin at 0 degC (exact)
+
+	// Gas is the molar gas constant in J/(mol K), rounded as CODATA 2018 prints it.
+	Gas = 8.314462618
+)
+
+// Kelvin converts a Celsius temperature to kelvin.
+func Kelvin(degC float64) float64 { return degC + Zero }
+
+// Celsius converts a kelvin temperature to degrees Celsius.
+func Celsius(k float64) float64 { return k - Zero }
+
+// Disc returns the area (m2) of a circle of diameter d (m).
+func Disc(d float64) float64 { return math.Pi * d * d / 4 }
+
+// Deg converts degrees to radians.
+func Deg(deg float64) float64 { return deg * math.Pi / 180 }
