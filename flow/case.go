@@ -1,0 +1,302 @@
+package flow
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"meltload/materials"
+	"meltload/materials/unit"
+	"meltload/thermal"
+)
+
+// Shape is the cross-section of a Section.
+type Shape int
+
+// The shapes of section.
+const (
+	Tube Shape = iota
+	Cone
+	Slit
+	Ring // an annulus
+)
+
+func (s Shape) String() string { return [...]string{"tube", "cone", "slit", "annulus"}[s] }
+
+// Wall is the wall temperature of a section: offsets from the block (K), or
+// fixed temperatures (K), linear from start to end.
+type Wall struct {
+	Start, End float64
+	Fixed      bool
+}
+
+// At returns the wall temperature (K) at the fraction x in [0, 1] of the length under a block at T.
+func (w Wall) At(x, block float64) float64 {
+	t := w.Start + x*(w.End-w.Start)
+	if w.Fixed {
+		return t
+	}
+	return block + t
+}
+
+// Section is one piece of the melt path.
+type Section struct {
+	Name     string
+	Shape    Shape
+	D1, D2   float64 // m; diameter at inlet and outlet (equal in a tube); outer and inner diameter of an annulus
+	Width    float64 // m, slit
+	Gap      float64 // m, slit
+	Length   float64 // m; 0 for a flat entrance (cone of 180 deg)
+	Half     float64 // rad, half angle of a cone
+	Channels int     // identical parallel channels, at least 1
+	Wall     Wall
+	H        float64 // W/(m2 K), wall conductance; +Inf for perfect contact
+}
+
+// Radius returns the radius (m) at the fraction x of a tube or cone.
+func (s *Section) Radius(x float64) float64 { return (s.D1 + x*(s.D2-s.D1)) / 2 }
+
+// Planar tells whether the section is solved across a gap, and returns its
+// width and gap (m). An annulus is unrolled at its mean circumference: 0.5 %
+// low in flow at a radius ratio of 0.7, 4 % at 0.4 (Newtonian).
+func (s *Section) Planar() (width, gap float64, planar bool) {
+	switch s.Shape {
+	case Slit:
+		return s.Width, s.Gap, true
+	case Ring:
+		return math.Pi * (s.D1 + s.D2) / 2, (s.D1 - s.D2) / 2, true
+	}
+	return 0, 0, false
+}
+
+// Volume returns the melt volume of all channels, m3.
+func (s *Section) Volume() float64 {
+	var a float64
+	switch s.Shape {
+	case Tube, Cone:
+		a = math.Pi / 12 * (s.D1*s.D1 + s.D1*s.D2 + s.D2*s.D2)
+	default:
+		w, g, _ := s.Planar()
+		a = w * g
+	}
+	return a * s.Length * float64(s.Channels)
+}
+
+// HotEnd is the melt path from the cold side to the exit, with its heater.
+type HotEnd struct {
+	Name     string
+	Sections []Section
+	Block    thermal.Block
+	Mass     float64 // kg, 0 if not given
+	Cost     float64 // in the user's money, 0 if not given
+}
+
+// ConeEntry returns the index of the first narrowing section: the place where
+// a core that has not melted is squeezed. It is the last section if none narrows.
+func (h *HotEnd) ConeEntry() int {
+	for i, s := range h.Sections {
+		if s.Shape == Cone && s.D2 < s.D1 || i > 0 && s.Shape == Tube && s.Channels == 1 && h.Sections[i-1].Shape == Tube && s.D1 < h.Sections[i-1].D2 {
+			return i
+		}
+	}
+	return len(h.Sections) - 1
+}
+
+// Volume returns the melt volume, m3.
+func (h *HotEnd) Volume() float64 {
+	var v float64
+	for i := range h.Sections {
+		v += h.Sections[i].Volume()
+	}
+	return v
+}
+
+// Bore returns the narrowest diameter or gap of the path, m.
+func (h *HotEnd) Bore() float64 {
+	b := math.Inf(1)
+	for i := range h.Sections {
+		s := &h.Sections[i]
+		if _, g, ok := s.Planar(); ok {
+			b = math.Min(b, g)
+		} else {
+			b = math.Min(b, math.Min(s.D1, s.D2))
+		}
+	}
+	return b
+}
+
+// Filament is the stock.
+type Filament struct {
+	Diameter  float64 // m
+	Tolerance float64 // m, plus or minus
+	Inlet     float64 // K, temperature at the top of the heated length
+}
+
+// Path is the cold side between feeder and hot end. The force at the feeder is
+// (F + Drag) exp(Friction Bend): the capstan rule for a rod pushed round a bend, its weight and
+// stiffness ignored.
+type Path struct {
+	Drag     float64 // N, constant: spool, seals, guides
+	Bend     float64 // rad, sum of bend angles
+	Friction float64
+}
+
+// Force returns the force (N) at the feeder for a force f (N) at the hot end.
+func (p Path) Force(f float64) float64 { return (f + p.Drag) * math.Exp(p.Friction*p.Bend) }
+
+// Inverse returns the force (N) that arrives at the hot end of a force f (N) at the feeder.
+func (p Path) Inverse(f float64) float64 {
+	return math.Max(0, f*math.Exp(-p.Friction*p.Bend)-p.Drag)
+}
+
+// Case is everything a solver needs besides block temperature and flow.
+type Case struct {
+	Material *materials.Material
+	Filament Filament
+	HotEnd   HotEnd
+	Path     Path
+}
+
+// Area returns the filament cross-section, m2.
+func (c *Case) Area() float64 { return unit.Disc(c.Filament.Diameter) }
+
+// SectionDrop is the result for one section; pressures in Pa, temperatures in K.
+type SectionDrop struct {
+	Name       string
+	Drop       float64 // total
+	Shear      float64 // part by shear
+	Elongation float64 // part by elongation
+	Pressure   float64 // at the inlet
+	Mix        float64 // mixing-cup temperature at the end
+	Centre     float64 // centre temperature at the end
+	Wall       float64 // wall temperature at the end
+	CoreRadius float64 // m, radius of the core still below T_flow at the end
+	WallHeat   float64 // W into the polymer
+	Viscous    float64 // W made by flow
+	WallStress float64 // Pa, largest
+	WallRate   float64 // 1/s, largest
+	Residence  float64 // s, volume over flow
+}
+
+// Drop is a solver's result at one block temperature and flow.
+type Drop struct {
+	Block    float64 // K
+	Flow     float64 // m3/s of filament
+	Speed    float64 // m/s of filament
+	Pressure float64 // Pa at the top of the melt path
+	Force    float64 // N on the filament, p pi d^2/4
+	Push     float64 // N at the feeder, path drag and bends counted
+
+	Sections []SectionDrop
+
+	EntryCentre float64 // K, centre at the cone entry
+	EntryMix    float64 // K, mixing cup at the cone entry
+	ExitMix     float64 // K
+	ExitCentre  float64 // K
+	WallHeat    float64 // W from the block into the polymer
+	Viscous     float64 // W
+	Heater      float64 // W, electrical power with block losses
+	Residence   float64 // s
+
+	Stats Stats
+}
+
+// Stats tells how hard a solver worked and how well its balances close.
+type Stats struct {
+	Stations    int     // axial stations
+	Cells       int     // radial cells
+	Passes      int     // profile passes over all stations
+	HeatBalance float64 // relative error of the enthalpy balance
+	WorkBalance float64 // relative error of flow work against viscous heat
+	MassBalance float64 // largest relative error of the flow carried at a station
+}
+
+// Solver answers: what pressure does this case need at this block temperature
+// (K) and filament flow (m3/s)? Results go to r, whose slices are reused. A
+// Solver is not safe for concurrent use; Clone gives each goroutine its own.
+type Solver interface {
+	Solve(block, q float64, r *Drop) error
+	Clone() Solver
+	Name() string
+}
+
+// ErrInput reports a flow or temperature that no solver takes.
+var ErrInput = errors.New("flow: block temperature or flow out of range")
+
+// CheckInput returns a wrapped ErrInput unless q is positive and finite and the block temperature
+// lies between 250 and 800 K.
+func CheckInput(block, q float64) error {
+	if !(q > 0) || math.IsInf(q, 0) || q > 1e-3 {
+		return fmt.Errorf("%w: flow %g mm3/s (more than 0, at most 1e6)", ErrInput, q/unit.MM3)
+	}
+	if !(block >= 250 && block <= 800) {
+		return fmt.Errorf("%w: block at %g degC (-23 to 527)", ErrInput, unit.Celsius(block))
+	}
+	return nil
+}
+
+// Prepare sets the sizes and totals of r that do not depend on the solver.
+func (c *Case) Prepare(block, q float64, r *Drop) {
+	n := len(c.HotEnd.Sections)
+	if cap(r.Sections) < n {
+		r.Sections = make([]SectionDrop, n)
+	}
+	s := r.Sections[:n]
+	for i := range s {
+		s[i] = SectionDrop{Name: c.HotEnd.Sections[i].Name}
+	}
+	*r = Drop{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
+}
+
+// Finish fills what follows from the sections: pressures, forces, heater power.
+func (c *Case) Finish(r *Drop) {
+	var p, t float64
+	for i := len(r.Sections) - 1; i >= 0; i-- {
+		s := &r.Sections[i]
+		p += s.Drop
+		s.Pressure = p
+		t += s.Residence
+		r.WallHeat += s.WallHeat
+		r.Viscous += s.Viscous
+	}
+	r.Pressure, r.Residence = p, t
+	r.Force = p * c.Area()
+	r.Push = c.Path.Force(r.Force)
+	r.Heater = c.HotEnd.Block.PowerFor(r.Block, r.WallHeat)
+	last := r.Sections[len(r.Sections)-1]
+	r.ExitMix, r.ExitCentre = last.Mix, last.Centre
+	if e := c.HotEnd.ConeEntry(); e > 0 {
+		r.EntryMix, r.EntryCentre = r.Sections[e-1].Mix, r.Sections[e-1].Centre
+	} else {
+		r.EntryMix, r.EntryCentre = c.Filament.Inlet, c.Filament.Inlet
+	}
+}
+
+// Warnings returns the remarks that a result carries: material, validity
+// ranges, unmelted core, viscous heating, decomposition.
+func (c *Case) Warnings(r *Drop) []materials.Warning {
+	m := c.Material
+	w := m.Warnings()
+	add := func(code, format string, a ...any) {
+		w = materials.AddWarning(w, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+	}
+	if tf := m.FlowPoint(); r.EntryCentre < tf {
+		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",
+			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
+	}
+	for i := range r.Sections {
+		s := &r.Sections[i]
+		w = materials.AddWarning(w, m.Viscosity.Check("section "+s.Name, s.WallRate, s.Wall)...)
+	}
+	if rise := thermal.AdiabaticRise(r.Pressure, m.Density.Melt, m.Heat.Capacity(r.Block)); rise > 10 {
+		add("viscous-heating", "the pressure drop alone would warm the melt by up to %.0f K; a calculation that leaves this out is unsafe here", rise)
+	}
+	if r.Block > m.Decomposition {
+		add("decomposition", "the block at %.0f degC is above the decomposition onset of %.0f degC: %s", unit.Celsius(r.Block), unit.Celsius(m.Decomposition), m.Hazard)
+	} else if r.Block > m.Window[1] {
+		add("above-window", "the block at %.0f degC is above the processing window of %.0f to %.0f degC: %s", unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]), m.Hazard)
+	} else if r.Block < m.Window[0] {
+		add("below-window", "the block at %.0f degC is below the processing window of %.0f to %.0f degC: layers may not bond", unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]))
+	}
+	return w
+}

@@ -1,0 +1,66 @@
+package thermal
+
+import "math"
+
+// Block is the energy balance of a heater block, C dT/dt = P - L (T - Ta) - q,
+// with P the heater power, L the loss coefficient and q the heat taken by the polymer.
+// One lumped node: valid while the block is nearly uniform (Biot number of the metal below 0.1).
+type Block struct {
+	Capacity float64 // J/K
+	Loss     float64 // W/K to the surroundings
+	Ambient  float64 // K
+	Power    float64 // W, heater rating
+}
+
+// Steady returns the temperature (K) that a constant power p holds against a polymer draw q (W).
+func (b Block) Steady(p, q float64) float64 { return b.Ambient + (p-q)/b.Loss }
+
+// After returns the temperature (K) t seconds after T0 at constant power p and
+// polymer draw q: the exponential approach to Steady with time constant C/L.
+func (b Block) After(T0, p, q, t float64) float64 {
+	s := b.Steady(p, q)
+	return s + (T0-s)*math.Exp(-t*b.Loss/b.Capacity)
+}
+
+// WarmUp returns the time (s) at full power to go from T0 to T, +Inf if the
+// heater cannot reach it.
+func (b Block) WarmUp(T0, T float64) float64 {
+	s := b.Steady(b.Power, 0)
+	if T >= s {
+		return math.Inf(1)
+	}
+	return b.Capacity / b.Loss * math.Log((s-T0)/(s-T))
+}
+
+// PowerFor returns the electrical power (W) to hold T (K) while the polymer takes q (W).
+func (b Block) PowerFor(T, q float64) float64 { return b.Loss*(T-b.Ambient) + q }
+
+// Available returns the power (W) left for the polymer at T.
+func (b Block) Available(T float64) float64 { return b.Power - b.Loss*(T-b.Ambient) }
+
+// TwoNode is a block with a nozzle hung on it: the nozzle is heated only
+// through the joint.
+type TwoNode struct {
+	Block
+	NozzleCapacity float64 // J/K
+	NozzleLoss     float64 // W/K
+	Joint          float64 // W/K between block and nozzle
+}
+
+// Rates returns dT/dt (K/s) of block and nozzle at their temperatures, for
+// heater power p and polymer draws qb and qn (W).
+func (n TwoNode) Rates(tb, tn, p, qb, qn float64) (dtb, dtn float64) {
+	j := n.Joint * (tb - tn)
+	dtb = (p - qb - j - n.Loss*(tb-n.Ambient)) / n.Capacity
+	dtn = (j - qn - n.NozzleLoss*(tn-n.Ambient)) / n.NozzleCapacity
+	return dtb, dtn
+}
+
+// SteadyNozzle returns the nozzle temperature (K) under a block held at tb with a polymer draw qn (W).
+func (n TwoNode) SteadyNozzle(tb, qn float64) float64 {
+	return (n.Joint*tb + n.NozzleLoss*n.Ambient - qn) / (n.Joint + n.NozzleLoss)
+}
+
+// HeaterFlow returns the volume flow (m3/s, of the density given) that a power (W) can bring
+// through the specific enthalpy rise dh (J/kg): Q = P/(rho dh).
+func HeaterFlow(power, rho, dh float64) float64 { return power / (rho * dh) }

@@ -1,0 +1,205 @@
+package thermal
+
+import (
+	"math"
+
+	"meltload/materials/num"
+)
+
+// Terms is the number of terms kept of each series. With it the cylinder
+// series is good to 1e-6 for Fo above 1e-3; below, short-time forms are used.
+const Terms = 64
+
+// Cylinder is the series solution for a rod, at first at one temperature,
+// with surface conductance to surroundings at another. Temperatures are given as
+// theta = (T - Ts)/(T0 - Ts), from 1 at the start to 0 in the end. Times are
+// Fourier numbers Fo = alpha t/R^2.
+//
+// Source: H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, 2nd ed.
+// (1959), sec. 7.6 and 7.7 (from memory); first terms as in Y. A. Cengel, Heat
+// and Mass Transfer, Table 4-2.
+type Cylinder struct {
+	Bi     float64        // h R/k, +Inf for a fixed surface temperature
+	Zeta   [Terms]float64 // roots of z J1(z) = Bi J0(z)
+	centre [Terms]float64 // coefficient on the axis
+	mean   [Terms]float64 // coefficient of the section mean
+}
+
+// NewCylinder prepares the series for a Biot number Bi = h R/k > 0; +Inf fixes the surface temperature.
+func NewCylinder(bi float64) *Cylinder {
+	c := &Cylinder{Bi: bi}
+	for i := range Terms {
+		// The i-th root lies between the i-th zeros of J1 (Bi = 0) and of J0 (Bi = Inf).
+		z := besselZero(0, i+1)
+		if !math.IsInf(bi, 1) {
+			lo := 0.0
+			if i > 0 {
+				lo = besselZero(1, i)
+			}
+			f := func(x float64) float64 { return x*math.J1(x) - bi*math.J0(x) }
+			if r, err := num.Root(f, lo+1e-12, z, 1e-13); err == nil {
+				z = r
+			}
+		}
+		j0, j1 := math.J0(z), math.J1(z)
+		if math.IsInf(bi, 1) {
+			j0 = 0
+		}
+		c.Zeta[i] = z
+		c.centre[i] = 2 / z * j1 / (j0*j0 + j1*j1)
+		c.mean[i] = c.centre[i] * 2 * j1 / z
+	}
+	return c
+}
+
+// besselZero returns the k-th positive zero of J0 or J1 (order 0 or 1).
+func besselZero(order, k int) float64 {
+	// McMahon's expansion, then Newton; A&S 9.5.12.
+	b := (float64(k) + 0.5*float64(order) - 0.25) * math.Pi
+	mu := 4 * float64(order*order)
+	z := b - (mu-1)/(8*b)
+	for range 8 {
+		if order == 0 {
+			z += math.J0(z) / math.J1(z)
+		} else {
+			j1 := math.J1(z)
+			z -= j1 / (math.J0(z) - j1/z)
+		}
+	}
+	return z
+}
+
+// Centre returns theta on the axis.
+func (c *Cylinder) Centre(fo float64) float64 {
+	if fo < 0.01 { // the surface has not been felt on the axis yet: exp(-1/(4 Fo)) < 2e-11
+		return 1
+	}
+	return series(&c.centre, &c.Zeta, fo)
+}
+
+// Mean returns the section mean of theta: the mixing cup of a rod that moves as a plug.
+func (c *Cylinder) Mean(fo float64) float64 {
+	if fo <= 0 {
+		return 1
+	}
+	if fo < 1e-3 {
+		return 1 - c.shortGain(fo)
+	}
+	return series(&c.mean, &c.Zeta, fo)
+}
+
+// shortGain is the heat taken up at short times, the half-space solution
+// integrated over time with a first curvature correction.
+func (c *Cylinder) shortGain(fo float64) float64 {
+	if math.IsInf(c.Bi, 1) {
+		return 4*math.Sqrt(fo/math.Pi) - fo
+	}
+	// Carslaw and Jaeger sec. 2.7: integral of Bi exp(Bi^2 Fo) erfc(Bi sqrt(Fo)), times 2 for the cylinder.
+	x := c.Bi * math.Sqrt(fo)
+	return 2 / c.Bi * (erfcx(x) - 1 + 2*x/math.Sqrt(math.Pi))
+}
+
+// erfcx is exp(x^2) erfc(x), without overflow.
+func erfcx(x float64) float64 {
+	if x < 20 {
+		return math.Exp(x*x) * math.Erfc(x)
+	}
+	return 1 / (x * math.Sqrt(math.Pi)) * (1 - 1/(2*x*x))
+}
+
+// At returns theta at the radius ratio r in [0, 1].
+func (c *Cylinder) At(fo, r float64) float64 {
+	var s float64
+	for i, z := range c.Zeta {
+		e := z * z * fo
+		if e > 45 {
+			break
+		}
+		s += c.centre[i] * math.J0(z*r) * math.Exp(-e)
+	}
+	return s
+}
+
+func series(a, z *[Terms]float64, fo float64) float64 {
+	var s float64
+	for i := range a {
+		e := z[i] * z[i] * fo
+		if e > 45 { // exp(-45) = 3e-20
+			break
+		}
+		s += a[i] * math.Exp(-e)
+	}
+	return s
+}
+
+// OneTerm returns the first root and centre coefficient: good to 1 % for Fo > 0.2.
+func (c *Cylinder) OneTerm() (zeta, c1 float64) { return c.Zeta[0], c.centre[0] }
+
+// FourierForCentre returns the Fo at which theta on the axis has fallen to
+// target (0 < target < 1).
+func (c *Cylinder) FourierForCentre(target float64) float64 {
+	return fourierFor(c.Centre, c.Zeta[0], target)
+}
+
+// FourierForMean returns the Fo at which the section mean has fallen to target (0 < target < 1).
+func (c *Cylinder) FourierForMean(target float64) float64 {
+	return fourierFor(c.Mean, c.Zeta[0], target)
+}
+
+func fourierFor(f func(float64) float64, zeta, target float64) float64 {
+	hi := 1 / (zeta * zeta)
+	for f(hi) > target {
+		hi *= 2
+	}
+	fo, err := num.Root(func(x float64) float64 { return f(x) - target }, 0, hi, 1e-12)
+	if err != nil {
+		return math.NaN()
+	}
+	return fo
+}
+
+// FeedSpeedLimit returns the rod speed (m/s) at which the quantity that needs
+// the Fourier number fo is just reached after a length L (m): v = alpha L/(R^2 Fo),
+// alpha in m2/s, R in m. The published scaling of the melting limit (speed with
+// length, against the square of the radius) as an idealised slug: derived here.
+func FeedSpeedLimit(alpha, length, radius, fo float64) float64 {
+	return alpha * length / (radius * radius * fo)
+}
+
+// RodAxial returns theta on the axis and its section mean for a slug that
+// enters a tube of fixed wall temperature, with axial conduction: each term
+// decays as exp(-b z/R), b = (sqrt(Pe^2 + 4 zeta^2) - Pe)/2, Pe = v R/alpha,
+// the entry plane held at the entry temperature. Derived here from the
+// steady convection-diffusion equation; it tells when neglecting axial conduction is safe.
+func RodAxial(pe, zOverR float64) (centre, mean float64) {
+	c := NewCylinder(math.Inf(1))
+	for i, z := range c.Zeta {
+		b := (math.Sqrt(pe*pe+4*z*z) - pe) / 2
+		e := math.Exp(-b * zOverR)
+		centre += c.centre[i] * e
+		mean += c.mean[i] * e
+	}
+	return centre, mean
+}
+
+// PlaneOneTerm returns the first root of z tan(z) = Bi and the coefficient of
+// the one-term solution for a plane wall. Source: Cengel, Table 4-2.
+func PlaneOneTerm(bi float64) (zeta, c1 float64) {
+	zeta, err := num.Root(func(z float64) float64 { return z*math.Sin(z) - bi*math.Cos(z) }, 0, math.Pi/2, 1e-14)
+	if err != nil {
+		return math.NaN(), math.NaN()
+	}
+	return zeta, 4 * math.Sin(zeta) / (2*zeta + math.Sin(2*zeta))
+}
+
+// FeedNumbers are the pure numbers of a rod moving through a heated length.
+type FeedNumbers struct {
+	Peclet  float64 // v R/alpha
+	Graetz  float64 // v D^2/(alpha L)
+	Fourier float64 // alpha L/(v R^2)
+}
+
+// NewFeedNumbers takes speed (m/s), radius and heated length (m), and diffusivity (m2/s).
+func NewFeedNumbers(v, radius, length, alpha float64) FeedNumbers {
+	return FeedNumbers{v * radius / alpha, 4 * v * radius * radius / (alpha * length), alpha * length / (v * radius * radius)}
+}
