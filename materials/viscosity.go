@@ -239,6 +239,23 @@ func (v Viscosity) Scaled(f float64) Viscosity {
 	return v
 }
 
+// PressureFactor returns phi(T, p)/phi(T, 0) of the melt, the cap left out.
+func (v *Viscosity) PressureFactor(T, p float64) float64 {
+	if v.Shift.Kind == WLF {
+		den := v.A2 + T - v.Tref
+		if den <= 0 {
+			return 1
+		}
+		p *= v.A1 * v.D3 / den
+	} else {
+		p *= v.Beta
+	}
+	if v.Shape.Kind == PowerLaw {
+		p /= v.N
+	}
+	return math.Exp(-p)
+}
+
 // PressureSensitive tells whether the law depends on pressure.
 func (v *Viscosity) PressureSensitive() bool { return v.D3 != 0 || v.Beta != 0 }
 
@@ -297,6 +314,9 @@ func (t *Table) Fluidity(T float64) float64 { return t.phi.At(T) }
 
 // W returns the rate multiplier at a squared stress (Pa2).
 func (t *Table) W(tau2 float64) float64 { return t.w2.At(tau2 * t.inv) }
+
+// WSlope returns W and dW/dln(tau2) at a squared stress (Pa2).
+func (t *Table) WSlope(tau2 float64) (w, slope float64) { return t.w2.Slope(tau2 * t.inv) }
 
 // Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2) and fluidity phi.
 func (t *Table) Eta(g2, phi float64) float64 {

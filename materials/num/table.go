@@ -84,13 +84,32 @@ func (o *Octaves) At(x float64) float64 {
 	b := math.Float64bits(x)
 	i := b>>octaveShift - o.lo
 	t := float64(b&octaveMask) * (1.0 / (octaveMask + 1))
-	if i >= uint64(len(o.coef)) { // below the table wraps round to a huge number
-		if x >= 1 && b < 1<<63 {
-			i, t = uint64(len(o.coef))-1, 1
-		} else {
-			i, t = 0, 0
-		}
+	if i >= uint64(len(o.coef)) {
+		i, t = o.end(x)
 	}
 	c := &o.coef[i]
 	return c[0] + t*(c[1]+t*(c[2]+t*c[3]))
+}
+
+// Slope returns the tabulated value at x > 0 and its derivative by ln x.
+func (o *Octaves) Slope(x float64) (y, dy float64) {
+	b := math.Float64bits(x)
+	i := b>>octaveShift - o.lo
+	t := float64(b&octaveMask) * (1.0 / (octaveMask + 1))
+	if i >= uint64(len(o.coef)) {
+		i, t = o.end(x)
+	}
+	c := &o.coef[i]
+	// x over the cell width is the mantissa counted in cells.
+	m := float64(1<<octaveBits+(i+o.lo)&(1<<octaveBits-1)) + t
+	return c[0] + t*(c[1]+t*(c[2]+t*c[3])), m * (c[1] + t*(2*c[2]+t*3*c[3]))
+}
+
+// end returns the cell and place that hold for an argument outside the table;
+// a place below the table has wrapped round to a huge cell number.
+func (o *Octaves) end(x float64) (uint64, float64) {
+	if x >= 1 {
+		return uint64(len(o.coef)) - 1, 1
+	}
+	return 0, 0
 }

@@ -1,0 +1,309 @@
+package march
+
+import "math"
+
+// ws is the workspace of one march: every array is allocated once.
+// Cells are counted from the axis; arrays of faces have one more member.
+type ws struct {
+	n              int
+	frac           []float64 // cells: share of the mass flow
+	face           []float64 // faces: (r/R)^2, or 2y/gap in planar sections
+	u              []float64 // faces: velocity, m/s
+	vol            []float64 // faces: volume flow inside the face, the target of the profile
+	mid            []float64 // cells: mean velocity
+	mid0           []float64 // cells: mean velocity one station back
+	lag            []float64 // cells: mean velocity as the stream has taken it up so far
+	T              []float64 // cells: temperature, K
+	T0             []float64 // cells: temperature one station back
+	Tx             []float64 // cells: temperature extrapolated to the new station
+	h              []float64 // cells: enthalpy, J/kg
+	phi            []float64 // cells: fluidity at Tx
+	phi0           []float64 // cells: fluidity one station back
+	phiT           []float64 // cells: fluidity at the temperatures reached
+	g2             []float64 // cells: shear rate squared
+	g20            []float64 // cells: the same one station back
+	k              []float64 // cells: conductivity
+	cp             []float64 // cells: heat capacity
+	hx             []float64 // cells: enthalpy at Tx
+	work           []float64 // cells: shear work per length, W/m
+	work0          []float64 // cells: the same one station back
+	saved          []float64 // cells: enthalpy before a step that may be taken again
+	heat           []float64 // cells: work done on the cell over the step, W
+	cond           []float64 // faces: conductance per length, W/(m K)
+	cond0          []float64 // faces: the same one station back
+	mix            []float64 // faces: conductance inside the step
+	flux           []float64 // faces: heat inward over the step, W
+	lo, di, up, rh []float64 // tridiagonal system
+
+	volPrev float64 // volume flow of one channel one station back
+	sumWork float64 // sum of work
+	sens    float64 // -dln(tau_w)/dln(phi) of the profile at given flow
+}
+
+func (w *ws) init(n int) {
+	w.n = n
+	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
+		&w.k, &w.cp, &w.hx, &w.work, &w.work0, &w.heat, &w.saved, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+	buf := make([]float64, len(arrays)*(n+1))
+	for i, p := range arrays {
+		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
+	}
+	// Faces graded toward the wall, where the melt shears; the shares of flow
+	// are those of a parabolic profile on these faces.
+	prev := 0.0
+	for i := 1; i <= n; i++ {
+		x := float64(i) / float64(n)
+		r := x * (1 + wallStretch*(1-x))
+		o := r * r * (2 - r*r)
+		w.frac[i-1] = o - prev
+		prev = o
+	}
+}
+
+// wallStretch grades the cells: the outermost is about (1 - wallStretch) times the mean width.
+const wallStretch = 0.75
+
+// geom is the cross-section at a station; the two kinds of channel differ only in these numbers.
+type geom struct {
+	planar bool
+	size   float64 // R, or half the gap, m
+	area   float64 // volume flow = area * integral of u over the coordinate
+	shear  float64 // du = tau_w * shear * phi W dx (times x in planar channels)
+	grad   float64 // dp/dz = tau_w * grad
+	wall   float64 // perimeter that takes heat, m
+	cond   float64 // conductance between cells is k * cond * (x if round) / dx
+}
+
+func (p *plan) geometry(r float64) geom {
+	if p.planar {
+		return geom{true, p.half, 2 * p.width * p.half, p.half, 1 / p.half, 2 * p.width, 2 * p.width / p.half}
+	}
+	return geom{false, r, math.Pi * r * r, r / 2, 2 / r, 2 * math.Pi * r, 4 * math.Pi}
+}
+
+// properties evaluates the cells' properties at the temperatures Tx and the
+// pressure p, and the volume flows for the mass flow mdot of one channel.
+func (s *Solver) properties(p, mdot float64) {
+	t := s.tab
+	v := &t.m.Viscosity
+	sensitive := v.PressureSensitive() && p > 0
+	var in float64
+	n := s.n
+	Tx, phi, k, cp, hx, frac, vol := s.Tx[:n], s.phi[:n], s.k[:n], s.cp[:n], s.hx[:n], s.frac[:n], s.vol[1:n+1]
+	for i, T := range Tx {
+		c, x := t.at(T)
+		f := c.fluidity(x)
+		if sensitive {
+			f = (f-1/v.Cap)*v.PressureFactor(T, p) + 1/v.Cap
+		}
+		phi[i] = f
+		k[i] = c.conductivity(x)
+		cp[i] = c.capacity(x)
+		hx[i] = c.enthalpy(x) + cp[i]*beyond(T)
+		in += frac[i] * mdot * c.volume(x)
+		vol[i] = in
+	}
+}
+
+// profile finds the wall stress (Pa) and the faces that let the cells carry their
+// volume flows at their fluidities: Newton steps on the stress and on the
+// face positions together, from the values of the station before. It leaves
+// velocities, rates and shear work per length, and returns the stress, the
+// passes taken and the relative misfit of the flow on the last pass.
+func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
+	n := s.n
+	face, u, phi, vol := s.face[:n+1], s.u[:n+1], s.phi[:n], s.vol[:n+1]
+	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
+	tab := s.tab.visc
+	q := vol[n]
+	for pass := 1; ; pass++ {
+		tw2 := tw * tw
+		k := tw * g.shear
+		var sum, slope float64
+		u[n] = 0
+		hi := face[n]
+		for i := n - 1; i >= 0; i-- {
+			lo := face[i]
+			m := 0.5 * (lo + hi)
+			dx := hi - lo
+			x, wt, half := m, 1.0, 0.5
+			if g.planar {
+				x, wt, half = m*m, m, m
+			}
+			w, dw := tab.WSlope(tw2 * x)
+			kp := k * phi[i]
+			du := kp * w * wt * dx
+			u[i] = u[i+1] + du
+			sum += m * du // the integral of u, by parts
+			slope += m * (du + 2*kp*dw*wt*dx)
+			f := phi[i] * w
+			g2[i] = tw2 * x * f * f
+			work[i] = g.area * tw2 * x * f * dx
+			// How the cell's part of the integral changes as its faces move.
+			edge, bend := kp*w*m*wt, kp*(w+dw)*half*dx
+			inner[i], outer[i] = bend-edge, bend+edge
+			hi = lo
+		}
+		carried := g.area * sum
+		miss := math.Abs(q/carried - 1)
+		worst := miss
+		// Faces: Newton on the inverse of the cumulative flow, kept between the neighbours.
+		var in, lo, moved float64
+		scale := carried / (q * g.area)
+		for i := 1; i < n; i++ {
+			x := face[i]
+			in += 0.5 * (u[i-1] + u[i]) * (x - lo)
+			lo = x
+			d := (vol[i]*scale - in) / u[i]
+			if up := 0.4 * (face[i+1] - x); d > up {
+				d = up
+			} else if down := -0.4 * (x - face[i-1]); d < down {
+				d = down
+			}
+			face[i] = x + d
+			moved += d * (outer[i-1] + inner[i])
+			if d < 0 {
+				d = -d
+			}
+			if d > worst {
+				worst = d
+			}
+		}
+		// Newton in tau_w for the flow that the moved faces will carry; a cold start
+		// is allowed at most a doubling a pass.
+		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
+		step := 1 + math.Max(-0.5, math.Min(1, (ratio-1)*sum/slope))
+		tw *= step
+		if worst < profileTol || pass == maxPasses {
+			// Newton has taken its last step; bring the velocities along with it.
+			ratio = q / carried
+			for i := range u {
+				u[i] *= ratio
+			}
+			w := ratio * step
+			s.sumWork = 0
+			for i := range n {
+				s.mid[i] = 0.5 * (u[i] + u[i+1])
+				work[i] *= w
+				s.sumWork += work[i]
+				g2[i] *= ratio * ratio
+			}
+			s.sens = sum / slope
+			return tw, pass, miss
+		}
+	}
+}
+
+const (
+	maxPasses  = 80
+	profileTol = 2e-3 // of flow and of (r/R)^2, before the last Newton step; what it leaves is about the square
+)
+
+// centroid is where a cell's mean temperature sits: weighted by velocity, which is linear across it.
+func centroid(lo, hi, u0, u1 float64) float64 { return lo + (hi-lo)*(u0+2*u1)/(3*(u0+u1)) }
+
+// conductances fills cond for the profile at hand; the wall is the last face,
+// in series with the wall conductance hw (W/m2K).
+func (s *Solver) conductances(g *geom, hw float64) {
+	n := s.n
+	face, u, k, cond := s.face[:n+1], s.u[:n+1], s.k[:n], s.cond[:n+1]
+	prev := centroid(face[0], face[1], u[0], u[1])
+	cond[0] = 0
+	for i := 1; i < n; i++ {
+		f := face[i]
+		c := centroid(f, face[i+1], u[i], u[i+1])
+		g := 0.5 * (k[i-1] + k[i]) * g.cond
+		cond[i] = g / (c - prev)
+		prev = c
+	}
+	if !g.planar {
+		for i := 1; i < n; i++ {
+			cond[i] *= face[i]
+		}
+	}
+	d := g.size * (1 - prev)
+	if !g.planar {
+		d /= 2 // dx = 2 r dr/R^2
+	}
+	cond[n] = g.wall / (d/k[n-1] + 1/hw)
+}
+
+// gamma makes the two-stage step below L-stable and of second order.
+const gamma = 1 - math.Sqrt2/2
+
+// step advances the enthalpy of every cell over dz with the two-stage
+// diagonally implicit Runge-Kutta method of R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006
+// (from memory): second order, and stiff wall cells do not ring. Conductances
+// are those of the middle of the step, so that both stages share one
+// factorisation. What enters a cell is what leaves its neighbour, to round-off.
+// wall0 and wall are the wall temperatures at both ends. It leaves the
+// fluidities at the new temperatures in phiT and returns the wall heat of the step (W).
+func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
+	n := s.n
+	cond, cond0, flux := s.cond[:n+1], s.cond0[:n+1], s.flux[:n+1]
+	mid, inv, ratio := s.mix[:n+1], s.di[:n], s.lo[:n]
+	frac, cp := s.frac[:n], s.cp[:n]
+	g := gamma * dz
+	var low, prev float64
+	for i := range n {
+		k := 0.5 * (cond0[i+1] + cond[i+1])
+		mid[i+1] = k
+		k *= g
+		// Thomas factors of the matrix with -low, m cp + low + k, -k on its diagonals.
+		r := low * prev
+		d := 1 / (frac[i]*mdot*cp[i] + low + k - r*low)
+		ratio[i], inv[i] = r, d
+		low, prev = k, d
+	}
+	clear(flux)
+	s.T, s.T0 = s.T0, s.T
+	s.stage(dz, gamma, mdot, wall0+gamma*(wall-wall0))
+	s.stage(dz, 1, mdot, wall)
+	// Enthalpy from the fluxes themselves; the temperature follows from it by one Newton step.
+	h, heat, T, phiT := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n]
+	for i := range h {
+		h[i] += (flux[i+1] - flux[i] + heat[i]) / (frac[i] * mdot)
+		c, x := s.tab.at(T[i])
+		q := c.capacity(x)
+		d := (h[i] - c.enthalpy(x) - q*beyond(T[i])) / q
+		T[i] += d
+		phiT[i] = c.fluidity(x + d*gridInv)
+	}
+	return flux[n]
+}
+
+// stage solves m (h - h0) = flux + gamma dz F(T) + share heat for T, and adds to
+// flux the heat through every face as the next stage, or the step, weights it.
+func (s *Solver) stage(dz, share, mdot, wall float64) {
+	n := s.n
+	frac, cp, flux, cond := s.frac[:n], s.cp[:n], s.flux[:n+1], s.mix[:n+1]
+	ratio, inv, d := s.lo[:n], s.di[:n], s.rh[:n]
+	h, hx, Tx, heat, T := s.h[:n], s.hx[:n], s.Tx[:n], s.heat[:n], s.T[:n]
+	g := gamma * dz
+	var prev float64
+	for i := range d {
+		// h is linear about the extrapolated temperature: h = hx + cp (T - Tx).
+		x := frac[i]*mdot*(h[i]-hx[i]+cp[i]*Tx[i]) + share*heat[i] + flux[i+1] - flux[i]
+		if i == n-1 {
+			x += g * cond[n] * wall
+		}
+		prev = x + ratio[i]*prev
+		d[i] = prev
+	}
+	next := 0.0
+	for i := n - 1; i >= 0; i-- {
+		up := g * cond[i+1]
+		if i == n-1 {
+			up = 0
+		}
+		next = (d[i] + up*next) * inv[i]
+		T[i] = next
+	}
+	if share < 1 {
+		g = (1 - gamma) * dz // weight of the first stage in the step
+	}
+	for i := 1; i < n; i++ {
+		flux[i] += g * cond[i] * (T[i] - T[i-1])
+	}
+	flux[n] += g * cond[n] * (wall - T[n-1])
+}

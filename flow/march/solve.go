@@ -1,0 +1,462 @@
+package march
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/integrate/quad"
+
+	"meltload/flow"
+)
+
+// Field is the resolved solution: one entry per station, cells from the axis.
+type Field struct {
+	Cells   int
+	Z       []float64 // m from the inlet of the path
+	R       []float64 // m, radius or half gap
+	P       []float64 // Pa
+	Mix     []float64 // K
+	Centre  []float64 // K
+	Core    []float64 // m, radius below T_flow
+	Section []int
+	Radius  []float64 // station by station: outer radius of each cell, m
+	T       []float64 // cell temperature, K
+	U       []float64 // cell mean velocity, m/s
+}
+
+// Solve implements flow.Solver. For pressure-sensitive laws the march is
+// repeated with the pressures of the pass before until the inlet pressure
+// changes by less than 1e-4.
+func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
+	if err := flow.CheckInput(block, q); err != nil {
+		return err
+	}
+	v := &s.c.Material.Viscosity
+	if !v.PressureSensitive() {
+		s.pass(block, q, 0, r)
+		return nil
+	}
+	p := 0.0
+	for range 25 {
+		s.pass(block, q, p, r)
+		done := math.Abs(r.Pressure-p) < 1e-4*r.Pressure
+		p = r.Pressure
+		if done {
+			break
+		}
+	}
+	return nil
+}
+
+// pass marches once; inlet is the pressure at the top of the path as far as known.
+func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
+	c, n := s.c, s.n
+	c.Prepare(block, q, r)
+	m := c.Material
+	mdot := s.tab.solid * q
+	tr := m.Viscosity.Trouton
+	h0 := m.Heat.Enthalpy(c.Filament.Inlet)
+	for i := range n {
+		s.T[i], s.T0[i], s.h[i] = c.Filament.Inlet, c.Filament.Inlet, h0
+	}
+	if s.opt.Fields {
+		s.Field = Field{Cells: n}
+	}
+	var z, zPrev, spent, owed, tw, wallHeat, viscous, workDone float64
+	st := &r.Stats
+	st.Cells = n
+	planar, started := false, false
+	for si := range s.sec {
+		p := &s.sec[si]
+		sec := &c.HotEnd.Sections[si]
+		out := &r.Sections[si]
+		md := mdot / float64(sec.Channels)
+		channels := float64(sec.Channels)
+		if !started || planar != p.planar {
+			s.resetFaces(p.planar)
+			tw = 0
+		}
+		planar, started = p.planar, true
+
+		// The section's own start: the melt as it comes, in the new channel.
+		g := p.geometry(sec.Radius(0))
+		copy(s.Tx[:n], s.T[:n])
+		s.properties(inlet-spent, md)
+		if tw <= 0 {
+			tw = s.firstStress(&g, md)
+		}
+		var passes int
+		var miss float64
+		tw, passes, miss = s.profile(&g, tw)
+		st.Passes += passes
+		st.MassBalance = math.Max(st.MassBalance, miss)
+		s.conductances(&g, sec.H)
+		s.volPrev = s.vol[n]
+		wall0 := sec.Wall.At(0, block)
+		weight := 1.0
+		if p.tan > 0 {
+			weight = s.wideCone(p, sec, block, md)
+		}
+		copy(s.lag[:n], s.mid[:n])
+		G := tw * g.grad
+		s.record(si, z, g.size, inlet-spent, 0, block)
+		xPrev := 0.0
+		for _, x := range p.x {
+			dz := (x - xPrev) * p.length
+			g0, G0 := g, G
+			s.mid, s.mid0 = s.mid0, s.mid
+			s.g2, s.g20 = s.g20, s.g2
+			s.phi, s.phi0 = s.phi0, s.phi
+			s.work, s.work0 = s.work0, s.work
+			s.cond, s.cond0 = s.cond0, s.cond
+			g = p.geometry(sec.Radius(x))
+			wall := sec.Wall.At(x, block)
+			s.extrapolate(z+dz, z, zPrev)
+			tw *= guess(&g0, &g, m.Viscosity.N)
+			var shear, ext, qm, in float64
+			sum0 := s.sumWork
+			// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
+			// steps are taken twice, the second time with the temperatures found by the first.
+			for try := 0; ; try++ {
+				s.properties(inlet-spent, md)
+				if try == 0 {
+					tw /= s.softening(s.phi0)
+				}
+				tw, passes, miss = s.profile(&g, tw)
+				st.Passes += passes
+				G = tw * g.grad
+				if st.Stations == 0 {
+					sum0 = s.sumWork
+					G0 = G // the stress on stock that no wall has touched means nothing
+					copy(s.work0, s.work)
+					copy(s.cond0, s.cond)
+				}
+				shear = meanGradient(G0, G, g0.size, g.size) * dz
+				qm = 0.5 * (s.vol[n] + s.volPrev)
+				f := (shear*qm + owed/channels) / (s.sumWork + sum0)
+				ext = s.works(&g0, &g, dz, f, weight*tr)
+				s.conductances(&g, sec.H)
+				again := st.Stations < carefulSteps && try == 0
+				if again {
+					copy(s.saved[:n], s.h[:n])
+				}
+				in = s.step(dz, md, wall0, wall) * channels
+				if !again {
+					break
+				}
+				copy(s.h[:n], s.saved[:n])
+				copy(s.Tx[:n], s.T[:n])
+				s.T, s.T0 = s.T0, s.T
+			}
+			st.MassBalance = math.Max(st.MassBalance, miss)
+			s.settle(dz, g.size)
+			s.volPrev = s.vol[n]
+			wall0 = wall
+			// The gradient at the temperatures reached, not those expected; the work
+			// that was misjudged is put right in the next step.
+			G /= s.correction()
+			used := shear
+			shear = meanGradient(G0, G, g0.size, g.size) * dz
+			owed = (shear - used) * qm * channels
+			elong := ext / qm
+			spent += shear + elong
+			out.Shear += shear
+			out.Elongation += elong
+			out.WallHeat += in
+			wallHeat += in
+			var w float64
+			for _, x := range s.heat[:n] {
+				w += x
+			}
+			out.Viscous += w * channels
+			viscous += w * channels
+			workDone += (shear + elong) * qm * channels
+			if tw > out.WallStress {
+				out.WallStress = tw
+				out.WallRate = tw * s.wallFluidity(wall, tw, inlet-spent)
+			}
+			zPrev = z
+			z += dz
+			xPrev = x
+			st.Stations++
+			s.record(si, z, g.size, inlet-spent, x, block)
+		}
+		out.Drop = out.Shear + out.Elongation
+		out.Wall = sec.Wall.At(1, block)
+		out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
+		out.Residence = sec.Volume() / (mdot * m.Density.Volume(out.Mix, 0))
+	}
+	c.Finish(r)
+	var gained float64
+	for i := range n {
+		gained += s.frac[i] * (s.h[i] - h0) * mdot
+	}
+	st.HeatBalance = math.Abs(gained-wallHeat-viscous) / (math.Abs(wallHeat) + viscous + 1e-12)
+	st.WorkBalance = math.Abs(viscous-workDone) / (workDone + 1e-12)
+	if s.opt.NoHeat {
+		st.WorkBalance = 0
+	}
+	for i := range s.Field.P {
+		s.Field.P[i] += r.Pressure - inlet
+	}
+}
+
+// resetFaces starts the faces of a new kind of channel from a parabolic profile.
+func (s *Solver) resetFaces(planar bool) {
+	n := s.n
+	in := 0.0
+	for i := range n {
+		in += s.frac[i]
+		// o = x (2 - x) for round tubes in x = (r/R)^2; in a gap the share is near x itself.
+		x := 1 - math.Sqrt(math.Max(0, 1-in))
+		if planar {
+			x = math.Min(1, 1-math.Pow(1-in, 0.6))
+		}
+		s.face[i+1] = x
+	}
+	s.face[0], s.face[n] = 0, 1
+}
+
+// firstStress guesses the wall stress from the mean fluidity.
+func (s *Solver) firstStress(g *geom, md float64) float64 {
+	var f float64
+	for i := range s.n {
+		f += s.frac[i] * s.phi[i]
+	}
+	rate := 4 * s.vol[s.n] / (g.area * g.size)
+	v := &s.tab.m.Viscosity
+	return v.Stress(rate/f) + 1e-9
+}
+
+// extrapolate puts the temperatures expected at z1 in Tx, from those at z and z0: linear in the root of the
+// distance from the inlet, along which a thermal layer grows.
+func (s *Solver) extrapolate(z1, z, z0 float64) {
+	n := s.n
+	f := 0.0
+	if z > z0 {
+		f = (math.Sqrt(z1) - math.Sqrt(z)) / (math.Sqrt(z) - math.Sqrt(z0))
+	}
+	T, T0, Tx := s.T[:n], s.T0[:n], s.Tx[:n]
+	for i := range Tx {
+		Tx[i] = T[i] + f*(T[i]-T0[i])
+	}
+}
+
+// correction returns the factor by which the wall stress falls when the
+// fluidities expected at the station give way to those at the temperatures
+// reached: the profile's own sensitivity, to first order.
+func (s *Solver) correction() float64 {
+	if s.tab.m.Viscosity.PressureSensitive() {
+		return 1 // phiT is that of zero pressure
+	}
+	n := s.n
+	phi, work, phiT := s.phi[:n], s.work[:n], s.phiT[:n]
+	var d float64
+	for i := range phi {
+		d += work[i] * (phiT[i]/phi[i] - 1)
+	}
+	return 1 + s.sens*d/s.sumWork
+}
+
+// softening is the same factor from the fluidities one station back to those at hand: the first guess of the stress.
+func (s *Solver) softening(phi0 []float64) float64 {
+	var d float64
+	for i, w := range s.work0[:s.n] {
+		d += w * (s.phi[i]/phi0[i] - 1)
+	}
+	return math.Max(0.2, math.Min(5, 1+s.sens*d/s.sumWork))
+}
+
+// guess returns the expected ratio of wall stress between two sizes: power law of index n.
+func guess(g0, g *geom, n float64) float64 {
+	if g0.size == g.size {
+		return 1
+	}
+	return math.Pow(g0.size/g.size, 3*n)
+}
+
+// meanGradient averages the gradient over a step: as an exponential in a tube, as a power of the radius where that changes.
+func meanGradient(a, b, ra, rb float64) float64 {
+	if a <= 0 || b <= 0 {
+		return 0.5 * (a + b)
+	}
+	if ra == rb {
+		return 0.5 * (a + b)
+	}
+	// Integral of R^-e dR between the ends, over the distance.
+	lr := math.Log(rb / ra)
+	e := -math.Log(b/a) / lr
+	if math.Abs(e-1) < 1e-6 {
+		return a * ra * lr / (rb - ra)
+	}
+	return (b*rb - a*ra) / ((1 - e) * (rb - ra))
+}
+
+// settling is the length, in radii, over which a velocity profile takes up a change:
+// creeping flow in a tube forgets a disturbance as exp(-4.46 z/R) to both sides (first eigenvalue of
+// the end problem, from memory), and a one-sided lag of twice that length does the same work.
+const settling = 0.45
+
+// uptake returns the shares of a step in a tube: the stream takes up a change of profile m(z) as
+// dU/dz = (m - U)/l; over the step, m running linearly, U gains lead (m0 - U) + trail (m1 - m0).
+func uptake(dz, size float64) (lead, trail float64) {
+	x := dz / (settling * size)
+	lead = -math.Expm1(-x)
+	return lead, 1 - lead/x
+}
+
+// settle lets the stream take up the profile of the step.
+func (s *Solver) settle(dz, size float64) {
+	lead, trail := uptake(dz, size)
+	mid, mid0, lag := s.mid[:s.n], s.mid0[:s.n], s.lag[:s.n]
+	for i := range lag {
+		lag[i] += lead*(mid0[i]-lag[i]) + trail*(mid[i]-mid0[i])
+	}
+}
+
+// carefulSteps is the number of first steps that are taken twice.
+const carefulSteps = 4
+
+// works fills heat with the work of shear and elongation on every cell over the step (W) and
+// returns the part by elongation (W). Rates and fluidities are the mean of both stations.
+func (s *Solver) works(g0, g *geom, dz, f, trouton float64) (ext float64) {
+	n := s.n
+	heat, work, work0 := s.heat[:n], s.work[:n], s.work0[:n]
+	for i := range heat {
+		heat[i] = f * (work[i] + work0[i])
+	}
+	if !s.opt.NoElong {
+		face, mid, mid0, g2, g20, phi, phi0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n]
+		area := math.Sqrt(g0.area * g.area)
+		inv := 1 / dz
+		cone := g.size != g0.size
+		lag, tab := s.lag[:n], s.tab.visc
+		lead, trail := uptake(dz, g.size)
+		for i := range heat {
+			e := (mid[i] - mid0[i]) * inv
+			if !cone {
+				e = (lead*(mid0[i]-lag[i]) + trail*(mid[i]-mid0[i])) * inv
+			}
+			e2 := e * e
+			gg := g2[i] * g20[i]
+			if e2*e2 < 1e-10*gg {
+				continue // its share is Trouton times the 1e-5 here
+			}
+			gg = math.Sqrt(gg)
+			w := trouton * tab.Eta(gg+3*e2, 0.5*(phi[i]+phi0[i])) * e2 * area * (face[i+1] - face[i]) * dz
+			ext += w
+			heat[i] += w
+		}
+	}
+	if s.opt.NoHeat {
+		for i := range heat {
+			heat[i] = 0
+		}
+	}
+	return ext
+}
+
+// wideCone returns the weight of elongation that makes the isothermal drop of a
+// power-law melt equal to flow.ConeFactor times the gradient integrated over R:
+//
+//	1/tan(b) + weight E(m)/tan(b) = K(a, m)
+//
+// b the half angle marched, a the true one, E the ratio of elongational to shear work of the
+// slender profile at the index m of the bore wall.
+func (s *Solver) wideCone(p *plan, sec *flow.Section, block, md float64) float64 {
+	v := &s.tab.m.Viscosity
+	wall := sec.Wall.At(1, block)
+	r := sec.D2 / 2
+	rate := 4 * s.vol[s.n] / (math.Pi * r * r * r)
+	m := v.Slope(rate / v.Fluidity(wall, 0))
+	return (flow.ConeFactor(p.angle, m)*p.tan - 1) / elongationRatio(m, p.tan)
+}
+
+// elongationRatio is E(m) for a slender cone: u = 1 - x^(1/m+1), g = |du/dx|, e = 2 u tan(b) at
+// equal mean flow, all per U/R; Trouton ratio 3.
+func elongationRatio(m, tan float64) float64 {
+	q := 1/m + 1
+	var sh, ex float64
+	for i, x := range gaussX {
+		u := 1 - math.Pow(x, q)
+		g := q * math.Pow(x, 1/m)
+		e := 2 * u * tan
+		w := gaussW[i] * x
+		sh += w * math.Pow(g, m+1)
+		ex += w * 3 * math.Pow(g*g+3*e*e, (m-1)/2) * e * e
+	}
+	return ex / sh
+}
+
+// wallFluidity is phi W at the wall itself: shear rate over stress there.
+func (s *Solver) wallFluidity(T, tau, p float64) float64 {
+	c, x := s.tab.at(T)
+	return c.fluidity(x) * s.tab.visc.W(tau*tau)
+}
+
+// mixing returns the mixing-cup temperature (K).
+func (s *Solver) mixing() float64 {
+	var h float64
+	for i := range s.n {
+		h += s.frac[i] * s.h[i]
+	}
+	return s.c.Material.Heat.Temperature(h)
+}
+
+// centre returns the temperature on the axis (K): the inner cells' parabola.
+func (s *Solver) centre() float64 {
+	a := centroid(s.face[0], s.face[1], s.u[0], s.u[1])
+	b := centroid(s.face[1], s.face[2], s.u[1], s.u[2])
+	return s.T[0] - (s.T[1]-s.T[0])*a/(b-a)
+}
+
+// core returns the radius (m) inside which the melt is below T_flow.
+func (s *Solver) core(g *geom) float64 {
+	tf := s.c.Material.FlowPoint()
+	if s.centre() >= tf {
+		return 0
+	}
+	prevX, prevT := 0.0, s.centre()
+	for i := range s.n {
+		x := centroid(s.face[i], s.face[i+1], s.u[i], s.u[i+1])
+		if s.T[i] >= tf {
+			x = prevX + (x-prevX)*(tf-prevT)/(s.T[i]-prevT)
+			if !g.planar {
+				x = math.Sqrt(x)
+			}
+			return x * g.size
+		}
+		prevX, prevT = x, s.T[i]
+	}
+	return g.size
+}
+
+// record keeps a station of the field.
+func (s *Solver) record(si int, z, size, p, x, block float64) {
+	if !s.opt.Fields {
+		return
+	}
+	f := &s.Field
+	g := s.sec[si].geometry(size)
+	f.Z = append(f.Z, z)
+	f.R = append(f.R, size)
+	f.P = append(f.P, p)
+	f.Mix = append(f.Mix, s.mixing())
+	f.Centre = append(f.Centre, s.centre())
+	f.Core = append(f.Core, s.core(&g))
+	f.Section = append(f.Section, si)
+	for i := range s.n {
+		r := s.face[i+1]
+		if !g.planar {
+			r = math.Sqrt(r)
+		}
+		f.Radius = append(f.Radius, r*size)
+		f.T = append(f.T, s.T[i])
+		f.U = append(f.U, s.mid[i])
+	}
+}
+
+// gaussX, gaussW are the 16 points of elongationRatio on [0, 1].
+var gaussX, gaussW = func() (x, w [16]float64) {
+	quad.Legendre{}.FixedLocations(x[:], w[:], 0, 1)
+	return x, w
+}()
