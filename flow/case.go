@@ -155,6 +155,18 @@ type Case struct {
 	Filament Filament
 	HotEnd   HotEnd
 	Path     Path
+	// Level multiplies the zero-shear viscosity of the material, the shape of its curve kept; 0 means 1.
+	Level float64
+}
+
+// Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity level; the solid cap does not scale.
+func (c *Case) Fluidity(T, p float64) float64 {
+	v := &c.Material.Viscosity
+	f := v.Fluidity(T, p)
+	if c.Level > 0 {
+		f = (f-1/v.Cap)/c.Level + 1/v.Cap
+	}
+	return f
 }
 
 // Area returns the filament cross-section, m2.
@@ -208,7 +220,8 @@ type Stats struct {
 	Passes      int     // profile passes over all stations
 	HeatBalance float64 // relative error of the enthalpy balance
 	WorkBalance float64 // relative error of flow work against viscous heat
-	MassBalance float64 // largest relative error of the flow carried at a station
+	MassBalance float64 // relative error of the mass carried to the exit
+	Misfit      float64 // largest relative misfit of a velocity profile before its last Newton step
 }
 
 // Solver answers: what pressure does this case need at this block temperature

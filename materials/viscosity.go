@@ -278,39 +278,29 @@ func (v *Viscosity) Check(where string, g, T float64) []Warning {
 	return w
 }
 
-// Table holds a law as cubic tables for inner loops: the two sides
-// multiply, g = tau phi(T) W(tau) and eta = H(g/phi)/phi. Agreement with the
-// law is better than 1e-5 between TableLow and TableHigh.
+// Table holds the shape of a law as cubic tables for inner loops: W and H by
+// the squares of their arguments, which spares the kernels a root of the
+// radius. Agreement with the law is better than 1e-5 for stresses from a
+// billionth to a billion times the law's stress scale; outside, the ends are held.
 type Table struct {
-	phi *num.Uniform
-	w2  *num.Octaves // W by the square of tau/Tau
-	h2  *num.Octaves // H by the square of y/Tau
-	tau float64
-	inv float64
+	w2, h2 *num.Octaves
+	inv    float64 // 1/Tau^2
 }
 
-// The temperature range of a Table in K; outside it the ends are held.
+// The temperature range in K over which the solvers tabulate properties.
 const (
 	TableLow  = 233.15
 	TableHigh = 833.15
 )
 
-// NewTable tabulates v at pressure p (Pa).
-func NewTable(v *Viscosity, p float64) *Table {
-	// The squares spare the kernels a square root of the radius. 2^-60..2^60 in the
-	// square spans stresses of a billionth to a billion times Tau.
-	s := v.Shape
+// NewTable tabulates a shape.
+func NewTable(s Shape) *Table {
 	return &Table{
-		phi: num.NewUniform(func(T float64) float64 { return v.Fluidity(T, p) }, TableLow, TableHigh, 1200),
 		w2:  num.NewOctaves(func(x float64) float64 { return s.W(math.Sqrt(x) * s.Tau) }, -60, 60),
 		h2:  num.NewOctaves(func(x float64) float64 { return s.H(math.Sqrt(x) * s.Tau) }, -60, 100),
-		tau: s.Tau,
 		inv: 1 / (s.Tau * s.Tau),
 	}
 }
-
-// Fluidity returns phi(T), 1/(Pa s).
-func (t *Table) Fluidity(T float64) float64 { return t.phi.At(T) }
 
 // W returns the rate multiplier at a squared stress (Pa2).
 func (t *Table) W(tau2 float64) float64 { return t.w2.At(tau2 * t.inv) }
@@ -318,7 +308,7 @@ func (t *Table) W(tau2 float64) float64 { return t.w2.At(tau2 * t.inv) }
 // WSlope returns W and dW/dln(tau2) at a squared stress (Pa2).
 func (t *Table) WSlope(tau2 float64) (w, slope float64) { return t.w2.Slope(tau2 * t.inv) }
 
-// Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2) and fluidity phi.
+// Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2) and fluidity phi (1/(Pa s)).
 func (t *Table) Eta(g2, phi float64) float64 {
 	return t.h2.At(g2/(phi*phi)*t.inv) / phi
 }

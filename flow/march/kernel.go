@@ -17,14 +17,14 @@ type ws struct {
 	T0             []float64 // cells: temperature one station back
 	Tx             []float64 // cells: temperature extrapolated to the new station
 	h              []float64 // cells: enthalpy, J/kg
-	phi            []float64 // cells: fluidity at Tx
+	shift          []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
+	phi            []float64 // cells: fluidity at the middle of the cell
 	phi0           []float64 // cells: fluidity one station back
 	phiT           []float64 // cells: fluidity at the temperatures reached
 	g2             []float64 // cells: shear rate squared
 	g20            []float64 // cells: the same one station back
 	k              []float64 // cells: conductivity
 	cp             []float64 // cells: heat capacity
-	hx             []float64 // cells: enthalpy at Tx
 	work           []float64 // cells: shear work per length, W/m
 	work0          []float64 // cells: the same one station back
 	saved          []float64 // cells: enthalpy before a step that may be taken again
@@ -42,8 +42,8 @@ type ws struct {
 
 func (w *ws) init(n int) {
 	w.n = n
-	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
-		&w.k, &w.cp, &w.hx, &w.work, &w.work0, &w.heat, &w.saved, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
+		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
 		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
@@ -82,24 +82,33 @@ func (p *plan) geometry(r float64) geom {
 }
 
 // properties evaluates the cells' properties at the temperatures Tx and the
-// pressure p, and the volume flows for the mass flow mdot of one channel.
-func (s *Solver) properties(p, mdot float64) {
+// pressure p under a wall at the temperature wall, and the volume flows for the mass flow mdot of one channel.
+func (s *Solver) properties(p, mdot, wall float64) {
 	t := s.tab
 	v := &t.m.Viscosity
 	sensitive := v.PressureSensitive() && p > 0
 	var in float64
 	n := s.n
-	Tx, phi, k, cp, hx, frac, vol := s.Tx[:n], s.phi[:n], s.k[:n], s.cp[:n], s.hx[:n], s.frac[:n], s.vol[1:n+1]
+	Tx, shift, phi, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	for i, T := range Tx {
-		c, x := t.at(T)
-		f := c.fluidity(x)
+		next := wall
+		if i+1 < n {
+			next = Tx[i+1]
+		}
+		m := T + shift[i]*(next-T)
+		c, x := t.at(m)
+		f := (c.fluidity(x)-s.solid)*s.level + s.solid
 		if sensitive {
-			f = (f-1/v.Cap)*v.PressureFactor(T, p) + 1/v.Cap
+			f = (f-s.solid)*v.PressureFactor(m, p) + s.solid
 		}
 		phi[i] = f
+		c, x = t.at(T)
 		k[i] = c.conductivity(x)
+		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
 		cp[i] = c.capacity(x)
-		hx[i] = c.enthalpy(x) + cp[i]*beyond(T)
+		if d := T - now[i]; d > 0.05 || d < -0.05 {
+			cp[i] = (c.enthalpy(x) + cp[i]*beyond(T) - h[i]) / d
+		}
 		in += frac[i] * mdot * c.volume(x)
 		vol[i] = in
 	}
@@ -177,8 +186,13 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		if worst < profileTol || pass == maxPasses {
 			// Newton has taken its last step; bring the velocities along with it.
 			ratio = q / carried
+			in = 0
+			for i := range n {
+				in += 0.5 * (u[i] + u[i+1]) * (face[i+1] - face[i])
+			}
+			exact := q / (g.area * in) // on the faces as moved, so that the profile carries the flow to round-off
 			for i := range u {
-				u[i] *= ratio
+				u[i] *= exact
 			}
 			w := ratio * step
 			s.sumWork = 0
@@ -196,25 +210,28 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 
 const (
 	maxPasses  = 80
-	profileTol = 2e-3 // of flow and of (r/R)^2, before the last Newton step; what it leaves is about the square
+	profileTol = 4e-3 // of flow and of (r/R)^2, before the last Newton step; what it leaves is about the square
 )
 
 // centroid is where a cell's mean temperature sits: weighted by velocity, which is linear across it.
 func centroid(lo, hi, u0, u1 float64) float64 { return lo + (hi-lo)*(u0+2*u1)/(3*(u0+u1)) }
 
-// conductances fills cond for the profile at hand; the wall is the last face,
+// conductances fills cond, and the shift from centroids to cell middles, for the profile at hand; the wall is the last face,
 // in series with the wall conductance hw (W/m2K).
 func (s *Solver) conductances(g *geom, hw float64) {
 	n := s.n
 	face, u, k, cond := s.face[:n+1], s.u[:n+1], s.k[:n], s.cond[:n+1]
+	shift := s.shift[:n]
 	prev := centroid(face[0], face[1], u[0], u[1])
 	cond[0] = 0
+	lo := 0.0
 	for i := 1; i < n; i++ {
 		f := face[i]
 		c := centroid(f, face[i+1], u[i], u[i+1])
-		g := 0.5 * (k[i-1] + k[i]) * g.cond
-		cond[i] = g / (c - prev)
-		prev = c
+		w := 1 / (c - prev)
+		cond[i] = 0.5 * (k[i-1] + k[i]) * g.cond * w
+		shift[i-1] = (0.5*(lo+f) - prev) * w
+		lo, prev = f, c
 	}
 	if !g.planar {
 		for i := 1; i < n; i++ {
@@ -225,7 +242,9 @@ func (s *Solver) conductances(g *geom, hw float64) {
 	if !g.planar {
 		d /= 2 // dx = 2 r dr/R^2
 	}
-	cond[n] = g.wall / (d/k[n-1] + 1/hw)
+	d /= k[n-1]
+	cond[n] = g.wall / (d + 1/hw)
+	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * d / (d + 1/hw)
 }
 
 // gamma makes the two-stage step below L-stable and of second order.
@@ -259,15 +278,19 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	s.T, s.T0 = s.T0, s.T
 	s.stage(dz, gamma, mdot, wall0+gamma*(wall-wall0))
 	s.stage(dz, 1, mdot, wall)
-	// Enthalpy from the fluxes themselves; the temperature follows from it by one Newton step.
-	h, heat, T, phiT := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n]
+	// Enthalpy from the fluxes themselves; the temperature follows from it.
+	h, heat, T, phiT, shift := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n], s.shift[:n]
 	for i := range h {
 		h[i] += (flux[i+1] - flux[i] + heat[i]) / (frac[i] * mdot)
-		c, x := s.tab.at(T[i])
-		q := c.capacity(x)
-		d := (h[i] - c.enthalpy(x) - q*beyond(T[i])) / q
-		T[i] += d
-		phiT[i] = c.fluidity(x + d*gridInv)
+		T[i] = s.tab.temperature(h[i], T[i])
+	}
+	for i := range phiT {
+		next := wall
+		if i+1 < n {
+			next = T[i+1]
+		}
+		c, x := s.tab.at(T[i] + shift[i]*(next-T[i]))
+		phiT[i] = (c.fluidity(x)-s.solid)*s.level + s.solid
 	}
 	return flux[n]
 }
@@ -278,12 +301,12 @@ func (s *Solver) stage(dz, share, mdot, wall float64) {
 	n := s.n
 	frac, cp, flux, cond := s.frac[:n], s.cp[:n], s.flux[:n+1], s.mix[:n+1]
 	ratio, inv, d := s.lo[:n], s.di[:n], s.rh[:n]
-	h, hx, Tx, heat, T := s.h[:n], s.hx[:n], s.Tx[:n], s.heat[:n], s.T[:n]
+	T0, heat, T := s.T0[:n], s.heat[:n], s.T[:n]
 	g := gamma * dz
 	var prev float64
 	for i := range d {
-		// h is linear about the extrapolated temperature: h = hx + cp (T - Tx).
-		x := frac[i]*mdot*(h[i]-hx[i]+cp[i]*Tx[i]) + share*heat[i] + flux[i+1] - flux[i]
+		// h - h0 = cp (T - T0), cp the chord.
+		x := frac[i]*mdot*cp[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i]
 		if i == n-1 {
 			x += g * cond[n] * wall
 		}

@@ -20,7 +20,7 @@ type Options struct {
 }
 
 // DefaultCells is the number of radial cells that keeps the drop within 0.3 % of its converged value.
-const DefaultCells = 20
+const DefaultCells = 16
 
 // Solver marches one case. Create it with New; it may be used for any block
 // temperature and flow.
@@ -30,6 +30,9 @@ type Solver struct {
 	tab *tables
 	sec []plan
 	ws
+	level float64 // fluidity of the melt is multiplied by this
+	solid float64 // fluidity at the cap
+
 	Field Field
 }
 
@@ -79,7 +82,19 @@ func New(c *flow.Case, opt Options) *Solver {
 	if opt.Axial <= 0 {
 		opt.Axial = 1
 	}
-	s := &Solver{c: c, opt: opt, tab: newTables(c.Material)}
+	return newSolver(c, opt, newTables(c.Material))
+}
+
+// For returns a solver for another case of the same material (the same
+// Viscosity, Density, Heat and Conductivity), sharing the tables: microseconds
+// instead of milliseconds. Level, Trouton ratio and all of the geometry may differ.
+func (s *Solver) For(c *flow.Case) *Solver { return newSolver(c, s.opt, s.tab) }
+
+func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
+	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap}
+	if c.Level > 0 {
+		s.level = 1 / c.Level
+	}
 	for i := range c.HotEnd.Sections {
 		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], i == 0, opt.Axial))
 	}
@@ -100,7 +115,7 @@ func (s *Solver) Clone() flow.Solver {
 }
 
 func newTables(m *materials.Material) *tables {
-	t := &tables{visc: materials.NewTable(&m.Viscosity, 0), m: m, solid: m.Density.Solid, rate: !m.Density.Uniform}
+	t := &tables{visc: materials.NewTable(m.Viscosity.Shape), m: m, solid: m.Density.Solid, rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
 	t.prop = make([]cell, n)
 	cubic := func(f func(float64) float64, a float64) [4]float64 {
@@ -154,6 +169,23 @@ func beyond(T float64) float64 {
 		return T - materials.TableHigh
 	}
 	return 0
+}
+
+// temperature returns T with enthalpy h, by Newton steps from a near value; at a kink of h(T) they are halved.
+func (t *tables) temperature(h, T float64) float64 {
+	last := math.Inf(1)
+	for range 30 {
+		c, x := t.at(T)
+		cp := c.capacity(x)
+		d := (h - c.enthalpy(x) - cp*beyond(T)) / cp
+		if a := math.Abs(d); a > 0.5*last {
+			d *= 0.5
+		} else if last = a; a < 1e-4 {
+			return T + d
+		}
+		T += d
+	}
+	return T
 }
 
 func newPlan(s *flow.Section, first bool, axial float64) plan {

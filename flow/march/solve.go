@@ -80,7 +80,8 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		// The section's own start: the melt as it comes, in the new channel.
 		g := p.geometry(sec.Radius(0))
 		copy(s.Tx[:n], s.T[:n])
-		s.properties(inlet-spent, md)
+		wall0 := sec.Wall.At(0, block)
+		s.properties(inlet-spent, md, wall0)
 		if tw <= 0 {
 			tw = s.firstStress(&g, md)
 		}
@@ -88,10 +89,9 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		var miss float64
 		tw, passes, miss = s.profile(&g, tw)
 		st.Passes += passes
-		st.MassBalance = math.Max(st.MassBalance, miss)
+		st.Misfit = math.Max(st.Misfit, miss)
 		s.conductances(&g, sec.H)
 		s.volPrev = s.vol[n]
-		wall0 := sec.Wall.At(0, block)
 		weight := 1.0
 		if p.tan > 0 {
 			weight = s.wideCone(p, sec, block, md)
@@ -117,7 +117,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
 			// steps are taken twice, the second time with the temperatures found by the first.
 			for try := 0; ; try++ {
-				s.properties(inlet-spent, md)
+				s.properties(inlet-spent-G0*dz, md, wall)
 				if try == 0 {
 					tw /= s.softening(s.phi0)
 				}
@@ -132,8 +132,11 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				}
 				shear = meanGradient(G0, G, g0.size, g.size) * dz
 				qm = 0.5 * (s.vol[n] + s.volPrev)
-				f := (shear*qm + owed/channels) / (s.sumWork + sum0)
-				ext = s.works(&g0, &g, dz, f, weight*tr)
+				f := 0.0
+				if w := s.sumWork + sum0; w > 0 {
+					f = (shear*qm + owed/channels) / w
+				}
+				ext = s.works(&g0, &g, dz, z, f, weight*tr)
 				s.conductances(&g, sec.H)
 				again := st.Stations < carefulSteps && try == 0
 				if again {
@@ -147,7 +150,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				copy(s.Tx[:n], s.T[:n])
 				s.T, s.T0 = s.T0, s.T
 			}
-			st.MassBalance = math.Max(st.MassBalance, miss)
+			st.Misfit = math.Max(st.Misfit, miss)
 			s.settle(dz, g.size)
 			s.volPrev = s.vol[n]
 			wall0 = wall
@@ -156,7 +159,10 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			G /= s.correction()
 			used := shear
 			shear = meanGradient(G0, G, g0.size, g.size) * dz
-			owed = (shear - used) * qm * channels
+			owed = 0
+			if !s.opt.NoHeat {
+				owed = (shear - used) * qm * channels
+			}
 			elong := ext / qm
 			spent += shear + elong
 			out.Shear += shear
@@ -185,11 +191,22 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
 		out.Residence = sec.Volume() / (mdot * m.Density.Volume(out.Mix, 0))
 	}
+	s.deposit(owed, mdot)
+	viscous += owed
+	if last := &r.Sections[len(r.Sections)-1]; owed != 0 {
+		last.Viscous += owed
+		last.Mix, last.Centre = s.mixing(), s.centre()
+	}
 	c.Finish(r)
 	var gained float64
 	for i := range n {
 		gained += s.frac[i] * (s.h[i] - h0) * mdot
 	}
+	var carried float64
+	for i := range n {
+		carried += s.frac[i]
+	}
+	st.MassBalance = math.Abs(carried - 1)
 	st.HeatBalance = math.Abs(gained-wallHeat-viscous) / (math.Abs(wallHeat) + viscous + 1e-12)
 	st.WorkBalance = math.Abs(viscous-workDone) / (workDone + 1e-12)
 	if s.opt.NoHeat {
@@ -197,6 +214,18 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 	}
 	for i := range s.Field.P {
 		s.Field.P[i] += r.Pressure - inlet
+	}
+}
+
+// deposit adds the work still owed at the exit (W) to the cells, so that the balances close.
+func (s *Solver) deposit(owed, mdot float64) {
+	if s.sumWork == 0 {
+		return
+	}
+	for i := range s.n {
+		d := owed * s.work[i] / s.sumWork / (s.frac[i] * mdot)
+		s.h[i] += d
+		s.T[i] += d / s.cp[i]
 	}
 }
 
@@ -245,8 +274,8 @@ func (s *Solver) extrapolate(z1, z, z0 float64) {
 // fluidities expected at the station give way to those at the temperatures
 // reached: the profile's own sensitivity, to first order.
 func (s *Solver) correction() float64 {
-	if s.tab.m.Viscosity.PressureSensitive() {
-		return 1 // phiT is that of zero pressure
+	if s.sumWork == 0 || s.tab.m.Viscosity.PressureSensitive() {
+		return 1 // no stress, or phiT is that of zero pressure
 	}
 	n := s.n
 	phi, work, phiT := s.phi[:n], s.work[:n], s.phiT[:n]
@@ -259,11 +288,15 @@ func (s *Solver) correction() float64 {
 
 // softening is the same factor from the fluidities one station back to those at hand: the first guess of the stress.
 func (s *Solver) softening(phi0 []float64) float64 {
-	var d float64
+	var d, sum float64
 	for i, w := range s.work0[:s.n] {
+		sum += w
 		d += w * (s.phi[i]/phi0[i] - 1)
 	}
-	return math.Max(0.2, math.Min(5, 1+s.sens*d/s.sumWork))
+	if sum == 0 {
+		return 1
+	}
+	return math.Max(0.2, math.Min(5, 1+s.sens*d/sum))
 }
 
 // guess returns the expected ratio of wall stress between two sizes: power law of index n.
@@ -318,7 +351,7 @@ const carefulSteps = 4
 
 // works fills heat with the work of shear and elongation on every cell over the step (W) and
 // returns the part by elongation (W). Rates and fluidities are the mean of both stations.
-func (s *Solver) works(g0, g *geom, dz, f, trouton float64) (ext float64) {
+func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
 	n := s.n
 	heat, work, work0 := s.heat[:n], s.work[:n], s.work0[:n]
 	for i := range heat {
@@ -352,6 +385,16 @@ func (s *Solver) works(g0, g *geom, dz, f, trouton float64) (ext float64) {
 			heat[i] = 0
 		}
 	}
+	if s.opt.Source != nil {
+		for i := range heat {
+			lo, hi := s.face[i], s.face[i+1]
+			x := centroid(lo, hi, s.u[i], s.u[i+1])
+			if !g.planar {
+				x = math.Sqrt(x)
+			}
+			heat[i] += 0.5 * (s.opt.Source(x, z) + s.opt.Source(x, z+dz)) * g.area * (hi - lo) * dz
+		}
+	}
 	return ext
 }
 
@@ -367,7 +410,7 @@ func (s *Solver) wideCone(p *plan, sec *flow.Section, block, md float64) float64
 	wall := sec.Wall.At(1, block)
 	r := sec.D2 / 2
 	rate := 4 * s.vol[s.n] / (math.Pi * r * r * r)
-	m := v.Slope(rate / v.Fluidity(wall, 0))
+	m := v.Slope(rate / s.c.Fluidity(wall, 0))
 	return (flow.ConeFactor(p.angle, m)*p.tan - 1) / elongationRatio(m, p.tan)
 }
 
@@ -390,7 +433,7 @@ func elongationRatio(m, tan float64) float64 {
 // wallFluidity is phi W at the wall itself: shear rate over stress there.
 func (s *Solver) wallFluidity(T, tau, p float64) float64 {
 	c, x := s.tab.at(T)
-	return c.fluidity(x) * s.tab.visc.W(tau*tau)
+	return ((c.fluidity(x)-s.solid)*s.level + s.solid) * s.tab.visc.W(tau*tau)
 }
 
 // mixing returns the mixing-cup temperature (K).
