@@ -176,7 +176,8 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			out.Viscous += w * channels
 			viscous += w * channels
 			workDone += (shear + elong) * qm * channels
-			if tw > out.WallStress {
+			// Where cold stock first meets the wall the stress is a spike over micrometres; leave it out of the range checks.
+			if tw > out.WallStress && (si > 0 || x > 0.1) {
 				out.WallStress = tw
 				out.WallRate = tw * s.wallFluidity(wall, tw, inlet-spent)
 			}

@@ -1,0 +1,245 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"meltload/flow/casefile"
+	"meltload/flow/study"
+	"meltload/materials/strict"
+	"meltload/materials/unit"
+	"meltload/report"
+)
+
+// outputs are the flags of every command that gives a result.
+type outputs struct {
+	html, json, csv string
+	quiet           bool
+}
+
+func (o *outputs) flags(fs *pflag.FlagSet) {
+	fs.StringVar(&o.html, "report", "", "write the report as one HTML `file` that works without a network")
+	fs.StringVar(&o.json, "json", "", "write the whole result as JSON to a `file`, - for standard output")
+	fs.StringVar(&o.csv, "csv", "", "write every table as CSV into a `folder`")
+	fs.BoolVar(&o.quiet, "quiet", false, "no text on standard output")
+}
+
+// emit writes what was asked for: text first, then files.
+func (o *outputs) emit(c *cobra.Command, result any, text func(io.Writer) error, page *report.Page, tables []report.Table) error {
+	if o.json == "-" {
+		o.quiet = true
+		if err := report.JSON(c.OutOrStdout(), result); err != nil {
+			return err
+		}
+	}
+	if !o.quiet {
+		if err := text(c.OutOrStdout()); err != nil {
+			return err
+		}
+	}
+	say := func(format string, a ...any) { fmt.Fprintf(c.ErrOrStderr(), format+"\n", a...) }
+	if o.html != "" {
+		if err := report.WriteFile(o.html, page.HTML); err != nil {
+			return err
+		}
+		say("report written to %s", o.html)
+	}
+	if o.json != "" && o.json != "-" {
+		if err := report.WriteFile(o.json, func(w io.Writer) error { return report.JSON(w, result) }); err != nil {
+			return err
+		}
+		say("result written to %s", o.json)
+	}
+	if o.csv != "" {
+		names, err := report.CSVFolder(o.csv, tables)
+		if err != nil {
+			return err
+		}
+		say("%d tables written to %s", len(names), o.csv)
+	}
+	return nil
+}
+
+// overrides are the flags that change a case on the command line.
+type overrides struct {
+	block, flow float64
+	material    string
+}
+
+func (o *overrides) flags(fs *pflag.FlagSet) {
+	fs.Float64Var(&o.block, "block", 0, "block temperature in `degC` (50 to 500) instead of the case's")
+	fs.Float64Var(&o.flow, "flow", 0, "wanted flow in `mm3/s` (0.01 to 1000) instead of the case's")
+}
+
+// load reads a case, or the built-in one, with the overrides laid over it.
+func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
+	fs := c.Flags()
+	if o != nil {
+		if err := bounded(fs, "block", o.block, 50, 500, "degC"); err != nil {
+			return nil, err
+		}
+		if err := bounded(fs, "flow", o.flow, 0.01, 1000, "mm3/s"); err != nil {
+			return nil, err
+		}
+	}
+	cs, err := readCase(a)
+	if err != nil {
+		return nil, err
+	}
+	if o != nil && fs.Changed("block") {
+		cs.Block = unit.Kelvin(o.block)
+		if cs.Block <= cs.Filament.Inlet {
+			return nil, usageError{fmt.Errorf("--block %g: the block must be warmer than the filament at %g degC", o.block, unit.Celsius(cs.Filament.Inlet))}
+		}
+		override(cs, "hot_end.block_degC", fmt.Sprint(o.block))
+	}
+	if o != nil && fs.Changed("flow") {
+		cs.Target = o.flow * unit.MM3
+		if cs.Target > cs.Limits.MaxFlow {
+			return nil, usageError{fmt.Errorf("--flow %g: the case searches up to limits.max_flow_mm3_s = %g", o.flow, cs.Limits.MaxFlow/unit.MM3)}
+		}
+		override(cs, "target.flow_mm3_s", fmt.Sprint(o.flow))
+	}
+	return cs, nil
+}
+
+// override marks an input as changed on the command line.
+func override(c *casefile.Case, key, value string) {
+	for i := range c.Inputs {
+		if c.Inputs[i].Key == key {
+			c.Inputs[i].Value = value + " (command line)"
+			return
+		}
+	}
+	c.Inputs = append(c.Inputs, casefile.Input{Key: key, Value: value + " (command line)"})
+}
+
+func readCase(a []string) (*casefile.Case, error) {
+	if len(a) == 0 {
+		cs, ps := casefile.Parse(casefile.BuiltInName, casefile.BuiltIn)
+		return cs, ps.Err()
+	}
+	cs, err := casefile.Read(a[0])
+	if os.IsNotExist(err) {
+		return nil, usageError{fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", a[0], a[0])}
+	}
+	return cs, err
+}
+
+func newAssess() *cobra.Command {
+	var out outputs
+	var over overrides
+	var opt study.Options
+	c := &cobra.Command{
+		Use:     "assess [case.toml]",
+		GroupID: "answer",
+		Short:   "Find the highest usable flow of a case, and what limits it",
+		Long: `Assess lays the predicted push force over what the feeder can hold and finds the highest
+usable flow, the limit that binds, the next obstacle, and the best block temperature.
+
+Without a case file the built-in invented case runs. The verdict comes first; warnings
+say where a number leaves what its sources support.`,
+		Example: `  # the built-in case, with a report
+  meltload assess --report report.html
+
+  # your own case at another temperature, for a wanted flow, result as JSON
+  meltload assess my-bench.toml --block 230 --flow 14 --json result.json`,
+		Args: args(cobra.MaximumNArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			if err := oneOf("solver", opt.Solver, study.Solvers); err != nil {
+				return err
+			}
+			cs, err := load(c, a, &over)
+			if err != nil {
+				return err
+			}
+			r, err := study.Run(cs, opt)
+			if err != nil {
+				return err
+			}
+			r.Command = commandLine(c, a)
+			if err := out.emit(c, r, func(w io.Writer) error { return report.Text(w, r) }, report.NewPage(r), report.Tables(r)); err != nil {
+				return err
+			}
+			if r.Verdict.Target > 0 && !r.Verdict.Held {
+				return errNotHeld
+			}
+			return nil
+		},
+	}
+	over.flags(c.Flags())
+	c.Flags().StringVar(&opt.Solver, "solver", "marching", "`name` of the solver: marching (resolved) or lumped (quick estimate)")
+	out.flags(c.Flags())
+	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
+	return c
+}
+
+// commandLine is the command as given, for the reproduction block.
+func commandLine(c *cobra.Command, a []string) []string {
+	line := append([]string{}, "meltload")
+	line = append(line, c.Name())
+	line = append(line, a...)
+	c.Flags().Visit(func(f *pflag.Flag) {
+		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "quiet" {
+			line = append(line, "--"+f.Name, f.Value.String())
+		}
+	})
+	return line
+}
+
+func newCheck() *cobra.Command {
+	return &cobra.Command{
+		Use:     "check case.toml...",
+		GroupID: "prepare",
+		Short:   "Check case files; silent when all is well",
+		Long: `Check reads case files as strictly as assess does and lists every error at once: file,
+line, field, the value seen, what is allowed, and what to do. It computes nothing and
+prints nothing when all is well.`,
+		Example: "  meltload check my-bench.toml",
+		Args:    args(cobra.MinimumNArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			var all strict.Problems
+			for _, f := range a {
+				_, err := readCase([]string{f})
+				if ps, ok := err.(strict.Problems); ok {
+					all = append(all, ps...)
+				} else if err != nil {
+					return err
+				}
+			}
+			return all.Err()
+		},
+	}
+}
+
+func newStarter() *cobra.Command {
+	var force bool
+	c := &cobra.Command{
+		Use:     "starter file.toml",
+		GroupID: "prepare",
+		Short:   "Write a commented case file to start from",
+		Long:    "Starter writes the built-in invented case, with a comment on every key, as a file to change into your own. An existing file is left alone unless --force is given; - writes to standard output.",
+		Example: "  meltload starter my-bench.toml",
+		Args:    args(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			if a[0] == "-" {
+				_, err := c.OutOrStdout().Write(casefile.BuiltIn)
+				return err
+			}
+			if _, err := os.Stat(a[0]); err == nil && !force {
+				return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", a[0])}
+			}
+			if err := report.WriteFile(a[0], func(w io.Writer) error { _, err := w.Write(casefile.BuiltIn); return err }); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s\n", a[0], a[0])
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&force, "force", false, "replace an existing file")
+	return c
+}

@@ -1,0 +1,17 @@
+// Command meltload predicts the load of a filament hot end, lays it over what
+// a feeder can push, and finds the highest usable flow and what limits it.
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+
+	"meltload/cmd/meltload/internal/cli"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	os.Exit(cli.Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}

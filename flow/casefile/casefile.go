@@ -1,0 +1,483 @@
+package casefile
+
+import (
+	"crypto/sha256"
+	_ "embed" // the built-in case
+	"encoding/hex"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"sort"
+
+	"meltload/flow"
+	"meltload/flow/feeder"
+	"meltload/flow/match"
+	"meltload/materials"
+	"meltload/materials/strict"
+	"meltload/materials/unit"
+	"meltload/thermal"
+)
+
+// BuiltIn is the invented case that runs when no file is given; it is also the
+// commented starter. Its scenario and all of its numbers are made up.
+//
+//go:embed builtin.toml
+var BuiltIn []byte
+
+// BuiltInName stands for the file name of the built-in case.
+const BuiltInName = "built-in case"
+
+// Case is a validated case in SI.
+type Case struct {
+	flow.Case
+	Title  string
+	File   string
+	Hash   string // SHA-256 of the text, first 12 hex digits
+	Block  float64
+	Feeder *feeder.Feeder
+	Limits match.Limits
+	Target float64    // m3/s, 0 if open
+	Temps  [2]float64 // K, block temperatures to look at
+	Spread Spread
+	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
+	Inputs []Input
+	Notes  []materials.Warning // remarks on the input itself
+}
+
+// Spread is what the user cannot know well: see package uq.
+type Spread struct {
+	Viscosity   float64
+	Conductance [2]float64
+	Bore, Block float64 // m, K
+	Trouton     [2]float64
+	Torque      float64
+	Samples     int
+	Seed        uint64
+}
+
+// Input is one line of the table of inputs.
+type Input struct {
+	Key     string `json:"key"`
+	Value   string `json:"value"`
+	Unit    string `json:"unit"`
+	Default bool   `json:"default"`
+}
+
+// Read reads a case file.
+func Read(file string) (*Case, error) {
+	src, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	c, ps := Parse(file, src)
+	return c, ps.Err()
+}
+
+// Parse reads a case from text; file names it in messages and locates a material file beside it.
+func Parse(file string, src []byte) (*Case, strict.Problems) {
+	f := defaults()
+	// Arrays in the defaults are replaced, not extended, by the user's.
+	doc, ps := strict.Decode(file, src, &f)
+	if len(ps) > 0 {
+		return nil, ps
+	}
+	b := builder{f: &f, doc: doc}
+	c := b.build()
+	if len(b.found) > 0 {
+		b.found.Sort()
+		return nil, b.found
+	}
+	sum := sha256.Sum256(src)
+	c.File, c.Hash = file, hex.EncodeToString(sum[:])[:12]
+	c.Inputs = inputs(&f, doc)
+	return c, nil
+}
+
+type builder struct {
+	f     *File
+	doc   *strict.Doc
+	found strict.Problems
+	notes []materials.Warning
+}
+
+func (b *builder) bad(path, seen, allowed, advice string) {
+	b.found = append(b.found, b.doc.Problem(path, seen, allowed, advice))
+}
+
+func (b *builder) note(code, format string, a ...any) {
+	b.notes = append(b.notes, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+}
+
+// build makes the case; every cross-field check is here or in the builders it calls.
+func (b *builder) build() *Case {
+	f := b.f
+	c := &Case{Title: f.Title, Scale: 1}
+	c.Material = b.material(c)
+	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM, Inlet: unit.Kelvin(f.Filament.Inlet)}
+	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
+	c.Block = unit.Kelvin(f.HotEnd.Block)
+	c.HotEnd = b.hotEnd()
+	c.Feeder = b.feeder(c.Material)
+	l := f.Limits
+	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
+	if l.MaxFlow <= l.MinFlow {
+		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow), "widen the search")
+	}
+	if f.HotEnd.Block <= f.Filament.Inlet {
+		b.bad("hot_end.block_degC", fmt.Sprint(f.HotEnd.Block), fmt.Sprintf("above filament.inlet_degC = %g", f.Filament.Inlet), "a block no warmer than the filament melts nothing")
+	}
+	c.Target = f.Target.Flow * unit.MM3
+	if f.Target.Flow > l.MaxFlow {
+		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g", l.MaxFlow), "raise the end of the search or lower the target")
+	}
+	if t := f.Target.Temps; t != nil {
+		c.Temps = [2]float64{unit.Kelvin(t[0]), unit.Kelvin(t[1])}
+		if t[1] <= t[0] {
+			b.bad("target.temperatures_degC", fmt.Sprint(t), "low end first, then a higher one", "swap the ends")
+		}
+	} else if c.Material != nil {
+		c.Temps = c.Material.Window
+	}
+	s := f.Spread
+	c.Spread = Spread{Viscosity: s.Viscosity, Conductance: [2]float64{s.Conductance[0], s.Conductance[1]}, Bore: s.Bore * unit.MM, Block: s.Block,
+		Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Samples: s.Samples, Seed: uint64(s.Seed)}
+	if s.Conductance[1] < s.Conductance[0] {
+		b.bad("spread.conductance_W_m2K", fmt.Sprint(s.Conductance), "low end first", "swap the ends")
+	}
+	if s.Trouton[1] < s.Trouton[0] {
+		b.bad("spread.trouton_ratio", fmt.Sprint(s.Trouton), "low end first", "swap the ends")
+	}
+	c.Notes = b.notes
+	return c
+}
+
+func (b *builder) material(c *Case) *materials.Material {
+	f := b.f
+	var m *materials.Material
+	var err error
+	switch {
+	case f.Filament.Material != "" && f.Filament.File != "":
+		b.bad("filament.material_file", f.Filament.File, "either material or material_file", "remove one of the two")
+		return nil
+	case f.Filament.File != "":
+		name := f.Filament.File
+		if !filepath.IsAbs(name) {
+			name = filepath.Join(filepath.Dir(b.doc.File), name)
+		}
+		m, err = materials.Load(name)
+		if ps, ok := err.(strict.Problems); ok {
+			b.found = append(b.found, ps...)
+			return nil
+		}
+		if err != nil {
+			b.bad("filament.material_file", fmt.Sprintf("%q", f.Filament.File), "a readable material record", err.Error())
+			return nil
+		}
+	case f.Filament.Material != "":
+		m, err = materials.Get(f.Filament.Material)
+		if err != nil {
+			advice := "choose one, or give material_file"
+			if n := strict.Nearest(f.Filament.Material, materials.Names()); n != "" {
+				advice = fmt.Sprintf("did you mean %q?", n)
+			}
+			b.bad("filament.material", fmt.Sprintf("%q", f.Filament.Material), fmt.Sprint(materials.Names()), advice)
+			return nil
+		}
+	default:
+		b.bad("filament.material", "nothing", fmt.Sprint(materials.Names()), "name a material, or give material_file")
+		return nil
+	}
+	a := f.Material
+	if a == nil {
+		return m
+	}
+	given := 0
+	for _, p := range []*float64{a.Rate, a.RateT, a.RateKg} {
+		if p != nil {
+			given++
+		}
+	}
+	switch {
+	case given == 3 && a.Level != nil:
+		b.bad("material.viscosity_level", fmt.Sprint(*a.Level), "either viscosity_level or a melt flow rate", "remove one of the two")
+	case given == 3:
+		m.Viscosity, c.Scale = flow.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
+		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min (%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
+	case given > 0:
+		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")
+	}
+	if a.Level != nil {
+		c.Level = *a.Level
+	}
+	if a.Trouton != nil {
+		m.Viscosity.Trouton = *a.Trouton
+	}
+	if a.Cap != nil {
+		m.Viscosity.Cap = *a.Cap
+	}
+	return m
+}
+
+func (b *builder) hotEnd() flow.HotEnd {
+	h := b.f.HotEnd
+	out := flow.HotEnd{Name: h.Name, Mass: h.Mass / 1000, Cost: h.Cost,
+		Block: thermal.Block{Capacity: h.Capacity, Loss: h.Loss, Ambient: unit.Kelvin(h.Ambient), Power: h.Heater}}
+	if len(h.Sections) == 0 {
+		b.bad("hot_end.section", "no section", "at least one [[hot_end.section]]", "describe the melt path from the cold side to the exit")
+	}
+	prev := 0.0 // outlet diameter of the section before, 0 if not round
+	for i := range h.Sections {
+		p := fmt.Sprintf("hot_end.section[%d]", i+1)
+		s, ok := b.section(p, &h.Sections[i])
+		if s.Name == "" {
+			s.Name = fmt.Sprintf("%s %d", h.Sections[i].Shape, i+1)
+		}
+		if !ok {
+			prev = 0
+			continue
+		}
+		round := s.Shape == flow.Tube || s.Shape == flow.Cone
+		if i == 0 && round && s.D1 < (b.f.Filament.Diameter-b.f.Filament.Tolerance)*unit.MM {
+			b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("at least filament.diameter_mm = %g", b.f.Filament.Diameter), "the filament must fit the first section")
+		}
+		if round && prev > 0 && s.Channels == 1 {
+			switch {
+			case s.Shape == flow.Cone && math.Abs(s.D1/prev-1) > 0.01:
+				b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("the outlet of the section before, %g mm", round6(prev/unit.MM)), "make the diameters meet")
+			case s.Shape == flow.Tube && s.D1 < prev*0.99:
+				// An abrupt narrowing is a flat entrance; it is not free.
+				out.Sections = append(out.Sections, flow.Section{Name: "step to " + s.Name, Shape: flow.Cone, D1: prev, D2: s.D1, Half: math.Pi / 2, Channels: 1, Wall: flow.Wall{Start: s.Wall.Start, End: s.Wall.Start, Fixed: s.Wall.Fixed}, H: s.H})
+				b.note("flat-step", "section %q is narrower than the one before it and no cone lies between: a flat 180 deg step was put in", s.Name)
+			}
+		}
+		out.Sections = append(out.Sections, s)
+		prev = 0
+		if round && s.Channels == 1 {
+			prev = s.D2
+		}
+	}
+	return out
+}
+
+func round6(x float64) float64 { return math.Round(x*1e6) / 1e6 }
+
+// section builds one section; ok is false if it cannot be used for further checks.
+func (b *builder) section(p string, in *section) (flow.Section, bool) {
+	before := len(b.found)
+	s := flow.Section{Name: in.Name, Channels: max(1, in.Channels), H: b.f.HotEnd.Conductance}
+	if in.Conductance != nil {
+		s.H = *in.Conductance
+	}
+	switch {
+	case in.Offset != nil && in.WallT != nil:
+		b.bad(p+".wall_degC", fmt.Sprint(in.WallT), "either wall_offset_K or wall_degC", "remove one of the two")
+	case in.Offset != nil:
+		s.Wall = flow.Wall{Start: in.Offset[0], End: in.Offset[1]}
+	case in.WallT != nil:
+		s.Wall = flow.Wall{Start: unit.Kelvin(in.WallT[0]), End: unit.Kelvin(in.WallT[1]), Fixed: true}
+	}
+	need := func(key string, v *float64) float64 {
+		if v == nil {
+			b.bad(p+"."+key, "nothing", "a number in mm", fmt.Sprintf("a %s needs this key", in.Shape))
+			return 1
+		}
+		return *v * unit.MM
+	}
+	extra := func(vs map[string]*float64) {
+		keys := make([]string, 0, len(vs))
+		for k := range vs {
+			keys = append(keys, k)
+		}
+		sort.Strings(keys)
+		for _, k := range keys {
+			if vs[k] != nil {
+				b.bad(p+"."+k, fmt.Sprint(*vs[k]), "not used by a "+in.Shape, "remove it or change the shape")
+			}
+		}
+	}
+	switch in.Shape {
+	case "tube":
+		s.Shape = flow.Tube
+		s.D1 = need("diameter_mm", in.Diameter)
+		s.D2 = s.D1
+		s.Length = need("length_mm", in.Length)
+		extra(map[string]*float64{"end_diameter_mm": in.End, "inner_diameter_mm": in.Inner, "width_mm": in.Width, "gap_mm": in.Gap, "angle_deg": in.Angle})
+	case "cone":
+		s.Shape = flow.Cone
+		s.D1, s.D2 = need("diameter_mm", in.Diameter), need("end_diameter_mm", in.End)
+		extra(map[string]*float64{"inner_diameter_mm": in.Inner, "width_mm": in.Width, "gap_mm": in.Gap})
+		dr := math.Abs(s.D1-s.D2) / 2
+		if dr == 0 {
+			b.bad(p+".end_diameter_mm", fmt.Sprint(s.D2/unit.MM), "another diameter than the inlet's", "use a tube where the diameter does not change")
+			break
+		}
+		switch {
+		case in.Angle != nil && in.Length != nil:
+			b.bad(p+".angle_deg", fmt.Sprint(*in.Angle), "either angle_deg or length_mm", "remove one of the two")
+		case in.Angle != nil:
+			s.Half = unit.Deg(*in.Angle / 2)
+			if *in.Angle < 180 {
+				s.Length = dr / math.Tan(s.Half)
+			}
+		case in.Length != nil:
+			s.Length = *in.Length * unit.MM
+			s.Half = math.Atan(dr / s.Length)
+		default:
+			b.bad(p+".angle_deg", "nothing", "angle_deg or length_mm", "a cone needs one of them")
+		}
+	case "slit":
+		s.Shape = flow.Slit
+		s.Width, s.Gap, s.Length = need("width_mm", in.Width), need("gap_mm", in.Gap), need("length_mm", in.Length)
+		extra(map[string]*float64{"diameter_mm": in.Diameter, "end_diameter_mm": in.End, "inner_diameter_mm": in.Inner, "angle_deg": in.Angle})
+		if s.Gap > s.Width {
+			b.bad(p+".gap_mm", fmt.Sprint(s.Gap/unit.MM), fmt.Sprintf("at most width_mm = %g", s.Width/unit.MM), "the gap is the shorter side")
+		}
+	case "annulus":
+		s.Shape = flow.Ring
+		s.D1, s.D2, s.Length = need("diameter_mm", in.Diameter), need("inner_diameter_mm", in.Inner), need("length_mm", in.Length)
+		extra(map[string]*float64{"end_diameter_mm": in.End, "width_mm": in.Width, "gap_mm": in.Gap, "angle_deg": in.Angle})
+		if in.Diameter != nil && in.Inner != nil && s.D2 >= s.D1 {
+			b.bad(p+".inner_diameter_mm", fmt.Sprint(s.D2/unit.MM), fmt.Sprintf("less than diameter_mm = %g", s.D1/unit.MM), "the core must fit the bore")
+		}
+	}
+	return s, len(b.found) == before
+}
+
+func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
+	in := b.f.Feeder
+	out := feeder.Feeder{Name: in.Name, Mass: in.Mass / 1000, Cost: in.Cost, Slip: in.Slip}
+	area := unit.Disc(b.f.Filament.Diameter * unit.MM)
+	before := len(b.found)
+	for i, p := range in.Points {
+		at := fmt.Sprintf("feeder.point[%d]", i+1)
+		q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD}
+		switch {
+		case p.Speed != nil && p.Flow != nil:
+			b.bad(at+".flow_mm3_s", fmt.Sprint(*p.Flow), "either speed_mm_s or flow_mm3_s", "remove one of the two")
+		case p.Speed != nil:
+			q.Speed = *p.Speed * unit.MM
+		case p.Flow != nil:
+			q.Speed = *p.Flow * unit.MM3 / area
+		default:
+			b.bad(at, "no speed", "speed_mm_s or flow_mm3_s", "say how fast the filament was pushed")
+		}
+		switch {
+		case p.ForceN != nil && p.ForceKG != nil:
+			b.bad(at+".force_kgf", fmt.Sprint(*p.ForceKG), "either force_N or force_kgf", "remove one of the two")
+		case p.ForceN != nil:
+			q.Force = *p.ForceN
+		case p.ForceKG != nil:
+			q.Force = *p.ForceKG * unit.KGF
+		default:
+			b.bad(at, "no force", "force_N or force_kgf", "say what force was held")
+		}
+		if p.SD > 0 && p.Repeats < 2 {
+			b.bad(at+".sd_N", fmt.Sprint(p.SD), "0, or repeats of at least 2", "a standard deviation needs repeats: give their number")
+		}
+		if p.SD > 0 && q.Force > 0 && p.SD >= q.Force {
+			b.bad(at+".sd_N", fmt.Sprint(p.SD), fmt.Sprintf("less than the force, %.3g N", q.Force), "check the unit of the scatter")
+		}
+		out.Points = append(out.Points, q)
+	}
+	out.Model = b.model(m)
+	if len(out.Points) == 0 && out.Model == nil && len(b.found) == before {
+		b.bad("feeder", "neither points nor a model", "[[feeder.point]], or [feeder.motor] with [feeder.drive], or [feeder.grip]", "say what the feeder can push")
+		return nil
+	}
+	if len(b.found) > before || m == nil {
+		return nil
+	}
+	f, err := feeder.New(out)
+	if err != nil {
+		b.bad("feeder", err.Error(), "points with speed and force", "correct the points")
+		return nil
+	}
+	return f
+}
+
+func (b *builder) model(m *materials.Material) *feeder.Model {
+	in := b.f.Feeder
+	if in.Motor == nil && in.Grip == nil && in.Gap == nil {
+		if in.Drive != nil {
+			b.bad("feeder.drive", "a drive without a motor", "[feeder.motor] beside it", "add the motor or remove the drive")
+		}
+		return nil
+	}
+	out := &feeder.Model{Diameter: b.f.Filament.Diameter * unit.MM, Stock: unit.Kelvin(in.Stock), Material: m}
+	if t := in.Motor; t != nil {
+		if in.Drive == nil {
+			b.bad("feeder.motor", "a motor without a drive", "[feeder.drive] beside it", "give ratio and effective diameter")
+		} else {
+			d := in.Drive
+			out.Drive = feeder.Drive{Ratio: d.Ratio, Efficiency: d.Efficiency, Diameter: d.Diameter * unit.MM}
+			if w := d.Worm; w != nil {
+				e, _ := feeder.WormEfficiency(unit.Deg(w.Lead), unit.Deg(w.Pressure), w.Friction)
+				if d.Efficiency == 0 {
+					out.Drive.Efficiency = 1
+				}
+				out.Drive.Efficiency *= e
+			} else if d.Efficiency == 0 {
+				out.Drive.Efficiency = 0.85
+				b.note("default-efficiency", "drive efficiency was not given; 0.85 is assumed")
+			}
+		}
+		peak := t.Current
+		if t.Kind == "rms" {
+			peak *= math.Sqrt2
+		}
+		step := t.Step
+		if step == 0 {
+			step = 1.8
+		}
+		mot := &feeder.Motor{Holding: t.Holding * unit.NCM, Rated: t.Rated, Current: peak, Resistance: t.Resistance, Inductance: t.Inductance / 1000,
+			Supply: t.Supply, Teeth: int(math.Round(90 / step)), Usable: t.Usable}
+		if mot.Usable == 0 {
+			mot.Usable = 0.75
+			b.note("default-usable-torque", "usable_share was not given; 0.75 of the pull-out torque is counted on (common practice, no source)")
+		}
+		if len(t.Curve) > 0 {
+			for i, q := range t.Curve {
+				if len(q) != 2 || i > 0 && len(t.Curve[i-1]) == 2 && q[0] <= t.Curve[i-1][0] {
+					b.bad(fmt.Sprintf("feeder.motor.curve_rpm_Ncm[%d]", i+1), fmt.Sprint(q), "[rpm, N cm] pairs by rising speed", "sort and complete the pairs")
+					continue
+				}
+				mot.Curve = append(mot.Curve, [2]float64{q[0] / 60, q[1] * unit.NCM})
+			}
+		} else {
+			for _, k := range []struct {
+				key string
+				v   float64
+			}{{"resistance_ohm", t.Resistance}, {"inductance_mH", t.Inductance}, {"supply_V", t.Supply}} {
+				if k.v == 0 {
+					b.bad("feeder.motor."+k.key, "nothing", "a number from the data sheet", "give it, or curve_rpm_Ncm")
+				}
+			}
+			if t.Supply > 0 && t.Resistance*peak > t.Supply {
+				b.bad("feeder.motor.supply_V", fmt.Sprint(t.Supply), fmt.Sprintf("more than resistance times current, %.3g V", t.Resistance*peak), "the supply cannot drive this current")
+			}
+		}
+		if peak > t.Rated*math.Sqrt2*1.001 {
+			b.note("motor-overdriven", "the motor is set to %.2f A peak, above its rated %.2f A (%.2f A peak): copper heat goes with the current squared, %.0f %% of rated; do not run it like this without a thermometer on it", peak, t.Rated, t.Rated*math.Sqrt2, 100*math.Pow(peak/(t.Rated*math.Sqrt2), 2))
+		}
+		out.Motor = mot
+	}
+	if g := in.Grip; g != nil {
+		out.Grip = &feeder.Grip{Area: g.Area * unit.MM2, Wheels: g.Wheels, Tension: g.Tension}
+		if g.Tension == 0 {
+			out.Grip.Tension = 1
+		}
+	}
+	if g := in.Gap; g != nil {
+		out.Gap = &feeder.Gap{Length: g.Length * unit.MM, K: g.Factor}
+		if g.Factor == 0 {
+			out.Gap.K = feeder.FixedPinned
+		}
+	}
+	return out
+}
+
+// Matcher joins the case with a solver.
+func (c *Case) Matcher(s flow.Solver) *match.Matcher {
+	return &match.Matcher{Case: &c.Case, Solver: s, Feeder: c.Feeder, Limits: c.Limits}
+}

@@ -1,0 +1,168 @@
+// Package casefile reads a case from TOML: strictly, units in the key names,
+// every error in one run with file, line, field, the value seen and what is allowed.
+package casefile
+
+// File is a case file as written. The tags are the one table from which
+// checks, help and the starter file take units, bounds and defaults.
+type File struct {
+	Title    string      `toml:"title" doc:"a line that names the case"`
+	Filament filament    `toml:"filament" need:"yes"`
+	Material *adjustment `toml:"material"`
+	HotEnd   hotEnd      `toml:"hot_end" need:"yes"`
+	Path     path        `toml:"path"`
+	Feeder   feederSpec  `toml:"feeder" need:"yes"`
+	Limits   limits      `toml:"limits"`
+	Target   target      `toml:"target"`
+	Spread   spread      `toml:"spread"`
+}
+
+type filament struct {
+	Material  string  `toml:"material" doc:"a built-in material"`
+	File      string  `toml:"material_file" doc:"or a material record of your own, relative to the case file"`
+	Diameter  float64 `toml:"diameter_mm" min:"1" max:"5" unit:"mm" need:"yes" doc:"filament diameter"`
+	Tolerance float64 `toml:"tolerance_mm" min:"0" max:"0.3" unit:"mm" doc:"plus or minus on the diameter"`
+	Inlet     float64 `toml:"inlet_degC" min:"-20" max:"120" unit:"degC" doc:"filament temperature at the top of the heated length"`
+}
+
+type adjustment struct {
+	Level   *float64 `toml:"viscosity_level" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity"`
+	Rate    *float64 `toml:"melt_flow_rate_g_10min" above:"0" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
+	RateT   *float64 `toml:"melt_flow_rate_degC" min:"100" max:"450" unit:"degC" doc:"temperature of that value"`
+	RateKg  *float64 `toml:"melt_flow_rate_kg" min:"0.3" max:"30" unit:"kg" doc:"load of that value"`
+	Trouton *float64 `toml:"trouton_ratio" min:"0" max:"100" doc:"extensional over shear viscosity"`
+	Cap     *float64 `toml:"solid_cap_Pa_s" min:"1e4" max:"1e10" unit:"Pa s" doc:"bound on the viscosity of unmelted stock"`
+}
+
+type hotEnd struct {
+	Name        string    `toml:"name" doc:"what to call it"`
+	Block       float64   `toml:"block_degC" min:"50" max:"500" unit:"degC" need:"yes" doc:"block sensor temperature"`
+	Conductance float64   `toml:"conductance_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"wall to polymer; inf for perfect contact"`
+	Heater      float64   `toml:"heater_W" min:"0" max:"2000" unit:"W" doc:"heater power, 0 to leave this limit out"`
+	Capacity    float64   `toml:"block_capacity_J_K" above:"0" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
+	Loss        float64   `toml:"loss_W_K" min:"0" max:"10" unit:"W/K" doc:"heat lost per kelvin above ambient"`
+	Ambient     float64   `toml:"ambient_degC" min:"-20" max:"120" unit:"degC" doc:"surroundings"`
+	Mass        float64   `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
+	Cost        float64   `toml:"cost" min:"0" doc:"for comparisons, in your money"`
+	Sections    []section `toml:"section" need:"yes" doc:"the melt path from the cold side to the exit"`
+}
+
+type section struct {
+	Name        string    `toml:"name" doc:"what to call it"`
+	Shape       string    `toml:"shape" enum:"tube cone slit annulus" need:"yes" doc:"cross-section"`
+	Diameter    *float64  `toml:"diameter_mm" above:"0" max:"50" unit:"mm" doc:"of a tube; inlet of a cone; outer of an annulus"`
+	End         *float64  `toml:"end_diameter_mm" above:"0" max:"50" unit:"mm" doc:"outlet of a cone"`
+	Inner       *float64  `toml:"inner_diameter_mm" above:"0" max:"50" unit:"mm" doc:"core of an annulus"`
+	Width       *float64  `toml:"width_mm" above:"0" max:"200" unit:"mm" doc:"of a slit"`
+	Gap         *float64  `toml:"gap_mm" above:"0" max:"20" unit:"mm" doc:"of a slit"`
+	Length      *float64  `toml:"length_mm" above:"0" max:"500" unit:"mm" doc:"along the flow"`
+	Angle       *float64  `toml:"angle_deg" above:"1" max:"180" unit:"deg" doc:"included angle of a cone; 180 is a flat step"`
+	Channels    int       `toml:"channels" min:"0" max:"1000" doc:"identical parallel channels, 1 if not given"`
+	Conductance *float64  `toml:"conductance_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"in place of the hot end's"`
+	Offset      []float64 `toml:"wall_offset_K" len:"2" min:"-300" max:"100" unit:"K" doc:"wall minus block at start and end"`
+	WallT       []float64 `toml:"wall_degC" len:"2" min:"-20" max:"500" unit:"degC" doc:"or fixed wall temperatures at start and end"`
+}
+
+type path struct {
+	Drag     float64 `toml:"drag_N" min:"0" max:"200" unit:"N" doc:"constant drag of spool and guides"`
+	Bend     float64 `toml:"bend_deg" min:"0" max:"3600" unit:"deg" doc:"sum of bend angles between feeder and hot end"`
+	Friction float64 `toml:"friction" min:"0" max:"1" doc:"filament on guide"`
+}
+
+type feederSpec struct {
+	Name   string     `toml:"name" doc:"what to call it"`
+	Mass   float64    `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
+	Cost   float64    `toml:"cost" min:"0" doc:"for comparisons, in your money"`
+	Slip   float64    `toml:"slip_per_N" min:"0" max:"0.02" unit:"1/N" doc:"share of the feed lost per newton of push"`
+	Stock  float64    `toml:"stock_degC" min:"0" max:"100" unit:"degC" doc:"filament temperature in the feeder"`
+	Points []point    `toml:"point" doc:"measured capability"`
+	Motor  *motorSpec `toml:"motor"`
+	Drive  *driveSpec `toml:"drive"`
+	Grip   *gripSpec  `toml:"grip"`
+	Gap    *gapSpec   `toml:"gap"`
+}
+
+type point struct {
+	Speed   *float64 `toml:"speed_mm_s" above:"0" max:"500" unit:"mm/s" doc:"filament speed"`
+	Flow    *float64 `toml:"flow_mm3_s" above:"0" max:"2000" unit:"mm3/s" doc:"or filament flow"`
+	ForceN  *float64 `toml:"force_N" above:"0" max:"2000" unit:"N" doc:"highest force held"`
+	ForceKG *float64 `toml:"force_kgf" above:"0" max:"200" unit:"kgf" doc:"or in kgf"`
+	Cause   string   `toml:"cause" enum:"grind skip buckle unknown" doc:"how it failed"`
+	Repeats int      `toml:"repeats" min:"0" max:"10000" doc:"runs behind the mean"`
+	SD      float64  `toml:"sd_N" min:"0" max:"500" unit:"N" doc:"standard deviation of single runs"`
+}
+
+type motorSpec struct {
+	Holding    float64     `toml:"holding_torque_Ncm" above:"0" max:"1000" unit:"N cm" need:"yes" doc:"data sheet, both phases on at rated current"`
+	Rated      float64     `toml:"rated_A" above:"0" max:"20" unit:"A" need:"yes" doc:"rated current per phase"`
+	Current    float64     `toml:"current_A" above:"0" max:"20" unit:"A" need:"yes" doc:"set current per phase"`
+	Kind       string      `toml:"current_kind" enum:"rms peak" need:"yes" doc:"what the driver setting means; peak is 1.414 times RMS"`
+	Resistance float64     `toml:"resistance_ohm" above:"0" max:"200" unit:"ohm" doc:"per phase"`
+	Inductance float64     `toml:"inductance_mH" above:"0" max:"200" unit:"mH" doc:"per phase"`
+	Supply     float64     `toml:"supply_V" above:"0" max:"100" unit:"V" doc:"driver supply"`
+	Step       float64     `toml:"step_deg" min:"0.45" max:"15" unit:"deg" doc:"full step"`
+	Usable     float64     `toml:"usable_share" above:"0" max:"1" doc:"share of pull-out torque that can be counted on"`
+	Curve      [][]float64 `toml:"curve_rpm_Ncm" min:"0" max:"100000" doc:"data-sheet pull-out curve at rated current instead of R, L and supply"`
+}
+
+type driveSpec struct {
+	Ratio      float64   `toml:"ratio" above:"0" max:"500" need:"yes" doc:"motor turns per turn of the drive wheel"`
+	Efficiency float64   `toml:"efficiency" above:"0" max:"1" doc:"of the gearing"`
+	Diameter   float64   `toml:"diameter_mm" min:"2" max:"60" unit:"mm" need:"yes" doc:"effective diameter of the drive wheel"`
+	Worm       *wormSpec `toml:"worm" doc:"a worm stage: sets the efficiency"`
+}
+
+type wormSpec struct {
+	Lead     float64 `toml:"lead_angle_deg" above:"0" max:"60" unit:"deg" need:"yes" doc:"lead angle"`
+	Pressure float64 `toml:"pressure_angle_deg" min:"10" max:"30" unit:"deg" need:"yes" doc:"normal pressure angle"`
+	Friction float64 `toml:"friction" above:"0" max:"0.5" need:"yes" doc:"worm on wheel"`
+}
+
+type gripSpec struct {
+	Area    float64 `toml:"area_mm2" above:"0" max:"50" unit:"mm2" need:"yes" doc:"filament area engaged per driven wheel"`
+	Wheels  int     `toml:"wheels" min:"1" max:"8" need:"yes" doc:"driven wheels"`
+	Tension float64 `toml:"tension" above:"0" max:"1" doc:"share of full engagement that the idler gives"`
+}
+
+type gapSpec struct {
+	Length float64 `toml:"length_mm" above:"0" max:"500" unit:"mm" need:"yes" doc:"unsupported filament between gear and guide"`
+	Factor float64 `toml:"length_factor" min:"0.5" max:"2" doc:"effective over free length: 0.5 fixed ends, 0.7 fixed and pinned, 1 pinned"`
+}
+
+type limits struct {
+	Safety    float64 `toml:"safety_factor" min:"1" max:"10" doc:"load times this must stay below capability"`
+	Core      bool    `toml:"unmelted_core" doc:"count a core that has not melted as a limit"`
+	Mount     float64 `toml:"mount_max_N" min:"0" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
+	MinFlow   float64 `toml:"min_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
+	MaxFlow   float64 `toml:"max_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"upper end of the search"`
+	Residence float64 `toml:"residence_s" min:"0" max:"100000" unit:"s" doc:"longest stay in the melt zone, 0 for none"`
+}
+
+type target struct {
+	Flow  float64   `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"the flow you want, 0 if open"`
+	Temps []float64 `toml:"temperatures_degC" len:"2" min:"50" max:"500" unit:"degC" doc:"range of block temperatures to look at"`
+}
+
+type spread struct {
+	Viscosity   float64   `toml:"viscosity_factor" min:"1" max:"10" doc:"viscosity level known within this factor either way"`
+	Conductance []float64 `toml:"conductance_W_m2K" len:"2" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest wall conductance thinkable"`
+	Bore        float64   `toml:"bore_mm" min:"0" max:"0.5" unit:"mm" doc:"plus or minus on the exit bore"`
+	Block       float64   `toml:"block_K" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
+	Trouton     []float64 `toml:"trouton_ratio" len:"2" min:"0" max:"100" doc:"lowest and highest"`
+	Torque      float64   `toml:"motor_torque_share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
+	Samples     int       `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
+	Seed        int       `toml:"seed" min:"0" doc:"seed of the sampling"`
+}
+
+// defaults is a File as it stands before the user's text is laid over it. Each value is
+// an assumption of this project unless the field says otherwise; the result lists those that were used.
+func defaults() File {
+	return File{
+		Filament: filament{Tolerance: 0.03, Inlet: 25},
+		HotEnd:   hotEnd{Name: "hot end", Conductance: 5000, Capacity: 15, Loss: 0.05, Ambient: 25},
+		Path:     path{Drag: 2, Friction: 0.2},
+		Feeder:   feederSpec{Name: "feeder", Stock: 30},
+		Limits:   limits{Safety: 1.25, Core: true, MinFlow: 0.5, MaxFlow: 60, Residence: 600},
+		Spread: spread{Viscosity: 1.5, Conductance: []float64{2000, 20000}, Bore: 0.02, Block: 3, Trouton: []float64{2, 6},
+			Torque: 0.2, Samples: 2048, Seed: 1},
+	}
+}

@@ -1,0 +1,98 @@
+package casefile
+
+import (
+	"fmt"
+	"reflect"
+	"strings"
+
+	"meltload/materials/strict"
+)
+
+// inputs lists every value of the case with its unit, and whether it is a default.
+func inputs(f *File, doc *strict.Doc) []Input {
+	var out []Input
+	var walk func(path string, v reflect.Value, unit string)
+	walk = func(path string, v reflect.Value, unit string) {
+		switch v.Kind() {
+		case reflect.Pointer:
+			if !v.IsNil() {
+				walk(path, v.Elem(), unit)
+			}
+		case reflect.Struct:
+			for i := range v.NumField() {
+				t := v.Type().Field(i)
+				if k := t.Tag.Get("toml"); k != "" {
+					walk(strings.TrimPrefix(path+"."+k, "."), v.Field(i), t.Tag.Get("unit"))
+				}
+			}
+		case reflect.Slice:
+			if v.Len() == 0 {
+				return
+			}
+			if v.Type().Elem().Kind() == reflect.Struct {
+				for i := range v.Len() {
+					walk(fmt.Sprintf("%s[%d]", path, i+1), v.Index(i), unit)
+				}
+				return
+			}
+			out = append(out, Input{path, strings.Trim(fmt.Sprint(v.Interface()), "[]"), unit, !doc.Has(path)})
+		default:
+			given := doc.Has(path)
+			if v.IsZero() && !given {
+				return
+			}
+			out = append(out, Input{path, fmt.Sprint(v.Interface()), unit, !given})
+		}
+	}
+	walk("", reflect.ValueOf(*f), "")
+	return out
+}
+
+// Key describes one key of the case file, for help and docs.
+type Key struct {
+	Path, Kind, Allowed, Default, Doc string
+	Need                              bool
+}
+
+// Keys lists every key of the case file.
+func Keys() []Key {
+	d := defaults()
+	var out []Key
+	var walk func(path string, t reflect.Type, v reflect.Value)
+	walk = func(path string, t reflect.Type, v reflect.Value) {
+		for i := range t.NumField() {
+			f := t.Field(i)
+			k := f.Tag.Get("toml")
+			if k == "" {
+				continue
+			}
+			p := strings.TrimPrefix(path+"."+k, ".")
+			ft := f.Type
+			var fv reflect.Value
+			if v.IsValid() {
+				fv = v.Field(i)
+			}
+			if ft.Kind() == reflect.Pointer {
+				ft = ft.Elem()
+				fv = reflect.Value{}
+			}
+			switch {
+			case ft.Kind() == reflect.Struct:
+				walk(p, ft, fv)
+			case ft.Kind() == reflect.Slice && ft.Elem().Kind() == reflect.Struct:
+				walk(p+"[]", ft.Elem(), reflect.Value{})
+			default:
+				key := Key{Path: p, Kind: ft.Kind().String(), Doc: f.Tag.Get("doc"), Need: f.Tag.Get("need") == "yes"}
+				if ft.Kind() == reflect.Float64 || ft.Kind() == reflect.Int || ft.Kind() == reflect.Slice || f.Tag.Get("enum") != "" {
+					key.Allowed = strict.Allowed(f.Tag)
+				}
+				if fv.IsValid() && !fv.IsZero() {
+					key.Default = fmt.Sprint(fv.Interface())
+				}
+				out = append(out, key)
+			}
+		}
+	}
+	walk("", reflect.TypeOf(d), reflect.ValueOf(d))
+	return out
+}

@@ -1,0 +1,383 @@
+// Package match lays the load over what the feeder, the heater and the
+// material allow, and finds the highest usable flow, what limits it, by how
+// much the other limits are away, and the best temperature.
+//
+// It takes the load as a flow.Solver and knows no particular one.
+package match
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sort"
+	"sync"
+
+	"meltload/flow"
+	"meltload/flow/feeder"
+	"meltload/materials"
+	"meltload/materials/num"
+	"meltload/materials/unit"
+)
+
+// Limit names what can stop a flow.
+type Limit string
+
+// The limits, in the order in which they are looked at.
+const (
+	Grip          Limit = "grip"          // the gear grinds the filament
+	Stall         Limit = "stall"         // the motor skips
+	Column        Limit = "buckling"      // the filament folds before the hot end
+	Force         Limit = "feeder force"  // capability measured, cause not known
+	Core          Limit = "unmelted core" // the centre reaches the cone below the flow point
+	Heater        Limit = "heater power"
+	Mount         Limit = "mount force" // a force the user does not want exceeded
+	Decomposition Limit = "decomposition"
+)
+
+// Code returns the letter of a limit for maps.
+func (l Limit) Code() string {
+	return map[Limit]string{Grip: "G", Stall: "S", Column: "B", Force: "F", Core: "C", Heater: "H", Mount: "M", Decomposition: "D", "": "+"}[l]
+}
+
+// Meaning says in a few words what a limit means and what helps.
+func (l Limit) Meaning() string {
+	return map[Limit]string{
+		Grip:          "the drive gear grinds the filament: more tension, a second driven wheel, a harder filament, or less load",
+		Stall:         "the motor skips steps: more current within its rating, a higher gear ratio, or less load",
+		Column:        "the filament buckles between gear and guide: a shorter gap, a stiffer or cooler filament, or less load",
+		Force:         "the feeder gives up (cause not recorded): see whether it grinds or skips",
+		Core:          "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall contact, or less flow",
+		Heater:        "the heater cannot bring the melt to temperature: more power, less loss, or less flow",
+		Mount:         "the push force reaches the limit set for mount and rig",
+		Decomposition: "the block is above the decomposition onset: lower the temperature",
+	}[l]
+}
+
+// Limits are the settings of a match.
+type Limits struct {
+	Safety    float64 // load times Safety must not exceed capability; at least 1
+	Core      bool    // an unmelted core at the cone counts as a limit
+	MountMax  float64 // N at the feeder, 0 for none
+	MaxFlow   float64 // m3/s, upper end of the search
+	MinFlow   float64 // m3/s, lower end of the search
+	Residence float64 // s, longest stay allowed; sets the lowest flow
+}
+
+// Margin is one limit at one operating point: room is capacity over demand
+// minus one; negative means exceeded.
+type Margin struct {
+	Limit Limit
+	Room  float64
+}
+
+// Matcher joins a solver and a feeder under limits.
+type Matcher struct {
+	Case   *flow.Case
+	Solver flow.Solver
+	Feeder *feeder.Feeder
+	Limits Limits
+}
+
+// Margins lists the room to every limit at an operating point that has been
+// solved, in the order of the constants. The slice given is reused.
+func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
+	out = out[:0]
+	c := m.Feeder.At(d.Speed)
+	l := map[feeder.Cause]Limit{feeder.Grind: Grip, feeder.Skip: Stall, feeder.Buckle: Column}[c.Cause]
+	if l == "" {
+		l = Force
+	}
+	out = append(out, Margin{l, c.Force/(d.Push*m.Limits.Safety) - 1})
+	mat := m.Case.Material
+	if m.Limits.Core {
+		// Room as the share of the way from the inlet to the flow point that is to spare.
+		tf, in := mat.FlowPoint(), m.Case.Filament.Inlet
+		out = append(out, Margin{Core, (d.EntryCentre - tf) / (tf - in)})
+	}
+	if p := m.Case.HotEnd.Block.Power; p > 0 {
+		out = append(out, Margin{Heater, p/math.Max(d.Heater, 1e-9) - 1})
+	}
+	if f := m.Limits.MountMax; f > 0 {
+		out = append(out, Margin{Mount, f/(d.Push*m.Limits.Safety) - 1})
+	}
+	if d.Block > mat.Decomposition {
+		out = append(out, Margin{Decomposition, -1})
+	}
+	return out
+}
+
+// Worst returns the limit with the least room.
+func Worst(ms []Margin) Margin {
+	w := ms[0]
+	for _, x := range ms[1:] {
+		if x.Room < w.Room {
+			w = x
+		}
+	}
+	return w
+}
+
+// Bound is the highest flow that one kind of limit allows.
+type Bound struct {
+	Limit Limit
+	Flow  float64 // m3/s; the upper end of the search if Open
+	Open  bool    // not reached within the search
+	Room  float64 // at the usable flow
+}
+
+// Result is the answer at one block temperature.
+type Result struct {
+	Block     float64
+	Flow      float64   // m3/s, 0 if no flow is usable
+	Binding   Limit     // "" if nothing binds within the search
+	Bounds    []Bound   // nearest first
+	Crossings []float64 // flows at which load crosses capability, if more than one
+	LowFlow   float64   // m3/s below which the stay is longer than allowed
+	Drop      flow.Drop // at Flow
+	Warnings  []materials.Warning
+}
+
+// Next returns the obstacle after the binding one, or false.
+func (r *Result) Next() (Bound, bool) {
+	for _, b := range r.Bounds {
+		if b.Limit != r.Binding && !b.Open {
+			return b, true
+		}
+	}
+	return Bound{}, false
+}
+
+// scanPoints is the number of flows of the first scan; crossings closer than a
+// step of the scan (a factor of about 1.2 in flow) may be missed as a pair.
+const scanPoints = 24
+
+// Find searches the flows from MinFlow to MaxFlow at one block temperature.
+// Each limit's first crossing is bracketed by a scan and refined to 1e-4 of the flow.
+func (m *Matcher) Find(block float64) (*Result, error) {
+	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
+	r := &Result{Block: block}
+	var d flow.Drop
+	groups := map[string]int{} // limits of the feeder share one margin function
+	var order []string
+	group := func(l Limit) string {
+		if l == Grip || l == Stall || l == Column || l == Force {
+			return "feeder"
+		}
+		return string(l)
+	}
+	var buf []Margin
+	at := func(q float64) ([]Margin, error) {
+		if err := m.Solver.Solve(block, q, &d); err != nil {
+			return nil, err
+		}
+		buf = m.Margins(&d, buf)
+		return buf, nil
+	}
+	flows := make([]float64, scanPoints)
+	var rooms [][]float64
+	for i := range flows {
+		flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
+		ms, err := at(flows[i])
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range ms {
+			g := group(x.Limit)
+			k, ok := groups[g]
+			if !ok {
+				k = len(order)
+				groups[g] = k
+				order = append(order, g)
+				rooms = append(rooms, make([]float64, scanPoints))
+			}
+			rooms[k][i] = x.Room
+		}
+	}
+	roomOf := func(g string, q float64) float64 {
+		ms, err := at(q)
+		if err != nil {
+			return -1
+		}
+		for _, x := range ms {
+			if group(x.Limit) == g {
+				return x.Room
+			}
+		}
+		return 1
+	}
+	var err error
+	for k, g := range order {
+		b := Bound{Flow: hi, Open: true}
+		for i := range flows {
+			if rooms[k][i] >= 0 {
+				continue
+			}
+			b.Open = false
+			if i == 0 {
+				b.Flow = 0
+				break
+			}
+			var x float64
+			x, err = num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
+			if err != nil {
+				x = math.Log(flows[i-1])
+			}
+			b.Flow = math.Exp(x)
+			break
+		}
+		if g == "feeder" {
+			for i := 1; i < scanPoints; i++ {
+				if (rooms[k][i] < 0) != (rooms[k][i-1] < 0) {
+					x, e := num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
+					if e == nil {
+						r.Crossings = append(r.Crossings, math.Exp(x))
+					}
+				}
+			}
+			// The cause is that of the capability at the bound.
+			ms, e := at(math.Max(b.Flow, lo))
+			if e != nil {
+				return nil, e
+			}
+			b.Limit = ms[0].Limit
+		} else {
+			b.Limit = Limit(g)
+		}
+		r.Bounds = append(r.Bounds, b)
+	}
+	sort.SliceStable(r.Bounds, func(i, j int) bool { return r.Bounds[i].Flow < r.Bounds[j].Flow })
+	if len(r.Crossings) < 2 {
+		r.Crossings = nil
+	}
+	r.Flow = r.Bounds[0].Flow
+	if !r.Bounds[0].Open {
+		r.Binding = r.Bounds[0].Limit
+	}
+	q := math.Max(r.Flow, lo)
+	ms, err := at(q)
+	if err != nil {
+		return nil, err
+	}
+	for i := range r.Bounds {
+		for _, x := range ms {
+			if group(x.Limit) == group(r.Bounds[i].Limit) {
+				r.Bounds[i].Room = x.Room
+			}
+		}
+	}
+	d.Sections = append([]flow.SectionDrop(nil), d.Sections...)
+	r.Drop = d
+	if m.Limits.Residence > 0 {
+		r.LowFlow = m.Case.HotEnd.Volume() / m.Limits.Residence
+	}
+	r.warn(m)
+	return r, nil
+}
+
+func (r *Result) warn(m *Matcher) {
+	r.Warnings = m.Case.Warnings(&r.Drop)
+	add := func(code, format string, a ...any) {
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+	}
+	if c := m.Feeder.At(r.Drop.Speed); c.Extrapolated {
+		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s", r.Drop.Speed/unit.MM,
+			map[bool]string{true: "the model carries the nearest point, with a wider band", false: "the nearest point is held"}[m.Feeder.Model != nil])
+	}
+	if len(r.Crossings) > 1 {
+		add("several-crossings", "load and capability cross %d times; the lowest crossing counts, the usable flow may begin again higher up", len(r.Crossings))
+	}
+	if r.Binding == "" && r.Flow > 0 {
+		add("search-end", "nothing limits the flow up to %.1f mm3/s, the end of the search; raise max_flow_mm3_s to look further", r.Flow/unit.MM3)
+	}
+	if r.Flow == 0 {
+		add("no-usable-flow", "even %.2g mm3/s, the lower end of the search, is not usable", m.Limits.MinFlow/unit.MM3)
+	}
+	if r.LowFlow > 0 && r.Flow > 0 && r.LowFlow > r.Flow {
+		add("residence", "the melt stays longer than %.0f s at every usable flow", m.Limits.Residence)
+	}
+}
+
+// Over finds the usable flow at each block temperature (K), spread over the cores.
+func (m *Matcher) Over(temps []float64) ([]*Result, error) {
+	out := make([]*Result, len(temps))
+	err := m.each(len(temps), func(w *Matcher, i int) error {
+		r, err := w.Find(temps[i])
+		out[i] = r
+		return err
+	})
+	return out, err
+}
+
+// Best returns the index of the temperature with the highest usable flow; -1 if none is usable.
+func Best(rs []*Result) int {
+	best := -1
+	for i, r := range rs {
+		if r.Flow > 0 && (best < 0 || r.Flow > rs[best].Flow) {
+			best = i
+		}
+	}
+	return best
+}
+
+// Cell is one point of an operating map.
+type Cell struct {
+	Limit Limit   // "" where usable
+	Room  float64 // to the nearest limit
+	Push  float64 // N
+}
+
+// Map evaluates every pair of block temperature (K) and flow (m3/s): rows by
+// temperature, spread over the cores.
+func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
+	out := make([][]Cell, len(temps))
+	err := m.each(len(temps), func(w *Matcher, i int) error {
+		row := make([]Cell, len(flows))
+		var d flow.Drop
+		var ms []Margin
+		for j, q := range flows {
+			if err := w.Solver.Solve(temps[i], q, &d); err != nil {
+				return err
+			}
+			ms = w.Margins(&d, ms)
+			x := Worst(ms)
+			row[j] = Cell{Room: x.Room, Push: d.Push}
+			if x.Room < 0 {
+				row[j].Limit = x.Limit
+			}
+		}
+		out[i] = row
+		return nil
+	})
+	return out, err
+}
+
+// each runs f for 0..n-1 on as many goroutines as there are cores, each with its own solver.
+func (m *Matcher) each(n int, f func(w *Matcher, i int) error) error {
+	var wg sync.WaitGroup
+	next := make(chan int)
+	errs := make(chan error, n)
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		w := *m
+		w.Solver = m.Solver.Clone()
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				if err := f(&w, i); err != nil {
+					errs <- err
+				}
+			}
+		}()
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	select {
+	case err := <-errs:
+		return err
+	default:
+		return nil
+	}
+}

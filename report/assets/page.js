@@ -1,0 +1,51 @@
+'use strict';
+(function () {
+  var css = function (n) { return getComputedStyle(document.documentElement).getPropertyValue(n).trim(); };
+  var drawn = [];
+  function draw() {
+    drawn.forEach(function (c) { c.dispose(); });
+    drawn = [];
+    var fg = css('--fg'), line = css('--line'), card = css('--card');
+    var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
+    document.querySelectorAll('script.options').forEach(function (s) {
+      var el = document.getElementById(s.dataset.for);
+      var narrow = el.clientWidth < 480;
+      var o = JSON.parse(s.textContent);
+      o.color = colours;
+      o.backgroundColor = 'transparent';
+      o.textStyle = { color: fg, fontFamily: 'system-ui, "DejaVu Sans", sans-serif' };
+      o.legend = Object.assign(o.legend || {}, { textStyle: { color: fg, fontSize: narrow ? 10 : 12 }, itemWidth: 34 });
+      o.tooltip = Object.assign(o.tooltip || {}, { backgroundColor: card, textStyle: { color: fg }, valueFormatter: function (v) { return Array.isArray(v) ? v.map(three).join(', ') : three(v); } });
+      ['xAxis', 'yAxis'].forEach(function (k) {
+        [].concat(o[k] || []).forEach(function (a) {
+          a.nameTextStyle = { color: fg };
+          a.axisLabel = Object.assign(a.axisLabel || {}, { color: fg, fontSize: narrow ? 10 : 12 });
+          a.axisLine = { lineStyle: { color: fg } };
+          a.splitLine = { lineStyle: { color: line } };
+        });
+      });
+      if (narrow && o.grid) { [].concat(o.grid).forEach(function (g) { g.top = '130'; g.left = g.containLabel ? '4' : '54'; g.right = '14'; }); }
+      (o.series || []).forEach(function (x) {
+        if (x.markLine) { x.markLine.lineStyle = { color: fg, type: 'solid', width: 1 }; x.markLine.label = Object.assign(x.markLine.label || {}, { color: fg }); x.markLine.silent = true; }
+        if (x.lineStyle && x.lineStyle.width === 0) { x.lineStyle.opacity = 0; }
+      });
+      o.aria = { enabled: true, decal: { show: true } };
+      var c = echarts.init(el, null, { renderer: 'svg' });
+      c.setOption(o);
+      drawn.push(c);
+    });
+    document.documentElement.dataset.charts = drawn.length;
+  }
+  function three(v) { return typeof v === 'number' ? Number(v.toPrecision(4)).toString() : v; }
+  draw();
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
+  addEventListener('resize', function () { drawn.forEach(function (c) { c.resize(); }); });
+  addEventListener('beforeprint', function () {
+    document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45) { d.open = true; d.dataset.closed = '1'; } });
+    draw();
+  });
+  addEventListener('afterprint', function () {
+    document.querySelectorAll('details[data-closed]').forEach(function (d) { d.open = false; delete d.dataset.closed; });
+    draw();
+  });
+})();

@@ -1,0 +1,426 @@
+package report
+
+import (
+	"bytes"
+	_ "embed" // page, style, script and ECharts
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"sort"
+	"strings"
+
+	"meltload/flow/study"
+	"meltload/materials"
+	"meltload/report/plot"
+)
+
+//go:embed assets/page.html
+var pageText string
+
+//go:embed assets/style.css
+var styleText string
+
+//go:embed assets/page.js
+var scriptText string
+
+//go:embed assets/echarts.common.min.js
+var echartsText string
+
+//go:embed assets/echarts-NOTICE.txt
+var echartsNotice string
+
+//go:embed assets/echarts-LICENSE.txt
+var echartsLicense string
+
+//go:embed assets/echarts-LICENSE-d3.txt
+var echartsLicenseD3 string
+
+// Page is one HTML report: verdict first, then warnings, then blocks that each answer one question.
+type Page struct {
+	Title    string
+	Verdict  string
+	Good     bool // shown as a check mark and a word as well as a colour
+	Word     string
+	Facts    []Fact
+	Warnings []materials.Warning
+	Blocks   []Block
+	Cautions []string
+	Repro    []Fact
+	Sources  []Fact
+}
+
+// Fact is a named value.
+type Fact struct{ Name, Value string }
+
+// Block is a question answered: its title is the finding.
+type Block struct {
+	ID    string
+	Title string
+	Text  string
+	How   string         // how to read the picture
+	Chart map[string]any // ECharts options, nil for none
+	SVG   template.HTML
+	Map   *mapView
+	Bars  []barView
+	Table []Table
+	Open  bool // tables unfolded
+}
+
+type barView struct {
+	Name, Value string
+	Share       float64 // of the widest, 0 to 100
+	Code        string
+}
+
+type mapView struct {
+	Flows []string
+	Rows  []mapRow
+	Key   []Fact // code, meaning
+}
+
+type mapRow struct {
+	Temp  string
+	Cells []mapCell
+}
+
+type mapCell struct{ Code, Tip string }
+
+var page = template.Must(template.New("page").Funcs(template.FuncMap{
+	"csv": func(t Table) template.URL {
+		var b bytes.Buffer
+		if CSV(&b, t) != nil {
+			return ""
+		}
+		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
+	},
+	"right": func(t Table, j int) bool { return t.Numeric[j] },
+	"class": func(code string) string {
+		if code == "+" {
+			return "ok"
+		}
+		return "l" + code
+	},
+}).Parse(pageText))
+
+// HTML writes the page as one file that needs no network.
+func (p *Page) HTML(w io.Writer) error {
+	charts := false
+	for _, b := range p.Blocks {
+		charts = charts || b.Chart != nil
+	}
+	return page.Execute(w, struct {
+		*Page
+		Style         template.CSS
+		Script        template.JS
+		ECharts       template.JS
+		Charts        bool
+		Notice, Terms string
+		Version       string
+	}{p, template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), charts, echartsNotice, echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version})
+}
+
+// HTML writes the report of a result.
+func HTML(w io.Writer, r *study.Result) error { return NewPage(r).HTML(w) }
+
+// NewPage lays out the report of a result.
+func NewPage(r *study.Result) *Page {
+	p := &Page{Title: r.Title, Verdict: r.Verdict.Sentence, Warnings: r.Warnings, Cautions: r.Cautions}
+	v := r.Verdict
+	switch {
+	case v.Target > 0 && v.Held:
+		p.Good, p.Word = true, "held"
+	case v.Target > 0:
+		p.Word = "not held"
+	case v.Flow > 0:
+		p.Good, p.Word = true, "usable"
+	default:
+		p.Word = "not usable"
+	}
+	p.Facts = []Fact{
+		{"highest usable flow", fmt.Sprintf("%.1f mm³/s = %.2f mm/s of filament", v.Flow, v.Speed)},
+		{"limited by", orNone(v.Limit)},
+		{"next obstacle", orNone(v.Next)},
+		{"push force", fmt.Sprintf("%.0f N (%.1f kgf) at %.3g mm³/s", r.Point.Push, r.Point.PushKGF, r.Point.Flow)},
+		{"melt pressure", fmt.Sprintf("%.1f MPa", r.Point.Pressure)},
+		{"best block temperature", fmt.Sprintf("%.0f °C", r.BestTemp)},
+	}
+	if v.Next != "" {
+		p.Facts[2].Value += fmt.Sprintf(" at %.1f mm³/s", v.NextFlow)
+	}
+	if x := r.Range; x != nil && len(x.Bands) > 0 {
+		b := x.Bands[0]
+		p.Facts = append(p.Facts, Fact{"low / best / high", fmt.Sprintf("%.3g / %.3g / %.3g mm³/s", b.Low, b.Best, b.High)})
+		if x.HasTarget {
+			p.Facts = append(p.Facts, Fact{"wanted flow held", percent(x.Probability) + " of samples"})
+		}
+	}
+	tables := map[string]Table{}
+	for _, t := range Tables(r) {
+		tables[t.ID] = t
+	}
+	get := func(ids ...string) []Table {
+		var out []Table
+		for _, id := range ids {
+			if t, ok := tables[id]; ok {
+				out = append(out, t)
+			}
+		}
+		return out
+	}
+	p.Blocks = append(p.Blocks, limitBlock(r, get("limits", "point")), loadBlock(r, get("load", "capability", "measured")))
+	if r.Range != nil {
+		p.Blocks = append(p.Blocks, rangeBlock(r, get("range", "influences", "limit-shares")))
+	}
+	if len(r.Gains) > 0 {
+		p.Blocks = append(p.Blocks, gainBlock(r, get("gains")))
+	}
+	p.Blocks = append(p.Blocks, temperatureBlock(r, get("by-temperature")), mapBlock(r, get("map")))
+	if len(r.SetPoints) > 0 {
+		p.Blocks = append(p.Blocks, setBlock(r, get("set-points")))
+	}
+	p.Blocks = append(p.Blocks, splitBlock(r, get("sections")))
+	if r.Melt != nil {
+		p.Blocks = append(p.Blocks, meltBlock(r), alongBlock(r, get("along")))
+	}
+	p.Blocks = append(p.Blocks, Block{ID: "inputs-block", Title: "What went in, and where it comes from",
+		Text:  "Defaults are assumptions of this program, marked as such. Trust: measured was read in the source named, fitted was computed from read data, assumed is from memory or by analogy.",
+		Table: get("inputs", "material")})
+	for k, s := range r.Material.Sources {
+		p.Sources = append(p.Sources, Fact{k, s})
+	}
+	sort.Slice(p.Sources, func(i, j int) bool { return p.Sources[i].Name < p.Sources[j].Name })
+	p.Repro = []Fact{{"program", "meltload " + r.Version}, {"command", strings.Join(r.Command, " ")}, {"case", r.File}, {"case hash", r.Hash}, {"solver", r.Solver},
+		{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)},
+		{"heat balance closes to", fmt.Sprintf("%.0e", r.Stats.HeatBalance)}, {"work balance closes to", fmt.Sprintf("%.0e", r.Stats.WorkBalance)}}
+	if r.Range != nil {
+		p.Repro = append(p.Repro, Fact{"samples, seed", fmt.Sprintf("%d, %d", r.Range.Samples, r.Range.Seed)})
+	}
+	return p
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none within the search"
+	}
+	return s
+}
+
+func limitBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "limits-block", Title: "Nothing limits the flow within the search", Table: t, Open: true, How: "Each bar is the flow that one limit alone would allow; the shortest rules."}
+	if r.Verdict.Limit != "" {
+		b.Title = strings.ToUpper(r.Verdict.Limit[:1]) + r.Verdict.Limit[1:] + " gives way first"
+	}
+	top := 0.0
+	for _, x := range r.Bounds {
+		top = max(top, x.Flow)
+	}
+	for _, x := range r.Bounds {
+		v := fmt.Sprintf("%.1f mm³/s", x.Flow)
+		if x.Open {
+			v = "beyond " + v
+		}
+		share := 0.0
+		if top > 0 {
+			share = 100 * x.Flow / top
+		}
+		b.Bars = append(b.Bars, barView{x.Limit, v, share, x.Code})
+	}
+	return b
+}
+
+var symbols = []string{"none", "none", "none"}
+
+func loadBlock(r *study.Result, t []Table) Block {
+	v := r.Verdict
+	b := Block{ID: "load-block", Table: t, How: "Load curves rise with flow, the feeder's capability falls; the flow is usable where the load times the safety factor stays below. The thin lines are two standard deviations either side. Dashes and symbols tell the curves apart without colour."}
+	b.Title = fmt.Sprintf("Load meets capability: %.1f mm³/s is usable at %.0f °C", v.Flow, r.Point.Block)
+	c := plot.XY{X: "flow of filament, mm³/s", Y: "push force at the feeder, N", ZeroBased: true}
+	top := 0.0
+	for i, l := range r.Load {
+		s := plot.Series{Name: fmt.Sprintf("load at %.0f °C", l.Block), Dash: map[bool]int{true: 0, false: 1 + i%2}[l.Block == r.Point.Block], Symbol: symbols[i%3]}
+		for _, p := range l.Points {
+			s.X, s.Y = append(s.X, p.Flow), append(s.Y, p.Push)
+		}
+		c.Series = append(c.Series, s)
+	}
+	var force, usable, low, high plot.Series
+	for _, p := range r.Capability {
+		force.X, force.Y = append(force.X, p.Flow), append(force.Y, p.Force)
+		usable.X, usable.Y = append(usable.X, p.Flow), append(usable.Y, p.Usable)
+		low.X, low.Y = append(low.X, p.Flow), append(low.Y, p.Low)
+		high.X, high.Y = append(high.X, p.Flow), append(high.Y, p.High)
+		top = max(top, p.High)
+	}
+	force.Name, usable.Name, low.Name, high.Name = "feeder holds", "over safety factor", "feeder − 2 sd", "feeder + 2 sd"
+	usable.Dash, low.Thin, high.Thin, low.Dash, high.Dash = 1, true, true, 2, 2
+	c.Series = append(c.Series, force, usable, low, high)
+	if len(r.Measured) > 0 {
+		m := plot.Series{Name: "measured", Points: true, Symbol: "diamond"}
+		for _, p := range r.Measured {
+			m.X, m.Y = append(m.X, p.Flow), append(m.Y, p.Force)
+			top = max(top, p.Force)
+		}
+		c.Series = append(c.Series, m)
+	}
+	c.YMax = niceTop(1.25 * top)
+	if v.Flow > 0 {
+		c.Marks = append(c.Marks, plot.Mark{X: v.Flow, Name: fmt.Sprintf("usable %.1f", v.Flow)})
+	}
+	if v.Target > 0 {
+		c.Marks = append(c.Marks, plot.Mark{X: v.Target, Name: fmt.Sprintf("wanted %.3g", v.Target)})
+	}
+	b.Chart = c.Options()
+	b.Text = fmt.Sprintf("1 N is 0.102 kgf. The flow is that of the filament: 10 mm³/s is %.2f mm/s of this filament.", 10*r.Point.Speed/r.Point.Flow)
+	return b
+}
+
+func niceTop(x float64) float64 {
+	for _, s := range []float64{1, 2, 5, 10, 20, 25, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 750, 1000} {
+		if x <= s {
+			return s
+		}
+	}
+	return x
+}
+
+func temperatureBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "temperature-block", Title: fmt.Sprintf("The most flow is to be had at %.0f °C", r.BestTemp), Table: t, How: "The symbol at each temperature tells which limit rules there; the table names it."}
+	c := plot.XY{X: "block temperature, °C", Y: "highest usable flow, mm³/s", ZeroBased: true}
+	all := plot.Series{Name: "usable flow"}
+	by := map[string]*plot.Series{}
+	var order []string
+	syms := []string{"circle", "triangle", "rect", "diamond", "pin", "arrow"}
+	for _, p := range r.ByTemp {
+		all.X, all.Y = append(all.X, p.Block), append(all.Y, p.Flow)
+		name := orNone(p.Limit)
+		s := by[name]
+		if s == nil {
+			s = &plot.Series{Name: name, Points: true, Symbol: syms[len(order)%len(syms)]}
+			by[name] = s
+			order = append(order, name)
+		}
+		s.X, s.Y = append(s.X, p.Block), append(s.Y, p.Flow)
+	}
+	c.Series = append(c.Series, all)
+	for _, n := range order {
+		c.Series = append(c.Series, *by[n])
+	}
+	c.Marks = []plot.Mark{{X: r.Point.Block, Name: "block now"}}
+	b.Chart = c.Options()
+	return b
+}
+
+func mapBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "map-block", Title: "Operating map: what stops which flow at which temperature", Table: t, How: "Each square is one block temperature and one flow; + is usable, a letter names the limit exceeded most."}
+	m := &mapView{}
+	used := map[string]bool{}
+	for j, q := range r.Map.Flows {
+		s := ""
+		if (j+1)%5 == 0 {
+			s = fix(q, 1)
+		}
+		m.Flows = append(m.Flows, s)
+	}
+	for i := len(r.Map.Temps) - 1; i >= 0; i-- {
+		row := mapRow{Temp: fix(r.Map.Temps[i], 0)}
+		for j, c := range r.Map.Codes[i] {
+			used[c] = true
+			row.Cells = append(row.Cells, mapCell{c, fmt.Sprintf("%.0f °C, %.1f mm³/s: %.0f N", r.Map.Temps[i], r.Map.Flows[j], r.Map.Push[i][j])})
+		}
+		m.Rows = append(m.Rows, row)
+	}
+	for _, k := range []Fact{{"+", "usable"}, {"G", "grip: the gear grinds"}, {"S", "motor stall"}, {"B", "buckling"}, {"F", "feeder force, cause unknown"}, {"C", "unmelted core"}, {"H", "heater power"}, {"M", "mount force"}, {"D", "decomposition"}} {
+		if used[k.Name] {
+			m.Key = append(m.Key, k)
+		}
+	}
+	b.Map = m
+	return b
+}
+
+func splitBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "split-block", Table: t, How: "Pressure spent in each section, by shear and by elongation."}
+	worst := 0
+	bars := plot.Bars{Axis: "pressure drop, MPa", Names: []string{"shear", "elongation"}, Values: make([][]float64, 2), Stack: true}
+	for i, s := range r.Sections {
+		if s.Drop > r.Sections[worst].Drop {
+			worst = i
+		}
+		bars.Categories = append(bars.Categories, s.Name)
+		bars.Values[0] = append(bars.Values[0], round4(s.Shear))
+		bars.Values[1] = append(bars.Values[1], round4(s.Elongation))
+	}
+	b.Title = fmt.Sprintf("%s takes %s of the pressure", r.Sections[worst].Name, percent(r.Sections[worst].Share))
+	b.Chart = bars.Options()
+	return b
+}
+
+func round4(x float64) float64 { return float64(int64(x*1e4+0.5)) / 1e4 }
+
+func meltBlock(r *study.Result) Block {
+	title := "The stock melts through before the cone"
+	if r.Point.EntryCentre < r.Point.FlowPoint {
+		title = "A core reaches the cone unmelted"
+	}
+	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r),
+		Text: fmt.Sprintf("Axial section at %.3g mm³/s and %.0f °C. Centre at the cone: %.0f °C; flow point: %.0f °C.", r.Point.Flow, r.Point.Block, r.Point.EntryCentre, r.Point.FlowPoint),
+		How:  "Flow runs from left to right; the radius is stretched. Colour is temperature, the dashed line the edge of the core still below the flow point."}
+}
+
+func alongBlock(r *study.Result, t []Table) Block {
+	m := r.Melt
+	c := plot.XY{X: "distance along the path, mm", Y: "pressure, MPa", Y2: "temperature, °C", Series: []plot.Series{
+		{Name: "pressure", X: m.Z, Y: m.P}, {Name: "mixing cup", X: m.Z, Y: m.Mix, Dash: 1, Right: true}, {Name: "centre", X: m.Z, Y: m.Centre, Dash: 2, Right: true}}}
+	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at %.0f °C on average, %.0f °C in the centre", r.Point.ExitMix, r.Point.ExitCentre), Chart: c.Options(), Table: t,
+		How: "Solid: pressure, left axis. Dashed: flow-averaged temperature; dotted: centre temperature, right axis."}
+}
+
+func rangeBlock(r *study.Result, t []Table) Block {
+	x := r.Range
+	b := Block{ID: "range-block", Table: t, Title: "What is not known", How: "Each pair of bars is the usable flow with one unknown at its low and at its high end, all others at their best value."}
+	if len(x.Influences) > 0 {
+		b.Title = "Not knowing the " + x.Influences[0].Input + " costs the most certainty"
+	}
+	if len(x.Bands) > 0 {
+		b.Text = fmt.Sprintf("Sampling what cannot be known gives %.3g to %.3g mm³/s (5 to 95 %%), middle %.3g.", x.Bands[0].Low, x.Bands[0].High, x.Bands[0].Best)
+	}
+	bars := plot.Bars{Axis: "usable flow, mm³/s", Names: []string{"input low", "input high"}, Values: make([][]float64, 2), Horizontal: true}
+	for i := len(x.Influences) - 1; i >= 0; i-- {
+		f := x.Influences[i]
+		bars.Categories = append(bars.Categories, f.Input)
+		bars.Values[0] = append(bars.Values[0], round4(f.Low))
+		bars.Values[1] = append(bars.Values[1], round4(f.High))
+	}
+	b.Chart = bars.Options()
+	return b
+}
+
+func gainBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "gain-block", Table: t, Title: "What would move it most: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
+	bars := plot.Bars{Axis: "gain, mm³/s", Names: []string{"gain"}, Values: make([][]float64, 1), Horizontal: true}
+	for i := len(r.Gains) - 1; i >= 0; i-- {
+		bars.Categories = append(bars.Categories, r.Gains[i].Change)
+		bars.Values[0] = append(bars.Values[0], round4(r.Gains[i].Gain))
+	}
+	b.Chart = bars.Options()
+	return b
+}
+
+func setBlock(r *study.Result, t []Table) Block {
+	b := Block{ID: "set-block", Table: t, Title: "Temperature to set at each flow", How: "The block temperature that keeps the push just under the chosen force."}
+	s := plot.Series{Name: "block temperature", Symbol: "circle"}
+	for _, p := range r.SetPoints {
+		if p.Block > 0 {
+			s.X, s.Y = append(s.X, p.Flow), append(s.Y, p.Block)
+		}
+	}
+	c := plot.XY{X: "flow of filament, mm³/s", Y: "block temperature, °C", Series: []plot.Series{s}}
+	if l := r.SetLine; l != nil {
+		b.Title = fmt.Sprintf("To stay under %.0f N: %.0f °C and %.1f K for every mm³/s above %.3g", l.Force, l.Base, l.Slope, l.From)
+		b.Text = fmt.Sprintf("The straight line from %.3g to %.3g mm³/s misses the points by at most %.1f K.", l.From, l.To, l.Worst)
+		c.Series = append(c.Series, plot.Series{Name: "straight line", Dash: 1, X: []float64{l.From, l.To}, Y: []float64{l.Base, l.Base + l.Slope*(l.To-l.From)}})
+	}
+	b.Chart = c.Options()
+	return b
+}

@@ -1,0 +1,101 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+
+	"meltload/flow/study"
+)
+
+// ramp is a sequential scale that stays ordered in grey and to colour-blind eyes: dark blue, slate, olive, sand, pale yellow.
+var ramp = [][3]float64{{18, 32, 86}, {52, 78, 116}, {98, 118, 118}, {164, 152, 98}, {222, 196, 92}, {250, 238, 160}}
+
+func shade(x float64) string {
+	x = math.Max(0, math.Min(1, x)) * float64(len(ramp)-1)
+	i := min(int(x), len(ramp)-2)
+	f := x - float64(i)
+	c := [3]int{}
+	for k := range c {
+		c[k] = int(ramp[i][k]*(1-f) + ramp[i+1][k]*f + 0.5)
+	}
+	return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2])
+}
+
+// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG.
+func meltPicture(r *study.Result) template.HTML {
+	const w, h, left, right, top, bottom = 860.0, 300.0, 50.0, 96.0, 16.0, 44.0
+	m := r.Melt
+	zmax := m.Z[len(m.Z)-1]
+	rmax, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
+	for i := range m.Z {
+		rmax = math.Max(rmax, m.R[i])
+		for _, t := range m.T[i] {
+			lo, hi = math.Min(lo, t), math.Max(hi, t)
+		}
+	}
+	px := func(z float64) float64 { return left + (w-left-right)*z/zmax }
+	mid := top + (h-top-bottom)/2
+	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="Temperature in the melt zone from %.0f to %.0f degC, flow from left to right; centre at the cone %.0f degC" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, lo, hi, r.Point.EntryCentre)
+	for i := 1; i < len(m.Z); i++ {
+		if m.Z[i]-m.Z[i-1] < 1e-9 {
+			continue
+		}
+		inA, inB := 0.0, 0.0
+		for j, t := range m.T[i] {
+			outA, outB := m.CellEdge[i-1][j], m.CellEdge[i][j]
+			for _, s := range []float64{1, -1} {
+				fmt.Fprintf(&b, `<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="%s"/>`,
+					px(m.Z[i-1]), py(s*inA), px(m.Z[i]), py(s*inB), px(m.Z[i]), py(s*outB), px(m.Z[i-1]), py(s*outA), shade((0.5*(t+m.T[i-1][j])-lo)/(hi-lo)))
+			}
+			inA, inB = outA, outB
+		}
+	}
+	for _, s := range []float64{1, -1} { // bore outline and core edge
+		var wall, core []string
+		for i := range m.Z {
+			wall = append(wall, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.R[i])))
+			if m.Core[i] > 0 {
+				core = append(core, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.Core[i])))
+			}
+		}
+		fmt.Fprintf(&b, `<polyline points="%s" class="wall"/>`, strings.Join(wall, " "))
+		if len(core) > 1 {
+			fmt.Fprintf(&b, `<polyline points="%s" class="core"/>`, strings.Join(core, " "))
+		}
+	}
+	step := niceStep(zmax / 6)
+	for z := 0.0; z <= zmax*1.0001; z += step {
+		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(z), h-bottom+18, math.Round(z*100)/100)
+	}
+	fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">distance along the path, mm</text>`, (left+w-right)/2, h-6)
+	for _, y := range []float64{-rmax, 0, rmax} {
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, math.Abs(y))
+	}
+	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">radius, mm</text>`, mid, mid)
+	const n = 24
+	for i := range n {
+		f := float64(i) / (n - 1)
+		y := h - bottom - (h-top-bottom)*float64(i+1)/n
+		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="%s"/>`, w-right+20, y, (h-top-bottom)/n+0.5, shade(f))
+	}
+	for _, f := range []float64{0, 0.5, 1} {
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, lo+(hi-lo)*f)
+	}
+	b.WriteString(`</svg>`)
+	// Numbers formatted here and nothing else: no text from the case enters the markup.
+	return template.HTML(b.String())
+}
+
+func niceStep(x float64) float64 {
+	p := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, s := range []float64{1, 2, 5} {
+		if x <= s*p {
+			return s * p
+		}
+	}
+	return 10 * p
+}
