@@ -145,8 +145,13 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		return err
 	}
 	r.Warnings = c.Warnings(&d)
+	here := len(r.Warnings)
 	for _, w := range f.Warnings {
+		n := len(r.Warnings)
 		r.Warnings = materials.AddWarning(r.Warnings, w)
+		if len(r.Warnings) > n && n >= here && math.Abs(f.Flow/q-1) > 1e-3 {
+			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %.1f mm3/s: %s", f.Flow/unit.MM3, w.Message)
+		}
 	}
 	var quick flow.Drop
 	if err := lumped.New(&c.Case).Solve(c.Block, q, &quick); err != nil {

@@ -266,11 +266,21 @@ func (c *checker) table(path string, v reflect.Value, t reflect.Type) {
 	}
 	for _, f := range fs {
 		if f.Tag.Get("need") == "yes" && !v.MapIndex(reflect.ValueOf(f.key)).IsValid() {
-			allowed := "a value"
-			if r := Allowed(f.Tag); r != "" {
-				allowed = r
+			p := join(path, f.key)
+			t := f.Type
+			if t.Kind() == reflect.Pointer {
+				t = t.Elem()
 			}
-			c.add(join(path, f.key), "nothing", allowed, "add this key")
+			allowed, advice := Allowed(f.Tag), "add this key"
+			switch {
+			case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct:
+				allowed, advice = "at least one [["+p+"]]", "add the table"
+			case t.Kind() == reflect.Struct, t.Kind() == reflect.Map:
+				allowed, advice = "a table, ["+p+"]", "add the table"
+			case t.Kind() == reflect.String && f.Tag.Get("enum") == "":
+				allowed = "a text in quotes"
+			}
+			c.add(p, "nothing", allowed, advice)
 		}
 	}
 }

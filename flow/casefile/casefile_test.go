@@ -1,0 +1,156 @@
+package casefile
+
+import (
+	"flag"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"meltload/materials/checks"
+	"meltload/materials/unit"
+)
+
+var update = flag.Bool("update", false, "rewrite the .want files")
+
+// TestBadCorpus reads every file of testdata/bad: each must be refused with
+// exactly the messages beside it, and none may panic.
+func TestBadCorpus(t *testing.T) {
+	files, err := filepath.Glob(checks.Root("testdata", "bad", "*.toml"))
+	if err != nil || len(files) < 60 {
+		t.Fatalf("%d files in the corpus (%v)", len(files), err)
+	}
+	seen := map[string]string{}
+	for _, f := range files {
+		name := strings.TrimSuffix(filepath.Base(f), ".toml")
+		t.Run(name, func(t *testing.T) {
+			src, err := os.ReadFile(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, ps := Parse(name+".toml", src)
+			if len(ps) == 0 {
+				t.Fatal("accepted")
+			}
+			got := ps.Error() + "\n"
+			want := strings.TrimSuffix(f, ".toml") + ".want"
+			if *update {
+				if err := os.WriteFile(want, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			b, err := os.ReadFile(want)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got != string(b) {
+				t.Errorf("got\n%swant\n%s", got, b)
+			}
+			msg := strings.Replace(got, name+".toml", "", -1)
+			if other, ok := seen[msg]; ok {
+				t.Errorf("same message as %s: one of them is superfluous", other)
+			}
+			seen[msg] = name
+			for _, p := range ps {
+				if p.Line == 0 && p.Field != "" && name != "empty" {
+					continue // a missing table has no line of its own
+				}
+			}
+		})
+	}
+}
+
+func TestManyErrorsComeInOneRun(t *testing.T) {
+	src, err := os.ReadFile(checks.Root("testdata", "bad", "many-errors.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, ps := Parse("x", src)
+	if len(ps) < 5 {
+		t.Errorf("%d errors reported, want all of them:\n%v", len(ps), ps)
+	}
+	for i := 1; i < len(ps); i++ {
+		if ps[i].Line < ps[i-1].Line {
+			t.Error("errors are not in the order of the file")
+		}
+	}
+}
+
+func builtIn(t testing.TB) *Case {
+	c, ps := Parse(BuiltInName, BuiltIn)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	return c
+}
+
+func TestBuiltInCase(t *testing.T) {
+	c := builtIn(t)
+	if got := unit.Celsius(c.Block); got != 215 {
+		t.Errorf("block %v degC", got)
+	}
+	if len(c.HotEnd.Sections) != 3 || math.Abs(c.HotEnd.Sections[1].Length-0.8e-3/math.Tan(math.Pi/6)) > 1e-12 {
+		t.Errorf("sections %+v", c.HotEnd.Sections)
+	}
+	if len(c.Feeder.Points) != 3 || math.Abs(c.Feeder.Points[0].Speed*c.Area()-5e-9) > 1e-15 {
+		t.Errorf("points %+v", c.Feeder.Points)
+	}
+	defaults := 0
+	for _, i := range c.Inputs {
+		if i.Default {
+			defaults++
+		}
+	}
+	if defaults == 0 || len(c.Inputs) < 40 {
+		t.Errorf("%d inputs, %d defaults", len(c.Inputs), defaults)
+	}
+}
+
+func TestStepIsPutIn(t *testing.T) {
+	src := strings.Replace(string(BuiltIn), `[[hot_end.section]]
+name = "cone"
+shape = "cone"
+diameter_mm = 2.0
+end_diameter_mm = 0.4
+angle_deg = 60            # included angle; or length_mm. 180 is a flat step
+`, "", 1)
+	c, ps := Parse("x", []byte(src))
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	if len(c.HotEnd.Sections) != 3 || c.HotEnd.Sections[1].Half != math.Pi/2 {
+		t.Errorf("no flat step between barrel and bore: %+v", c.HotEnd.Sections)
+	}
+	if len(c.Notes) != 1 || c.Notes[0].Code != "flat-step" {
+		t.Errorf("notes %v", c.Notes)
+	}
+}
+
+// FuzzParse: whatever the text, there is a case or there are problems, and no panic.
+func FuzzParse(f *testing.F) {
+	f.Add(BuiltIn)
+	files, _ := filepath.Glob(checks.Root("testdata", "bad", "*.toml"))
+	for _, n := range files {
+		if b, err := os.ReadFile(n); err == nil {
+			f.Add(b)
+		}
+	}
+	f.Fuzz(func(t *testing.T, src []byte) {
+		c, ps := Parse("fuzz.toml", src)
+		if (c == nil) == (len(ps) == 0) {
+			t.Fatalf("case %v with problems %v", c != nil, ps)
+		}
+		if c == nil {
+			return
+		}
+		for i := range c.HotEnd.Sections {
+			if v := c.HotEnd.Sections[i].Volume(); math.IsNaN(v) || v < 0 {
+				t.Fatalf("section %d has volume %v", i, v)
+			}
+		}
+		if k := c.Feeder.At(3e-3); math.IsNaN(k.Force) || k.Force < 0 {
+			t.Fatalf("capability %+v", k)
+		}
+	})
+}

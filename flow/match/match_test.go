@@ -1,0 +1,171 @@
+package match_test
+
+import (
+	"math"
+	"testing"
+
+	"meltload/flow"
+	"meltload/flow/feeder"
+	"meltload/flow/flowtest"
+	"meltload/flow/match"
+	"meltload/thermal"
+
+	"pgregory.net/rapid"
+)
+
+// straight is a solver whose load is a straight line in flow: matching then has closed-form answers.
+type straight struct {
+	c           *flow.Case
+	base, slope float64 // N, N per m3/s
+}
+
+func (s straight) Name() string       { return "straight" }
+func (s straight) Clone() flow.Solver { return s }
+func (s straight) Solve(block, q float64, r *flow.Drop) error {
+	if err := flow.CheckInput(block, q); err != nil {
+		return err
+	}
+	s.c.Prepare(block, q, r)
+	r.Sections[0].Drop = (s.base + s.slope*q) / s.c.Area()
+	r.Sections[0].WallHeat = 2e9 * q // 2 W per mm3/s
+	r.Sections[0].Centre, r.Sections[0].Mix = block-4e9*q, block
+	for i := range r.Sections {
+		r.Sections[i].Centre, r.Sections[i].Mix = block-4e9*q, block
+	}
+	s.c.Finish(r)
+	return nil
+}
+
+func setup(points []feeder.Point, l match.Limits) (*match.Matcher, *flow.Case) {
+	c := flowtest.Case(flowtest.HeatedFluid(), flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, math.Inf(1)), 298)
+	f, err := feeder.New(feeder.Feeder{Points: points})
+	if err != nil {
+		panic(err)
+	}
+	return &match.Matcher{Case: c, Solver: straight{c, 10, 2e9}, Feeder: f, Limits: l}, c
+}
+
+func flat(force float64) []feeder.Point {
+	return []feeder.Point{{Speed: 1e-4, Force: force, Cause: feeder.Grind}, {Speed: 1, Force: force, Cause: feeder.Grind}}
+}
+
+var wide = match.Limits{Safety: 1.25, MinFlow: 0.5e-9, MaxFlow: 60e-9}
+
+func TestForceLimitIsWhereLinesCross(t *testing.T) {
+	m, _ := setup(flat(50), wide)
+	r, err := m.Find(500)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// (10 + 2 q) 1.25 = 50 at q = 15 mm3/s.
+	if math.Abs(r.Flow/15e-9-1) > 2e-4 || r.Binding != match.Grip {
+		t.Errorf("%.4f mm3/s by %s", r.Flow*1e9, r.Binding)
+	}
+	if r.Crossings != nil {
+		t.Errorf("crossings %v of lines that cross once", r.Crossings)
+	}
+}
+
+func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
+	l := wide
+	l.Core, l.MountMax = true, 75
+	m, c := setup(flat(100), l)
+	c.HotEnd.Block = thermal.Block{Power: 40, Ambient: 298, Loss: 0}
+	r, err := m.Find(500)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Heater: 40 W at 20 mm3/s. Core: 500 - 4 q = 413.15 at 21.7. Mount: (10 + 2q) 1.25 = 75 at 25. Grip: 35.
+	want := []struct {
+		l match.Limit
+		q float64
+	}{{match.Heater, 20}, {match.Core, 21.7125}, {match.Mount, 25}, {match.Grip, 35}}
+	for i, w := range want {
+		if b := r.Bounds[i]; b.Limit != w.l || math.Abs(b.Flow*1e9/w.q-1) > 3e-4 || b.Open {
+			t.Errorf("bound %d: %s at %.3f, want %s at %.3f", i, b.Limit, b.Flow*1e9, w.l, w.q)
+		}
+	}
+	if n, ok := r.Next(); !ok || n.Limit != match.Core {
+		t.Errorf("next obstacle %v", n)
+	}
+	if r.Bounds[3].Room < 0.59 || r.Bounds[3].Room > 0.61 { // 100/(50*1.25) - 1 = 0.6 at 20 mm3/s
+		t.Errorf("room to grip %.3f", r.Bounds[3].Room)
+	}
+}
+
+func TestNothingUsableAndNothingBinding(t *testing.T) {
+	m, _ := setup(flat(8), wide)
+	r, err := m.Find(500)
+	if err != nil || r.Flow != 0 || r.Binding != match.Grip {
+		t.Errorf("flow %g by %s (%v)", r.Flow, r.Binding, err)
+	}
+	m, _ = setup(flat(1e4), wide)
+	r, err = m.Find(500)
+	if err != nil || r.Binding != "" || r.Flow != wide.MaxFlow {
+		t.Errorf("flow %g by %q (%v)", r.Flow, r.Binding, err)
+	}
+	found := false
+	for _, w := range r.Warnings {
+		found = found || w.Code == "search-end"
+	}
+	if !found {
+		t.Error("no remark that the search ended")
+	}
+}
+
+func TestSeveralCrossingsAreReported(t *testing.T) {
+	// Capability dips below the load and comes back.
+	a := 2.405281875e-6
+	pts := []feeder.Point{}
+	for _, p := range [][2]float64{{1, 60}, {8, 60}, {12, 20}, {16, 90}, {60, 90}} {
+		pts = append(pts, feeder.Point{Speed: p[0] * 1e-9 / a, Force: p[1], Cause: feeder.Skip})
+	}
+	m, _ := setup(pts, wide)
+	r, err := m.Find(500)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Crossings) != 3 || r.Crossings[0] != r.Flow && math.Abs(r.Crossings[0]/r.Flow-1) > 1e-3 {
+		t.Errorf("usable %.3f, crossings %v", r.Flow*1e9, r.Crossings)
+	}
+}
+
+func TestUsableFlowAgainstClosedForm(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		force := rapid.Float64Range(15, 140).Draw(t, "force")
+		m, _ := setup(flat(force), wide)
+		r, err := m.Find(500)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := (force/1.25 - 10) / 2
+		if want > 60 {
+			want = 60
+		}
+		if want < 0.5 {
+			want = 0
+		}
+		if math.Abs(r.Flow*1e9-want) > 3e-4*want+1e-9 {
+			t.Fatalf("force %.2f: %.5f mm3/s, closed form %.5f", force, r.Flow*1e9, want)
+		}
+	})
+}
+
+func TestMapAgreesWithFind(t *testing.T) {
+	m, _ := setup(flat(50), wide)
+	cells, err := m.Map([]float64{480, 500}, []float64{5e-9, 14.9e-9, 15.1e-9, 30e-9})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range cells {
+		for j, usable := range []bool{true, true, false, false} {
+			if (row[j].Limit == "") != usable {
+				t.Errorf("cell %d: %+v", j, row[j])
+			}
+		}
+	}
+	rs, err := m.Over([]float64{480, 500, 520})
+	if err != nil || len(rs) != 3 || match.Best(rs) != 0 {
+		t.Errorf("over temperatures: %v, best %d", err, match.Best(rs))
+	}
+}
