@@ -158,11 +158,11 @@ type spread struct {
 func defaults() File {
 	return File{
 		Filament: filament{Tolerance: 0.03, Inlet: 25},
-		HotEnd:   hotEnd{Name: "hot end", Conductance: 5000, Capacity: 15, Loss: 0.05, Ambient: 25},
+		HotEnd:   hotEnd{Name: "hot end", Conductance: 3000, Capacity: 15, Loss: 0.05, Ambient: 25},
 		Path:     path{Drag: 2, Friction: 0.2},
 		Feeder:   feederSpec{Name: "feeder", Stock: 30},
 		Limits:   limits{Safety: 1.25, Core: true, MinFlow: 0.5, MaxFlow: 60, Residence: 600},
-		Spread: spread{Viscosity: 1.5, Conductance: []float64{2000, 20000}, Bore: 0.02, Block: 3, Trouton: []float64{2, 6},
+		Spread: spread{Viscosity: 1.5, Conductance: []float64{1000, 12000}, Bore: 0.02, Block: 3, Trouton: []float64{2, 6},
 			Torque: 0.2, Samples: 2048, Seed: 1},
 	}
 }

@@ -4,7 +4,7 @@
 // The stock is a slug that heats by the series for a cylinder with surface
 // conductance; each section takes the isothermal law at one representative
 // temperature. It cannot see a cold core being squeezed: where the centre has
-// not melted it can be wrong by tens of per cent (docs/accuracy.md tabulates it against
+// not melted it can be wrong by tens of per cent (report/docs/accuracy.md tabulates it against
 // finite elements and against the marching solver), and it says so.
 package lumped
 

@@ -26,7 +26,7 @@ func TestIsothermalTable(t *testing.T) {
 }
 
 // Heated: the error is large where the core stays cold; the bounds here are what was
-// measured, so that a change shows. docs/accuracy.md prints the table.
+// measured, so that a change shows. report/docs/accuracy.md prints the table.
 func TestHeatedTable(t *testing.T) {
 	var d flow.Drop
 	for _, row := range flowtest.Table("fem_heated.csv") {

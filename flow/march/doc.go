@@ -15,7 +15,7 @@
 //
 // The barrel runs full from the top of its heated length, without slip.
 //
-// Accuracy, as measured in the tests and in docs/accuracy.md: total drop within
+// Accuracy, as measured in the tests and in report/docs/accuracy.md: total drop within
 // 0.3 % of the grid-converged value at the default resolution, within 3 to 5 % of full
 // finite-element solutions; heat and work balances to 1e-6.
 package march
