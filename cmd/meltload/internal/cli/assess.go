@@ -67,7 +67,6 @@ func (o *outputs) emit(c *cobra.Command, result any, text func(io.Writer) error,
 // overrides are the flags that change a case on the command line.
 type overrides struct {
 	block, flow float64
-	material    string
 }
 
 func (o *overrides) flags(fs *pflag.FlagSet) {

@@ -1,0 +1,173 @@
+// Package arch holds tests of the tree as a whole.
+package arch
+
+import (
+	"bufio"
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"sort"
+	"strings"
+	"testing"
+
+	"meltload/materials/checks"
+)
+
+// layers is the one direction that imports may take.
+var layers = []string{"materials", "thermal", "flow", "report", "cmd"}
+
+type pkg struct {
+	ImportPath           string
+	Imports, TestImports []string
+	XTestImports         []string
+}
+
+func packages(t *testing.T) []pkg {
+	cmd := exec.Command("go", "list", "-json=ImportPath,Imports,TestImports,XTestImports", "./...")
+	cmd.Dir = checks.Root()
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := json.NewDecoder(strings.NewReader(string(out)))
+	var ps []pkg
+	for d.More() {
+		var p pkg
+		if err := d.Decode(&p); err != nil {
+			t.Fatal(err)
+		}
+		ps = append(ps, p)
+	}
+	return ps
+}
+
+func layer(path string) int {
+	name := strings.Split(strings.TrimPrefix(path, "meltload/"), "/")[0]
+	for i, l := range layers {
+		if l == name {
+			return i
+		}
+	}
+	return -1
+}
+
+func own(imports []string) []string {
+	var out []string
+	for _, i := range imports {
+		if strings.HasPrefix(i, "meltload/") {
+			out = append(out, strings.TrimPrefix(i, "meltload/"))
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+func TestImportsGoOneWay(t *testing.T) {
+	for _, p := range packages(t) {
+		at := layer(p.ImportPath)
+		if at < 0 {
+			t.Errorf("%s is outside the layers %v", p.ImportPath, layers)
+		}
+		for _, i := range own(p.Imports) {
+			if layer("meltload/"+i) > at {
+				t.Errorf("%s imports %s, against the arrow", p.ImportPath, i)
+			}
+			if strings.HasSuffix(i, "/checks") && !strings.HasSuffix(p.ImportPath, "flowtest") || strings.HasSuffix(i, "/flowtest") {
+				t.Errorf("%s imports %s, which is for tests only", p.ImportPath, i)
+			}
+		}
+	}
+}
+
+// The import table of DEVELOPERS.md is the one that go list finds.
+func TestImportTableIsTrue(t *testing.T) {
+	f, err := os.Open(checks.Root("DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	table := map[string]string{}
+	row := regexp.MustCompile("^\\| `([a-z0-9/]+)` \\| ([^|]*) \\|")
+	for s := bufio.NewScanner(f); s.Scan(); {
+		if m := row.FindStringSubmatch(s.Text()); m != nil {
+			table[m[1]] = strings.TrimSpace(m[2])
+		}
+	}
+	for _, p := range packages(t) {
+		name := strings.TrimPrefix(p.ImportPath, "meltload/")
+		want := strings.Join(own(p.Imports), ", ")
+		if want == "" {
+			want = "–"
+		}
+		got, ok := table[name]
+		if !ok {
+			t.Errorf("DEVELOPERS.md has no row for %s: | `%s` | %s |", name, name, want)
+		} else if got != want {
+			t.Errorf("%s: the table says %q, go list %q", name, got, want)
+		}
+		delete(table, name)
+	}
+	for n := range table {
+		t.Errorf("DEVELOPERS.md has a row for %s, which is not there", n)
+	}
+}
+
+func TestTopLevelIsFixed(t *testing.T) {
+	allowed := map[string]bool{"cmd": true, "flow": true, "materials": true, "thermal": true, "report": true, "testdata": true, "go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
+	out, err := exec.Command("git", "-C", checks.Root(), "ls-files").Output()
+	if err != nil {
+		t.Skip("not a git checkout")
+	}
+	seen := map[string]bool{}
+	for _, l := range strings.Fields(string(out)) {
+		top := strings.Split(l, "/")[0]
+		if !seen[top] && !allowed[top] && !strings.HasPrefix(top, ".") {
+			t.Errorf("%s stands at the top level", top)
+		}
+		seen[top] = true
+	}
+}
+
+// pending are the kinds of check, or whole topics by their number, whose code does not exist yet.
+var pending = map[string]bool{"bellini": true, "buckle_vs_pressure": true, "contact_plate": true, "contact_hole": true, "5": true, "6": true, "7": true}
+
+// Every kind of external check is run by some test.
+func TestEveryCheckIsRun(t *testing.T) {
+	all, err := checks.All()
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := map[string]bool{}
+	use := regexp.MustCompile(`(?:checks\.Each\(t, |fem\()"([a-z0-9_A-Z]+)"|"(tube|slit)_(carreau|cross)":`)
+	err = filepath.WalkDir(checks.Root(), func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		for _, m := range use.FindAllStringSubmatch(string(b), -1) {
+			if m[1] != "" {
+				run[m[1]] = true
+			} else {
+				run[m[2]+"_"+m[3]] = true
+			}
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[string]string{}
+	for _, c := range all {
+		kinds[c.Kind] = c.Topic
+	}
+	for k, topic := range kinds {
+		switch {
+		case !run[k] && !pending[k] && !pending[topic[:1]]:
+			t.Errorf("no test runs the checks of kind %s (topic %s)", k, topic)
+		case run[k] && pending[k]:
+			t.Errorf("%s is marked pending but run", k)
+		}
+	}
+}

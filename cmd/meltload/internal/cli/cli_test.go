@@ -1,0 +1,233 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"meltload/flow/study"
+	"meltload/materials/checks"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+// run executes a command line and returns exit code and both streams.
+func run(args ...string) (int, string, string) {
+	var out, errw bytes.Buffer
+	code := Run(context.Background(), args, strings.NewReader(""), &out, &errw)
+	return code, out.String(), errw.String()
+}
+
+// golden compares text with testdata/golden/NAME.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := checks.Root("testdata", "golden", name)
+	if *update {
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s differs; run with -update and look at the difference\n--- got\n%s", name, got)
+	}
+}
+
+func TestGoldenText(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		args []string
+		code int
+	}{
+		{"assess-built-in.txt", []string{"assess"}, OK},
+		{"assess-not-held.txt", []string{"assess", "--block", "195", "--flow", "32"}, NotHeld},
+		{"assess-lumped.txt", []string{"assess", "--solver", "lumped"}, OK},
+		{"help.txt", []string{"--help"}, OK},
+		{"help-assess.txt", []string{"assess", "--help"}, OK},
+		{"materials.txt", []string{"materials"}, OK},
+		{"materials-petg.txt", []string{"materials", "petg"}, OK},
+		{"keys.txt", []string{"keys"}, OK},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			code, out, errw := run(c.args...)
+			if code != c.code {
+				t.Errorf("exit code %d, want %d; %s", code, c.code, errw)
+			}
+			golden(t, c.name, out)
+		})
+	}
+}
+
+func TestUsageErrors(t *testing.T) {
+	dir := t.TempDir()
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"asses"}, "Did you mean"},
+		{[]string{"assess", "--block", "900"}, "50 to 500 degC"},
+		{[]string{"assess", "--block", "10"}, "50 to 500 degC"},
+		{[]string{"assess", "--flow", "-3"}, "0.01 to 1000 mm3/s"},
+		{[]string{"assess", "--flow", "55"}, "max_flow_mm3_s"},
+		{[]string{"assess", "--solver", "lumpd"}, `did you mean "lumped"?`},
+		{[]string{"assess", "--blok", "200"}, "unknown flag"},
+		{[]string{"assess", "a.toml", "b.toml"}, "at most 1 arg"},
+		{[]string{"assess", filepath.Join(dir, "none.toml")}, "meltload starter"},
+		{[]string{"check"}, "at least 1 arg"},
+		{[]string{"materials", "plaa"}, `did you mean "pla"?`},
+		{[]string{"materials", "--record"}, "needs a material name"},
+	} {
+		code, _, errw := run(c.args...)
+		if code != BadUse || !strings.Contains(errw, c.want) {
+			t.Errorf("%v: exit code %d, %q", c.args, code, errw)
+		}
+	}
+}
+
+func TestCheckListsEveryErrorAndIsSilentOtherwise(t *testing.T) {
+	code, out, errw := run("check", checks.Root("testdata", "bad", "many-errors.toml"))
+	if code != BadUse || out != "" || strings.Count(errw, "\n") < 6 || !strings.Contains(errw, "nothing was computed") {
+		t.Errorf("exit code %d, out %q, err %q", code, out, errw)
+	}
+	good := filepath.Join(t.TempDir(), "good.toml")
+	if code, _, errw := run("starter", good); code != OK {
+		t.Fatal(errw)
+	}
+	if code, out, errw := run("check", good); code != OK || out != "" || errw != "" {
+		t.Errorf("exit code %d, out %q, err %q", code, out, errw)
+	}
+	if code, _, errw := run("starter", good); code != BadUse || !strings.Contains(errw, "--force") {
+		t.Errorf("an existing file: exit code %d, %q", code, errw)
+	}
+	if code, _, _ := run("starter", good, "--force"); code != OK {
+		t.Error("--force did not replace the file")
+	}
+}
+
+func TestEveryOutput(t *testing.T) {
+	dir := t.TempDir()
+	html, js, csv := filepath.Join(dir, "r.html"), filepath.Join(dir, "r.json"), filepath.Join(dir, "tables")
+	code, out, errw := run("assess", "--quiet", "--report", html, "--json", js, "--csv", csv)
+	if code != OK || out != "" {
+		t.Fatalf("exit code %d, out %q, err %q", code, out, errw)
+	}
+	b, err := os.ReadFile(js)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var r study.Result
+	if err := json.Unmarshal(b, &r); err != nil {
+		t.Fatal(err)
+	}
+	if r.Verdict.Flow <= 0 || len(r.Load) != 3 || len(r.Map.Codes) != 25 || r.Melt == nil || r.Hash == "" {
+		t.Errorf("result is not whole: %+v", r.Verdict)
+	}
+	if strings.Contains(string(b), "NaN") || strings.Contains(string(b), "Inf") {
+		t.Error("not a number in the JSON")
+	}
+	page, err := os.ReadFile(html)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m := regexp.MustCompile(`(?:src|href)="(https?:[^"]*)"`).FindSubmatch(page); m != nil {
+		t.Errorf("the report refers to the network: %s", m[1])
+	}
+	for _, want := range []string{r.Verdict.Sentence, "Apache License", "Cautions", r.Hash} {
+		if !strings.Contains(string(page), want) {
+			t.Errorf("the report lacks %q", want)
+		}
+	}
+	files, _ := filepath.Glob(filepath.Join(csv, "*.csv"))
+	if len(files) < 9 {
+		t.Errorf("%d tables", len(files))
+	}
+	left, _ := filepath.Glob(filepath.Join(dir, ".*"))
+	if len(left) != 0 {
+		t.Errorf("temporary files left: %v", left)
+	}
+	if code, out, _ := run("assess", "--json", "-"); code != OK || !strings.HasPrefix(out, "{") {
+		t.Errorf("JSON to standard output: exit code %d, %.40q", code, out)
+	}
+}
+
+// A file that cannot be written leaves what was there and says so.
+func TestUnwritableOutput(t *testing.T) {
+	dir := t.TempDir()
+	code, _, errw := run("assess", "--quiet", "--report", filepath.Join(dir, "no", "such", "r.html"))
+	if code != Failure || errw == "" {
+		t.Errorf("exit code %d, %q", code, errw)
+	}
+}
+
+// Every meltload command shown in the README and the help is run, in a folder of its own.
+func TestCommandsShownInTheREADMEWork(t *testing.T) {
+	b, err := os.ReadFile(checks.Root("README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	n := 0
+	for _, m := range regexp.MustCompile(`(?m)^(?:go run \./cmd/)?meltload (.*)$`).FindAllStringSubmatch(string(b), -1) {
+		args := strings.Fields(strings.SplitN(m[1], "#", 2)[0])
+		if i := strings.Index(m[1], ">"); i >= 0 {
+			args = strings.Fields(m[1][:i])
+		}
+		code, _, errw := run(args...)
+		if code != OK && code != NotHeld {
+			t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)
+		}
+		n++
+	}
+	if n < 4 {
+		t.Errorf("only %d commands found in the README", n)
+	}
+}
+
+// Any material, any flag combination of the main command ends in an answer.
+func TestEveryMaterialRuns(t *testing.T) {
+	_, list, _ := run("starter", "-")
+	dir := t.TempDir()
+	for _, l := range regexp.MustCompile(`(?m)^  ([a-z0-9]+) `).FindAllStringSubmatch(mustRun(t, "materials"), -1) {
+		if l[1] == "name" {
+			continue
+		}
+		src := strings.Replace(list, `material = "pla"`, `material = "`+l[1]+`"`, 1)
+		src = regexp.MustCompile(`temperatures_degC.*`).ReplaceAllString(src, "")
+		src = strings.Replace(src, "block_degC = 215", "block_degC = "+blockFor(l[1]), 1)
+		f := filepath.Join(dir, l[1]+".toml")
+		if err := os.WriteFile(f, []byte(src), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		code, out, errw := run("assess", f)
+		if code != OK && code != NotHeld || strings.Contains(out, "NaN") {
+			t.Errorf("%s: exit code %d, %s", l[1], code, errw)
+		}
+	}
+}
+
+func blockFor(m string) string {
+	if b, ok := map[string]string{"pc": "285", "peek": "390", "pa6": "265", "pa66": "280", "pa12": "265"}[m]; ok {
+		return b
+	}
+	return "230"
+}
+
+func mustRun(t *testing.T, args ...string) string {
+	code, out, errw := run(args...)
+	if code != OK {
+		t.Fatalf("%v: %s", args, errw)
+	}
+	return out
+}
