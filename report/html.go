@@ -330,7 +330,7 @@ func mapBlock(r *study.Result, t []Table) Block {
 		}
 		m.Rows = append(m.Rows, row)
 	}
-	for _, k := range []Fact{{"+", "usable"}, {"G", "grip: the gear grinds"}, {"S", "motor stall"}, {"B", "buckling"}, {"F", "feeder force, cause unknown"}, {"C", "unmelted core"}, {"H", "heater power"}, {"M", "mount force"}, {"D", "decomposition"}} {
+	for _, k := range []Fact{{"+", "usable"}, {"G", "grip: the gear grinds"}, {"S", "motor stall"}, {"B", "buckling"}, {"F", "feeder force, cause unknown"}, {"C", "unmelted core"}, {"H", "heater power"}, {"M", "mount force"}, {"W", "processing window"}, {"D", "decomposition"}} {
 		if used[k.Name] {
 			m.Key = append(m.Key, k)
 		}
@@ -351,7 +351,8 @@ func splitBlock(r *study.Result, t []Table) Block {
 		bars.Values[0] = append(bars.Values[0], round4(s.Shear))
 		bars.Values[1] = append(bars.Values[1], round4(s.Elongation))
 	}
-	b.Title = fmt.Sprintf("%s takes %s of the pressure", r.Sections[worst].Name, percent(r.Sections[worst].Share))
+	name := r.Sections[worst].Name
+	b.Title = fmt.Sprintf("%s%s takes %s of the pressure", strings.ToUpper(name[:1]), name[1:], percent(r.Sections[worst].Share))
 	b.Chart = bars.Options()
 	return b
 }

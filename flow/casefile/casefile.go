@@ -120,7 +120,7 @@ func (b *builder) build() *Case {
 	c.HotEnd = b.hotEnd()
 	c.Feeder = b.feeder(c.Material)
 	l := f.Limits
-	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
+	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
 	if l.MaxFlow <= l.MinFlow {
 		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow), "widen the search")
 	}

@@ -131,6 +131,7 @@ type gapSpec struct {
 type limits struct {
 	Safety    float64 `toml:"safety_factor" min:"1" max:"10" doc:"load times this must stay below capability"`
 	Core      bool    `toml:"unmelted_core" doc:"count a core that has not melted as a limit"`
+	Window    bool    `toml:"processing_window" doc:"count a block outside the material's processing window as a limit, not only as a warning"`
 	Mount     float64 `toml:"mount_max_N" min:"0" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
 	MinFlow   float64 `toml:"min_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
 	MaxFlow   float64 `toml:"max_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"upper end of the search"`

@@ -31,12 +31,13 @@ const (
 	Core          Limit = "unmelted core" // the centre reaches the cone below the flow point
 	Heater        Limit = "heater power"
 	Mount         Limit = "mount force" // a force the user does not want exceeded
+	Window        Limit = "processing window" // the block is outside it, and the user made that a limit
 	Decomposition Limit = "decomposition"
 )
 
 // Code returns the letter of a limit for maps.
 func (l Limit) Code() string {
-	return map[Limit]string{Grip: "G", Stall: "S", Column: "B", Force: "F", Core: "C", Heater: "H", Mount: "M", Decomposition: "D", "": "+"}[l]
+	return map[Limit]string{Grip: "G", Stall: "S", Column: "B", Force: "F", Core: "C", Heater: "H", Mount: "M", Window: "W", Decomposition: "D", "": "+"}[l]
 }
 
 // Meaning says in a few words what a limit means and what helps.
@@ -49,6 +50,7 @@ func (l Limit) Meaning() string {
 		Core:          "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall contact, or less flow",
 		Heater:        "the heater cannot bring the melt to temperature: more power, less loss, or less flow",
 		Mount:         "the push force reaches the limit set for mount and rig",
+		Window:        "the block is outside the material's processing window: change the temperature",
 		Decomposition: "the block is above the decomposition onset: lower the temperature",
 	}[l]
 }
@@ -57,6 +59,7 @@ func (l Limit) Meaning() string {
 type Limits struct {
 	Safety    float64 // load times Safety must not exceed capability; at least 1
 	Core      bool    // an unmelted core at the cone counts as a limit
+	Window    bool    // a block outside the processing window counts as a limit; otherwise it is a warning
 	MountMax  float64 // N at the feeder, 0 for none
 	MaxFlow   float64 // m3/s, upper end of the search
 	MinFlow   float64 // m3/s, lower end of the search
@@ -99,6 +102,11 @@ func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
 	}
 	if f := m.Limits.MountMax; f > 0 {
 		out = append(out, Margin{Mount, f/(d.Push*m.Limits.Safety) - 1})
+	}
+	if m.Limits.Window {
+		// Room in units of the window's width; it does not depend on flow.
+		w := mat.Window
+		out = append(out, Margin{Window, math.Min(d.Block-w[0], w[1]-d.Block) / (w[1] - w[0])})
 	}
 	if d.Block > mat.Decomposition {
 		out = append(out, Margin{Decomposition, -1})

@@ -113,6 +113,30 @@ func TestNothingUsableAndNothingBinding(t *testing.T) {
 	}
 }
 
+func TestWindowAndDecompositionAreLimits(t *testing.T) {
+	l := wide
+	l.Window = true
+	m, c := setup(flat(50), l)
+	c.Material.Window = [2]float64{450, 490}
+	c.Material.Decomposition = 495
+	for T, want := range map[float64]match.Limit{440: match.Window, 470: match.Grip, 492: match.Window, 500: match.Decomposition} {
+		r, err := m.Find(T)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if usable := want == match.Grip; (r.Flow > 0) != usable || r.Bounds[0].Flow > 0 != usable {
+			t.Errorf("%g K: flow %g by %s, want %s", T, r.Flow, r.Binding, want)
+		}
+		named := false
+		for _, b := range r.Bounds {
+			named = named || b.Limit == want
+		}
+		if !named {
+			t.Errorf("%g K: %s is not among %v", T, want, r.Bounds)
+		}
+	}
+}
+
 func TestSeveralCrossingsAreReported(t *testing.T) {
 	// Capability dips below the load and comes back.
 	a := 2.405281875e-6

@@ -179,16 +179,16 @@ func TestCommandsShownInTheREADMEWork(t *testing.T) {
 	}
 	t.Chdir(t.TempDir())
 	n := 0
-	for _, m := range regexp.MustCompile(`(?m)^(?:go run \./cmd/)?meltload (.*)$`).FindAllStringSubmatch(string(b), -1) {
-		args := strings.Fields(strings.SplitN(m[1], "#", 2)[0])
-		if i := strings.Index(m[1], ">"); i >= 0 {
-			args = strings.Fields(m[1][:i])
+	line := regexp.MustCompile(`(?m)^(?:go run \./cmd/)?meltload (.*)$`)
+	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
+		for _, m := range line.FindAllStringSubmatch(block[1], -1) {
+			args := strings.Fields(strings.SplitN(m[1], "#", 2)[0])
+			code, _, errw := run(args...)
+			if code != OK && code != NotHeld {
+				t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)
+			}
+			n++
 		}
-		code, _, errw := run(args...)
-		if code != OK && code != NotHeld {
-			t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)
-		}
-		n++
 	}
 	if n < 4 {
 		t.Errorf("only %d commands found in the README", n)
@@ -214,6 +214,31 @@ func TestEveryMaterialRuns(t *testing.T) {
 		if code != OK && code != NotHeld || strings.Contains(out, "NaN") {
 			t.Errorf("%s: exit code %d, %s", l[1], code, errw)
 		}
+	}
+}
+
+// A material record of the user's own, made from a built-in one.
+func TestOwnMaterial(t *testing.T) {
+	dir := t.TempDir()
+	record := strings.Replace(mustRun(t, "materials", "abs", "--record"), `id = "abs"`, `id = "mine"`, 1)
+	if err := os.WriteFile(filepath.Join(dir, "mine.toml"), []byte(record), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	src := strings.Replace(mustRun(t, "starter", "-"), `material = "pla"`, `material_file = "mine.toml"`, 1)
+	src += "\n[material]\nmelt_flow_rate_g_10min = 20\nmelt_flow_rate_degC = 220\nmelt_flow_rate_kg = 10\n"
+	src = strings.Replace(src, "block_degC = 215", "block_degC = 240", 1)
+	f := filepath.Join(dir, "case.toml")
+	if err := os.WriteFile(f, []byte(src), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	code, out, errw := run("assess", f)
+	if code != OK && code != NotHeld || !strings.Contains(out, "melt flow rate of 20 g/10 min") {
+		t.Errorf("exit code %d, %s\n%s", code, errw, out)
+	}
+	// A broken record is reported by its own name and line.
+	os.WriteFile(filepath.Join(dir, "mine.toml"), []byte(strings.Replace(record, `law = "cross"`, `law = "crss"`, 1)), 0o644)
+	if code, _, errw := run("check", f); code != BadUse || !strings.Contains(errw, "mine.toml:") || !strings.Contains(errw, `"cross"`) {
+		t.Errorf("exit code %d, %s", code, errw)
 	}
 }
 

@@ -1,0 +1,107 @@
+package report
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"meltload/flow/casefile"
+	"meltload/flow/study"
+)
+
+func result(t testing.TB) *study.Result {
+	c, ps := casefile.Parse(casefile.BuiltInName, casefile.BuiltIn)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	r, err := study.Run(c, study.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func TestTablesAreRectangularAndReadBack(t *testing.T) {
+	for _, tab := range Tables(result(t)) {
+		var b bytes.Buffer
+		if err := CSV(&b, tab); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(&b).ReadAll()
+		if err != nil {
+			t.Errorf("%s: %v", tab.ID, err)
+		}
+		if len(rows) != len(tab.Rows)+1 {
+			t.Errorf("%s: %d rows read of %d", tab.ID, len(rows), len(tab.Rows)+1)
+		}
+		for _, r := range tab.Rows {
+			for _, c := range r {
+				if strings.Contains(c, "NaN") || strings.Contains(c, "Inf") {
+					t.Errorf("%s: cell %q", tab.ID, c)
+				}
+			}
+		}
+	}
+}
+
+func TestHTMLEscapesTheUsersText(t *testing.T) {
+	r := result(t)
+	r.Title = `<script>alert(1)</script>`
+	r.Sections[0].Name = `</script><img src=x onerror=alert(2)>`
+	r.Inputs[0].Value = `"><svg onload=alert(3)>`
+	var b bytes.Buffer
+	if err := HTML(&b, r); err != nil {
+		t.Fatal(err)
+	}
+	for _, bad := range []string{"<script>alert(1)", "<img src=x", "<svg onload"} {
+		if strings.Contains(b.String(), bad) {
+			t.Errorf("the page contains %q", bad)
+		}
+	}
+}
+
+func TestWriteFileLosesNothing(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "f")
+	if err := os.WriteFile(name, []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	full := errors.New("disk full")
+	if err := WriteFile(name, func(w io.Writer) error { w.Write([]byte("half")); return full }); !errors.Is(err, full) {
+		t.Errorf("got %v", err)
+	}
+	if b, _ := os.ReadFile(name); string(b) != "old" {
+		t.Errorf("the old file became %q", b)
+	}
+	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(name), ".*")); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+func TestNumbers(t *testing.T) {
+	for _, c := range []struct {
+		x    float64
+		d    int
+		want string
+	}{{0, 3, "0"}, {12.345, 3, "12.3"}, {0.00123456, 3, "0.00123"}, {1234.5, 3, "1234"}, {1.5e-5, 3, "1.5e-05"}} {
+		if got := num(c.x, c.d); got != c.want {
+			t.Errorf("%g: %q, want %q", c.x, got, c.want)
+		}
+	}
+	if percent(0.0001) != "< 0.1 %" {
+		t.Error(percent(0.0001))
+	}
+}
+
+func BenchmarkHTML(b *testing.B) {
+	r := result(b)
+	for b.Loop() {
+		if err := HTML(io.Discard, r); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
