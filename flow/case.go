@@ -293,7 +293,7 @@ func (c *Case) Warnings(r *Drop) []materials.Warning {
 	add := func(code, format string, a ...any) {
 		w = materials.AddWarning(w, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 	}
-	if tf := m.FlowPoint(); r.EntryCentre < tf {
+	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 { // half a kelvin: at the limit itself the search ends on either side
 		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",
 			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
 	}

@@ -30,7 +30,7 @@ const (
 	Force         Limit = "feeder force"  // capability measured, cause not known
 	Core          Limit = "unmelted core" // the centre reaches the cone below the flow point
 	Heater        Limit = "heater power"
-	Mount         Limit = "mount force" // a force the user does not want exceeded
+	Mount         Limit = "mount force"       // a force the user does not want exceeded
 	Window        Limit = "processing window" // the block is outside it, and the user made that a limit
 	Decomposition Limit = "decomposition"
 )

@@ -27,7 +27,7 @@
       if (narrow && o.grid) { [].concat(o.grid).forEach(function (g) { g.top = '130'; g.left = g.containLabel ? '4' : '54'; g.right = '14'; }); }
       (o.series || []).forEach(function (x) {
         if (x.markLine) { x.markLine.lineStyle = { color: fg, type: 'solid', width: 1 }; x.markLine.label = Object.assign(x.markLine.label || {}, { color: fg }); x.markLine.silent = true; }
-        if (x.lineStyle && x.lineStyle.width === 0) { x.lineStyle.opacity = 0; }
+        if (x.lineStyle && x.lineStyle.width < 0.01) { x.lineStyle.opacity = 0; }
       });
       o.aria = { enabled: true, decal: { show: true } };
       var c = echarts.init(el, null, { renderer: 'svg' });

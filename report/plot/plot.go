@@ -34,6 +34,9 @@ type XY struct {
 	ZeroBased  bool
 }
 
+// hidden is a line width so small that the page draws symbols only (zero would be left out of the options).
+const hidden = 0.001
+
 var dashes = []string{"solid", "dashed", "dotted"}
 
 // Options returns the chart as ECharts options.
@@ -78,7 +81,7 @@ func (c XY) Options() map[string]any {
 			width = 1.2
 		}
 		if s.Points {
-			width = 0
+			width = hidden
 		}
 		o = append(o, charts.WithLineStyleOpts(opts.LineStyle{Type: dashes[s.Dash%3], Width: width}))
 		if i == 0 && len(c.Marks) > 0 {
