@@ -52,7 +52,7 @@ func Tables(r *study.Result) []Table {
 				t.Numeric[j] = true
 				for _, row := range t.Rows {
 					if s := strings.Fields(row[j]); len(s) > 0 {
-						if _, err := strconv.ParseFloat(s[0], 64); err != nil && s[0] != "<" && s[0] != "beyond" {
+						if _, err := strconv.ParseFloat(s[0], 64); err != nil && s[0] != "<" && s[0] != "–" && s[0] != "beyond" {
 							t.Numeric[j] = false
 						}
 					}
@@ -236,7 +236,11 @@ func along(r *study.Result) Table {
 func setPoints(r *study.Result) Table {
 	t := Table{ID: "set-points", Title: "Temperature to set at each flow", Columns: []string{"flow mm3/s", "block degC", "remark"}}
 	for _, p := range r.SetPoints {
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), fix(p.Block, 1), p.Note})
+		block := "–"
+		if p.Block > 0 {
+			block = fix(p.Block, 1)
+		}
+		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), block, p.Note})
 	}
 	return t
 }

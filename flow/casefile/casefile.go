@@ -40,9 +40,11 @@ type Case struct {
 	Target float64    // m3/s, 0 if open
 	Temps  [2]float64 // K, block temperatures to look at
 	Spread Spread
-	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
-	Inputs []Input
-	Notes  []materials.Warning // remarks on the input itself
+	// Conductance is the hot end's wall conductance, W/(m2 K), that sections without one of their own take.
+	Conductance float64
+	Scale       float64 // viscosity factor applied from a melt flow rate, 1 if none
+	Inputs      []Input
+	Notes       []materials.Warning // remarks on the input itself
 }
 
 // Spread is what the user cannot know well: see package uq.
@@ -118,6 +120,7 @@ func (b *builder) build() *Case {
 	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
 	c.Block = unit.Kelvin(f.HotEnd.Block)
 	c.HotEnd = b.hotEnd()
+	c.Conductance = f.HotEnd.Conductance
 	c.Feeder = b.feeder(c.Material)
 	l := f.Limits
 	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}

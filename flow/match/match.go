@@ -79,6 +79,8 @@ type Matcher struct {
 	Solver flow.Solver
 	Feeder *feeder.Feeder
 	Limits Limits
+	// ForceFactor multiplies the feeder's capability; 0 means 1.
+	ForceFactor float64
 }
 
 // Margins lists the room to every limit at an operating point that has been
@@ -86,9 +88,17 @@ type Matcher struct {
 func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
 	out = out[:0]
 	c := m.Feeder.At(d.Speed)
-	l := map[feeder.Cause]Limit{feeder.Grind: Grip, feeder.Skip: Stall, feeder.Buckle: Column}[c.Cause]
-	if l == "" {
-		l = Force
+	if m.ForceFactor > 0 {
+		c.Force *= m.ForceFactor
+	}
+	l := Force
+	switch c.Cause {
+	case feeder.Grind:
+		l = Grip
+	case feeder.Skip:
+		l = Stall
+	case feeder.Buckle:
+		l = Column
 	}
 	out = append(out, Margin{l, c.Force/(d.Push*m.Limits.Safety) - 1})
 	mat := m.Case.Material

@@ -1,12 +1,18 @@
 package study
 
 import (
+	"context"
 	"encoding/json"
 	"math"
+	"reflect"
+	"strings"
 	"testing"
 
+	"meltload/flow"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/uq"
+	"meltload/materials/unit"
 )
 
 func builtIn(t testing.TB) *casefile.Case {
@@ -72,6 +78,193 @@ func TestColdCoreCarriesTheSpreadOfTheCap(t *testing.T) {
 	}
 	if r.Verdict.Held || r.Verdict.Margin >= 0 {
 		t.Errorf("verdict %+v", r.Verdict)
+	}
+}
+
+func TestSpread(t *testing.T) {
+	c := builtIn(t)
+	run := func(seed uint64) *Result {
+		r, err := Run(c, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := r.Spread(context.Background(), c, 128, seed, nil); err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	a, b := run(3), run(3)
+	if !reflect.DeepEqual(a.Range, b.Range) {
+		t.Error("the same seed gives another range")
+	}
+	for _, x := range a.Range.Bands {
+		if !(x.Low <= x.Best && x.Best <= x.High) || math.IsNaN(x.Best) {
+			t.Errorf("%+v", x)
+		}
+	}
+	if v := a.Range.Bands[0]; a.Verdict.Flow < v.Low*0.98 || a.Verdict.Flow > v.High*1.02 {
+		t.Errorf("best estimate %g outside %g to %g", a.Verdict.Flow, v.Low, v.High)
+	}
+	sum := 0.0
+	for _, s := range a.Range.Limits {
+		sum += s.Share
+	}
+	if math.Abs(sum-1) > 1e-9 {
+		t.Errorf("shares of limits sum to %g", sum)
+	}
+	// What is known does not move the answer.
+	c.Spread = casefile.Spread{Viscosity: 1, Conductance: [2]float64{3000, 3000}, Trouton: [2]float64{3, 3}}
+	c.Filament.Tolerance = 0
+	for i := range c.Feeder.Points {
+		c.Feeder.Points[i].SD = 0
+	}
+	r := run(1)
+	if v := r.Range.Bands[1]; v.High/v.Low > 1+1e-9 {
+		t.Errorf("nothing is unknown about the load, and it spreads from %g to %g N", v.Low, v.High)
+	}
+}
+
+func TestSpreadCanBeInterrupted(t *testing.T) {
+	c := builtIn(t)
+	r, err := Run(c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if err := r.Spread(ctx, c, 1000, 1, nil); err != context.Canceled || r.Range != nil {
+		t.Errorf("got %v, range %v", err, r.Range)
+	}
+}
+
+func TestSetPointsHoldTheForce(t *testing.T) {
+	c := builtIn(t)
+	r, err := Run(c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.FindSetPoints(c, 30); err != nil {
+		t.Fatal(err)
+	}
+	s := march.New(&c.Case, march.Options{})
+	var d flow.Drop
+	solved := 0
+	for _, p := range r.SetPoints {
+		if p.Block == 0 {
+			continue
+		}
+		s.Solve(unit.Kelvin(p.Block), p.Flow*unit.MM3, &d)
+		if d.Push > 30.2 {
+			t.Errorf("%.1f N at %.1f mm3/s and %.1f degC", d.Push, p.Flow, p.Block)
+		}
+		if p.Note == "" {
+			solved++
+			if math.Abs(d.Push-30) > 0.2 {
+				t.Errorf("%.2f N instead of 30 at %.1f mm3/s", d.Push, p.Flow)
+			}
+		}
+	}
+	if solved < 3 || r.SetLine == nil || r.SetLine.Slope <= 0 {
+		t.Errorf("%d points solved, line %+v", solved, r.SetLine)
+	}
+}
+
+func TestGainsAreInOrderAndNeverOverdriveTheMotor(t *testing.T) {
+	src := string(casefile.BuiltIn) + `
+[feeder.motor]
+holding_torque_Ncm = 11
+rated_A = 1.0
+current_A = 0.97
+current_kind = "rms"
+resistance_ohm = 2.1
+inductance_mH = 1.6
+supply_V = 24
+[feeder.drive]
+ratio = 7.5
+diameter_mm = 8.4
+[feeder.grip]
+area_mm2 = 1.2
+wheels = 2
+[feeder.gap]
+length_mm = 6
+`
+	c, ps := casefile.Parse("x", []byte(src))
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	r, err := Run(c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.FindGains(c); err != nil {
+		t.Fatal(err)
+	}
+	for i, g := range r.Gains {
+		if i > 0 && g.Gain > r.Gains[i-1].Gain {
+			t.Error("not in order")
+		}
+		if g.Change == "motor current 10 % higher" {
+			t.Error("a motor at 97 per cent of its rating is not to be driven 10 per cent harder")
+		}
+	}
+	if len(r.Gains) < 9 {
+		t.Errorf("only %d changes tried: %v", len(r.Gains), r.Gains)
+	}
+	if c.Feeder.Points[0].Force != 74 || c.HotEnd.Sections[0].Length != 20e-3 {
+		t.Error("looking for gains changed the case itself")
+	}
+}
+
+func TestRankShowsTies(t *testing.T) {
+	variant := func(name string, f func(s string) string) *casefile.Case {
+		s := strings.Replace(string(casefile.BuiltIn), `name = "club feeder"`, `name = "`+name+`"`, 1)
+		s = strings.Replace(s, "unmelted_core = true", "unmelted_core = false", 1)
+		c, ps := casefile.Parse(name, []byte(f(s)))
+		if len(ps) > 0 {
+			t.Fatal(ps)
+		}
+		return c
+	}
+	same := func(s string) string { return s }
+	nearly := func(s string) string { return strings.Replace(s, "force_N = 57", "force_N = 57.5", 1) }
+	weak := func(s string) string {
+		return strings.NewReplacer("force_N = 74", "force_N = 34", "force_N = 66", "force_N = 30", "force_N = 57", "force_N = 26").Replace(s)
+	}
+	r, err := Rank(context.Background(), []*casefile.Case{variant("a", same), variant("b", nearly), variant("weak", weak)}, 128, 1, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Entries) != 3 || r.Entries[2].Feeder != "weak" || r.Entries[2].Rank != 3 || r.Entries[2].Tied {
+		t.Errorf("%d entries, the last %s with rank %d", len(r.Entries), r.Entries[2].Feeder, r.Entries[2].Rank)
+	}
+	if r.Entries[0].Rank != 1 || r.Entries[1].Rank != 1 || !r.Entries[0].Tied || !r.Entries[1].Tied {
+		t.Errorf("feeders 1 per cent apart must tie: ranks %d and %d", r.Entries[0].Rank, r.Entries[1].Rank)
+	}
+	if r.Entries[0].Mass != 172 || math.Abs(r.Entries[0].PerMass-r.Entries[0].Flow/1.72) > 1e-9 {
+		t.Errorf("mass %g, per mass %g", r.Entries[0].Mass, r.Entries[0].PerMass)
+	}
+	if _, err := Rank(context.Background(), []*casefile.Case{variant("a", same)}, 32, 1, nil); err == nil {
+		t.Error("one pair alone was ranked")
+	}
+}
+
+// BenchmarkSamples is 10,000 marching samples of the load with all unknowns drawn, on all cores.
+func BenchmarkSamples(b *testing.B) {
+	c := builtIn(b)
+	draws := uq.Draw(unknowns(c), 10000, 1)
+	base := march.New(&c.Case, march.Options{})
+	for b.Loop() {
+		_, err := uq.Run(context.Background(), draws, func() func(x []float64) []float64 {
+			return func(x []float64) []float64 {
+				cs, block, _ := apply(c, x)
+				var d flow.Drop
+				base.For(&cs).Solve(block, 10e-9, &d)
+				return []float64{d.Push}
+			}
+		}, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
 	}
 }
 

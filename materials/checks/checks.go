@@ -183,3 +183,19 @@ func keys(m map[string]quantity) string {
 	}
 	return strings.Join(k, ", ")
 }
+
+// Number returns an expected number and counts it as compared.
+func (c *Case) Number(name string) float64 {
+	delete(c.left, name)
+	return c.number(c.Expected[name].Value, name)
+}
+
+// Numbers returns an expected array and counts it as compared.
+func (c *Case) Numbers(name string) []float64 {
+	var x []float64
+	if err := json.Unmarshal(c.Expected[name].Value, &x); err != nil {
+		c.t.Fatalf("expected %s: %v", name, err)
+	}
+	delete(c.left, name)
+	return x
+}

@@ -133,23 +133,37 @@ func newAssess() *cobra.Command {
 	var out outputs
 	var over overrides
 	var opt study.Options
+	var smp sampling
+	var spread bool
+	var hold float64
 	c := &cobra.Command{
 		Use:     "assess [case.toml]",
 		GroupID: "answer",
 		Short:   "Find the highest usable flow of a case, and what limits it",
 		Long: `Assess lays the predicted push force over what the feeder can hold and finds the highest
-usable flow, the limit that binds, the next obstacle, and the best block temperature.
+usable flow, the limit that binds, the next obstacle, the best block temperature, what one
+change at a time would gain, and the temperature to set at each flow. With --spread it also
+samples what is not known and says how wide the answer is, and which unknown matters most.
 
 Without a case file the built-in invented case runs. The verdict comes first; warnings
 say where a number leaves what its sources support.`,
 		Example: `  # the built-in case, with a report
   meltload assess --report report.html
 
+  # how sure is it? low, best, high, and what matters most
+  meltload assess my-bench.toml --spread
+
   # your own case at another temperature, for a wanted flow, result as JSON
   meltload assess my-bench.toml --block 230 --flow 14 --json result.json`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
 			if err := oneOf("solver", opt.Solver, study.Solvers); err != nil {
+				return err
+			}
+			if err := smp.check(c.Flags()); err != nil {
+				return err
+			}
+			if err := bounded(c.Flags(), "hold-force", hold, 1, 2000, "N"); err != nil {
 				return err
 			}
 			cs, err := load(c, a, &over)
@@ -159,6 +173,24 @@ say where a number leaves what its sources support.`,
 			r, err := study.Run(cs, opt)
 			if err != nil {
 				return err
+			}
+			if err := r.FindGains(cs); err != nil {
+				return err
+			}
+			force := r.Point.Push
+			if c.Flags().Changed("hold-force") {
+				force = hold
+			}
+			if err := r.FindSetPoints(cs, force); err != nil {
+				return err
+			}
+			if spread {
+				if smp.seed == 0 {
+					smp.seed = cs.Spread.Seed
+				}
+				if err := r.Spread(c.Context(), cs, smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")); err != nil {
+					return err
+				}
 			}
 			r.Command = commandLine(c, a)
 			if err := out.emit(c, r, func(w io.Writer) error { return report.Text(w, r) }, report.NewPage(r), report.Tables(r)); err != nil {
@@ -172,6 +204,9 @@ say where a number leaves what its sources support.`,
 	}
 	over.flags(c.Flags())
 	c.Flags().StringVar(&opt.Solver, "solver", "marching", "`name` of the solver: marching (resolved) or lumped (quick estimate)")
+	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known: low, best, high, and what matters most")
+	smp.flags(c.Flags(), 0)
+	c.Flags().Float64Var(&hold, "hold-force", 0, "push in `N` (1 to 2000) that the temperature-for-flow line holds; default: the push at the operating point")
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c

@@ -33,8 +33,14 @@ func browser(t *testing.T) context.Context {
 		}
 		t.Skip("no Chromium found")
 	}
+	// Not t.TempDir: Chromium may still be writing when the test ends.
+	profile, err := os.MkdirTemp("", "meltload-browser")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(profile) })
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("disable-quic", true),
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(t.TempDir()))
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(profile))
 	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)

@@ -55,6 +55,8 @@ func TestGoldenText(t *testing.T) {
 		{"assess-not-held.txt", []string{"assess", "--block", "195", "--flow", "32"}, NotHeld},
 		{"assess-lumped.txt", []string{"assess", "--solver", "lumped"}, OK},
 		{"help.txt", []string{"--help"}, OK},
+		{"help-rank.txt", []string{"rank", "--help"}, OK},
+		{"assess-spread.txt", []string{"assess", "--spread", "--samples", "128"}, OK},
 		{"help-assess.txt", []string{"assess", "--help"}, OK},
 		{"materials.txt", []string{"materials"}, OK},
 		{"materials-petg.txt", []string{"materials", "petg"}, OK},
@@ -162,6 +164,44 @@ func TestEveryOutput(t *testing.T) {
 	}
 }
 
+func TestRankAndSpread(t *testing.T) {
+	dir := t.TempDir()
+	a, b := filepath.Join(dir, "a.toml"), filepath.Join(dir, "b.toml")
+	src := mustRun(t, "starter", "-")
+	os.WriteFile(a, []byte(src), 0o644)
+	os.WriteFile(b, []byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20", "length_mm = 12").Replace(src)), 0o644)
+	html := filepath.Join(dir, "rank.html")
+	code, out, errw := run("rank", a, b, "--samples", "64", "--report", html, "--csv", filepath.Join(dir, "t"))
+	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
+		t.Errorf("exit code %d, %s\n%s", code, errw, out)
+	}
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Force against mass") {
+		t.Errorf("ranking report: %v", err)
+	}
+	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {
+		t.Errorf("one case: exit code %d, %q", code, errw)
+	}
+	if code, _, errw := run("rank", a, b, "--samples", "3"); code != BadUse || !strings.Contains(errw, "16 to 1e+06") {
+		t.Errorf("three samples: exit code %d, %q", code, errw)
+	}
+	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")
+	if code != OK || !strings.Contains(out, "64 samples, seed 5") || !strings.Contains(out, "Which unknown matters most") {
+		t.Errorf("spread: exit code %d\n%s", code, out)
+	}
+}
+
+// An interrupted run writes nothing.
+func TestInterruption(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	file := filepath.Join(t.TempDir(), "r.html")
+	var out, errw bytes.Buffer
+	code := Run(ctx, []string{"assess", "--spread", "--report", file}, strings.NewReader(""), &out, &errw)
+	if _, err := os.Stat(file); code != Failure || !os.IsNotExist(err) || out.Len() > 0 {
+		t.Errorf("exit code %d, out %q", code, out.String())
+	}
+}
+
 // A file that cannot be written leaves what was there and says so.
 func TestUnwritableOutput(t *testing.T) {
 	dir := t.TempDir()
@@ -186,6 +226,10 @@ func TestCommandsShownInTheREADMEWork(t *testing.T) {
 			code, _, errw := run(args...)
 			if code != OK && code != NotHeld {
 				t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)
+			}
+			if args[0] == "starter" && args[1] == "other.toml" { // the reader is told to describe another hot end in it
+				b, _ := os.ReadFile(args[1])
+				os.WriteFile(args[1], bytes.Replace(b, []byte("club hot end"), []byte("other hot end"), 1), 0o644)
 			}
 			n++
 		}

@@ -1,0 +1,218 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/march"
+	"meltload/flow/uq"
+	"meltload/materials"
+	"meltload/materials/unit"
+)
+
+// Ranking compares feeders and hot ends on one duty.
+type Ranking struct {
+	Version  string              `json:"version"`
+	Command  []string            `json:"command"`
+	Title    string              `json:"title"`
+	Block    float64             `json:"block_degC"`
+	Material string              `json:"material"`
+	Target   float64             `json:"target_flow_mm3_s"`
+	Samples  int                 `json:"samples"`
+	Seed     uint64              `json:"seed"`
+	Entries  []Entry             `json:"entries"`
+	Curves   []CapCurve          `json:"capability_curves"`
+	Sentence string              `json:"sentence"`
+	Warnings []materials.Warning `json:"warnings"`
+	Cautions []string            `json:"cautions"`
+	Files    []string            `json:"files"`
+}
+
+// Entry is one pair of feeder and hot end.
+type Entry struct {
+	Rank     int     `json:"rank"` // entries that cannot be told apart share one
+	Tied     bool    `json:"tied"`
+	Feeder   string  `json:"feeder"`
+	HotEnd   string  `json:"hot_end"`
+	Flow     float64 `json:"usable_flow_mm3_s"`
+	Low      float64 `json:"low_mm3_s"`
+	High     float64 `json:"high_mm3_s"`
+	Limit    string  `json:"limit"`
+	Next     string  `json:"next_limit"`
+	Force    float64 `json:"capability_N"` // at the usable flow
+	ForceKGF float64 `json:"capability_kgf"`
+	Mass     float64 `json:"mass_g"` // feeder and hot end, 0 if either is not given
+	PerMass  float64 `json:"flow_per_100_g"`
+	ForceG   float64 `json:"force_per_100_g_N"`
+	Cost     float64 `json:"cost"`
+	PerCost  float64 `json:"flow_per_cost"`
+	Held     bool    `json:"target_held"`
+	samples  []float64
+}
+
+// CapCurve is one feeder's capability for the overlay.
+type CapCurve struct {
+	Feeder string    `json:"feeder"`
+	Flow   []float64 `json:"flow_mm3_s"`
+	Force  []float64 `json:"force_N"`
+}
+
+// tieShare is how often one entry must beat another in the samples for the two to be told apart.
+const tieShare = 0.95
+
+// Rank joins every feeder with every hot end of the cases on the duty of the first: its filament, block temperature, path, limits,
+// target and spreads. Entries are compared sample by sample with the same unknowns, so that what they share cancels;
+// two that beat each other in less than 95 per cent of the samples are tied.
+func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64, progress func(done float64)) (*Ranking, error) {
+	duty := cases[0]
+	r := &Ranking{Version: Version, Title: duty.Title, Block: unit.Celsius(duty.Block), Material: duty.Material.Name, Target: duty.Target / unit.MM3,
+		Samples: samples, Seed: seed, Cautions: cautions(duty), Warnings: duty.Material.Warnings()}
+	var feeders, ends []*casefile.Case
+	name := map[string]bool{}
+	for _, c := range cases {
+		r.Files = append(r.Files, c.File)
+		if k := "f" + c.Feeder.Name; !name[k] {
+			feeders, name[k] = append(feeders, c), true
+		}
+		if k := "h" + c.HotEnd.Name; !name[k] {
+			ends, name[k] = append(ends, c), true
+		}
+		if c.Material.ID != duty.Material.ID {
+			r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "other-duty", Message: fmt.Sprintf("%s names another material; all are compared on %s at %.0f degC, the duty of %s", c.File, duty.Material.Name, r.Block, duty.File)})
+		}
+	}
+	if len(feeders)*len(ends) < 2 {
+		return nil, fmt.Errorf("study: nothing to rank: the cases hold one feeder (%q) and one hot end (%q) between them; names tell them apart", feeders[0].Feeder.Name, ends[0].HotEnd.Name)
+	}
+	total, done := len(feeders)*len(ends), 0
+	for k, f := range feeders {
+		for _, h := range ends {
+			c := *duty
+			c.Feeder = f.Feeder
+			c.HotEnd = h.HotEnd
+			c.HotEnd.Sections = append([]flow.Section(nil), h.HotEnd.Sections...)
+			c.Conductance = h.Conductance
+			e, err := entry(ctx, &c, k, len(feeders), samples, seed, func(x float64) {
+				if progress != nil {
+					progress((float64(done) + x) / float64(total))
+				}
+			})
+			if err != nil {
+				return nil, err
+			}
+			done++
+			r.Entries = append(r.Entries, *e)
+		}
+		r.Curves = append(r.Curves, capCurve(f, duty))
+	}
+	r.order()
+	return r, nil
+}
+
+// entry evaluates one pair; the feeder is the k-th of n.
+func entry(ctx context.Context, c *casefile.Case, k, n, samples int, seed uint64, progress func(float64)) (*Entry, error) {
+	base := march.New(&c.Case, march.Options{})
+	found, err := c.Matcher(base).Find(c.Block)
+	if err != nil {
+		return nil, err
+	}
+	e := &Entry{Feeder: c.Feeder.Name, HotEnd: c.HotEnd.Name, Flow: found.Flow / unit.MM3, Limit: string(found.Binding), Held: c.Target > 0 && found.Flow >= c.Target}
+	if b, ok := found.Next(); ok {
+		e.Next = string(b.Limit)
+	}
+	e.Force = c.Feeder.At(math.Max(found.Flow, c.Limits.MinFlow) / c.Area()).Force
+	e.ForceKGF = e.Force / unit.KGF
+	if c.Feeder.Mass > 0 && c.HotEnd.Mass > 0 {
+		e.Mass = (c.Feeder.Mass + c.HotEnd.Mass) * 1000
+		e.PerMass, e.ForceG = e.Flow/e.Mass*100, e.Force/e.Mass*100
+	}
+	if c.Feeder.Cost > 0 && c.HotEnd.Cost > 0 {
+		e.Cost = c.Feeder.Cost + c.HotEnd.Cost
+		e.PerCost = e.Flow / e.Cost
+	}
+	// The same seed draws the same unknowns for every entry: viscosity, conductance, bore and sensor are
+	// shared. The scatter of a feeder's own measurement is its own: one more coordinate for each feeder.
+	in := unknowns(c)
+	for range n {
+		in = append(in, in[inForce])
+	}
+	draws := uq.Draw(in, samples, seed)
+	for _, x := range draws {
+		x[inForce] = x[inCount+k]
+	}
+	hint := math.Max(found.Flow, c.Limits.MinFlow)
+	out, err := uq.Run(ctx, draws, func() func(x []float64) []float64 {
+		s := &sampler{c: c, base: base.Clone().(*march.Solver), flow: hint, hint: hint}
+		return s.eval
+	}, progress)
+	if err != nil {
+		return nil, err
+	}
+	e.samples = uq.Column(out, outUsable)
+	q := uq.Quantiles(e.samples, 0.05, 0.95)
+	e.Low, e.High = q[0], q[1]
+	return e, nil
+}
+
+// order sorts by usable flow and gives entries that cannot be told apart from the one above them its rank.
+func (r *Ranking) order() {
+	sort.SliceStable(r.Entries, func(i, j int) bool { return r.Entries[i].Flow > r.Entries[j].Flow })
+	lead := 0
+	for i := range r.Entries {
+		e := &r.Entries[i]
+		e.Rank = i + 1
+		if i > 0 && !beats(r.Entries[lead].samples, e.samples) {
+			e.Rank = r.Entries[lead].Rank
+			e.Tied, r.Entries[lead].Tied = true, true
+		} else {
+			lead = i
+		}
+	}
+	first := r.Entries[0]
+	if first.Tied {
+		n := 0
+		for _, e := range r.Entries {
+			if e.Rank == 1 {
+				n++
+			}
+		}
+		r.Sentence = fmt.Sprintf("%d pairs share the first place: their usable flows, up to %.1f mm3/s, cannot be told apart with what is known.", n, first.Flow)
+	} else {
+		r.Sentence = fmt.Sprintf("%s on %s comes first with %.1f mm3/s, limited by %s.", first.Feeder, first.HotEnd, first.Flow, orNoLimit(first.Limit))
+	}
+}
+
+func orNoLimit(s string) string {
+	if s == "" {
+		return "nothing within the search"
+	}
+	return s
+}
+
+func beats(a, b []float64) bool {
+	n := 0.0
+	for i := range a {
+		if a[i] > b[i] {
+			n++
+		}
+	}
+	return n/float64(len(a)) >= tieShare
+}
+
+func capCurve(f, duty *casefile.Case) CapCurve {
+	c := CapCurve{Feeder: f.Feeder.Name}
+	top := 25 * unit.MM3
+	for _, p := range f.Feeder.Points {
+		top = math.Max(top, p.Speed*duty.Area()*1.1)
+	}
+	for i := 1; i <= 40; i++ {
+		q := top * float64(i) / 40
+		c.Flow = append(c.Flow, q/unit.MM3)
+		c.Force = append(c.Force, f.Feeder.At(q/duty.Area()).Force)
+	}
+	return c
+}

@@ -1,0 +1,481 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/feeder"
+	"meltload/flow/march"
+	"meltload/flow/match"
+	"meltload/flow/uq"
+	"meltload/materials/num"
+	"meltload/materials/unit"
+)
+
+// The order of the sampled inputs.
+const (
+	inViscosity = iota
+	inConductance
+	inBore
+	inFilament
+	inBlock
+	inTrouton
+	inForce
+	inCount
+)
+
+// unknowns lists what is sampled, with its distribution. See casefile's [spread].
+func unknowns(c *casefile.Case) []uq.Input {
+	s := c.Spread
+	in := make([]uq.Input, inCount)
+	in[inViscosity] = uq.Fixed("viscosity level", 1)
+	if s.Viscosity > 1 {
+		in[inViscosity] = uq.LogNormal("viscosity level", fmt.Sprintf("log-normal, within a factor %.3g (two sd)", s.Viscosity), 1, s.Viscosity)
+	}
+	lo, hi := math.Min(s.Conductance[0], 1e6), math.Min(s.Conductance[1], 1e6)
+	in[inConductance] = uq.LogUniform("wall conductance", fmt.Sprintf("log-uniform, %.4g to %.4g W/m2K", lo, hi), lo, hi)
+	if lo == hi {
+		in[inConductance] = uq.Fixed("wall conductance", lo)
+	}
+	in[inBore] = uq.Normal("nozzle bore", fmt.Sprintf("normal, ±%.3g mm (two sd)", s.Bore/unit.MM), 0, s.Bore/2)
+	in[inFilament] = uq.Normal("filament diameter", fmt.Sprintf("normal, ±%.3g mm (two sd)", c.Filament.Tolerance/unit.MM), 0, c.Filament.Tolerance/2)
+	in[inBlock] = uq.Normal("block sensor", fmt.Sprintf("normal, ±%.3g K (two sd)", s.Block), 0, s.Block/2)
+	in[inTrouton] = uq.Fixed("Trouton ratio", c.Material.Viscosity.Trouton)
+	if t := s.Trouton; t[0] > 0 && t[1] > t[0] {
+		in[inTrouton] = uq.LogUniform("Trouton ratio", fmt.Sprintf("log-uniform, %.3g to %.3g", t[0], t[1]), t[0], t[1])
+	}
+	sd := s.Torque / 2
+	text := fmt.Sprintf("normal, ±%.0f %% (two sd, modelled feeder)", 200*sd)
+	if len(c.Feeder.Points) > 0 {
+		sd = measuredSpread(c.Feeder)
+		text = fmt.Sprintf("normal, ±%.0f %% (two sd, from the repeats)", 200*sd)
+	}
+	in[inForce] = uq.Normal("feeder force", text, 1, sd)
+	return in
+}
+
+// measuredSpread is the relative standard deviation of the mean of the measured points, pooled; 5 per cent
+// (assumed) where no repeats were given.
+func measuredSpread(f *feeder.Feeder) float64 {
+	var s, n float64
+	for _, p := range f.Points {
+		if p.SD > 0 && p.Repeats > 1 {
+			s += p.SD * p.SD / (p.Force * p.Force) / float64(p.Repeats)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0.05
+	}
+	return math.Sqrt(s / n)
+}
+
+// apply makes the case of one sample.
+func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
+	cs = c.Case
+	level := c.Level
+	if level == 0 {
+		level = 1
+	}
+	cs.Level = level * x[inViscosity]
+	cs.Filament.Diameter += x[inFilament]
+	mat := *c.Material
+	mat.Viscosity.Trouton = x[inTrouton]
+	cs.Material = &mat
+	cs.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
+	bore := c.HotEnd.Bore()
+	for i := range cs.HotEnd.Sections {
+		sec := &cs.HotEnd.Sections[i]
+		if !math.IsInf(sec.H, 1) && !math.IsInf(c.Conductance, 1) {
+			// Sections with a conductance of their own keep their ratio to the hot end's.
+			sec.H *= x[inConductance] / c.Conductance
+		}
+		resize(sec, bore, bore+x[inBore])
+	}
+	return cs, c.Block + x[inBlock], math.Max(0.05, x[inForce])
+}
+
+// resize gives every diameter equal to the bore a new value; cones keep their angle.
+func resize(s *flow.Section, from, to float64) {
+	to = math.Max(to, 0.2*from)
+	same := func(d float64) bool { return math.Abs(d-from) < 1e-9 }
+	if s.Shape == flow.Slit && same(s.Gap) {
+		s.Gap = to
+	}
+	if s.Shape == flow.Tube && same(s.D1) {
+		s.D1, s.D2 = to, to
+	}
+	if s.Shape == flow.Cone && same(s.D2) && s.D1 > to {
+		s.D2 = to
+		if s.Length > 0 {
+			s.Length = (s.D1 - s.D2) / 2 / math.Tan(s.Half)
+		}
+	}
+}
+
+// sampler evaluates samples of one case on one goroutine.
+type sampler struct {
+	c    *casefile.Case
+	base *march.Solver
+	flow float64 // operating point, m3/s
+	hint float64 // usable flow of the best estimate
+	d    flow.Drop
+	ms   []match.Margin
+}
+
+// outputs of a sample.
+const (
+	outUsable = iota
+	outPush
+	outPressure
+	outMix
+	outCentre
+	outHeater
+	outHeld
+	outLimit
+	outCount
+)
+
+var limitOrder = []match.Limit{match.Grip, match.Stall, match.Column, match.Force, match.Core, match.Heater, match.Mount, match.Window, match.Decomposition}
+
+func (s *sampler) eval(x []float64) []float64 {
+	cs, block, force := apply(s.c, x)
+	m := match.Matcher{Case: &cs, Solver: s.base.For(&cs), Feeder: s.c.Feeder, Limits: s.c.Limits, ForceFactor: force}
+	out := make([]float64, outCount)
+	room := func(q float64) float64 {
+		if m.Solver.Solve(block, q, &s.d) != nil {
+			return -1
+		}
+		s.ms = m.Margins(&s.d, s.ms)
+		return match.Worst(s.ms).Room
+	}
+	at := room(s.flow)
+	d := &s.d
+	out[outPush], out[outPressure], out[outMix], out[outCentre], out[outHeater] = d.Push, d.Pressure/unit.MPa, unit.Celsius(d.ExitMix), unit.Celsius(d.EntryCentre), d.Heater
+	if at >= 0 {
+		out[outHeld] = 1
+	}
+	q, limit := s.usable(room)
+	out[outUsable] = q / unit.MM3
+	out[outLimit] = -1
+	for i, l := range limitOrder {
+		if l == limit {
+			out[outLimit] = float64(i)
+		}
+	}
+	return out
+}
+
+// usable finds the flow where the room to the nearest limit vanishes, walking out from the best
+// estimate's own, to 1e-3.
+func (s *sampler) usable(room func(q float64) float64) (float64, match.Limit) {
+	lo, hi := s.c.Limits.MinFlow, s.c.Limits.MaxFlow
+	q := math.Min(math.Max(s.hint, 1.01*lo), 0.99*hi)
+	r := room(q)
+	a, b := q, q
+	for step := 1.25; r >= 0 && b < hi; step *= 1.3 {
+		a = b
+		b = math.Min(hi, b*step)
+		r = room(b)
+		if r >= 0 && b >= hi {
+			return hi, ""
+		}
+	}
+	for step := 1.25; room(a) < 0; step *= 1.3 {
+		b = a
+		a = math.Max(lo, a/step)
+		if a <= lo && room(a) < 0 {
+			return 0, match.Worst(s.ms).Limit
+		}
+	}
+	x, err := num.Root(func(lq float64) float64 { return room(math.Exp(lq)) }, math.Log(a), math.Log(b), 1e-3)
+	if err != nil {
+		x = math.Log(a)
+	}
+	room(math.Exp(x))
+	return math.Exp(x), match.Worst(s.ms).Limit
+}
+
+// Spread samples what is not known about the case and fills r.Range: low, best and
+// high of the headline numbers, the probability that the wanted flow is held, and which unknown matters most.
+// Only the marching solver is used. samples 0 takes the case's number. A cancelled context ends it with its error.
+func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed uint64, progress func(done float64)) error {
+	if samples == 0 {
+		samples = c.Spread.Samples
+	}
+	in := unknowns(c)
+	draws := uq.Draw(in, samples, seed)
+	base := march.New(&c.Case, march.Options{})
+	worker := func() func(x []float64) []float64 {
+		s := &sampler{c: c, base: base.Clone().(*march.Solver), flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
+		return s.eval
+	}
+	out, err := uq.Run(ctx, draws, worker, progress)
+	if err != nil {
+		return err
+	}
+	x := &Range{Samples: samples, Seed: seed, HasTarget: c.Target > 0}
+	for _, b := range []struct {
+		j          int
+		name, unit string
+	}{{outUsable, "highest usable flow", "mm3/s"}, {outPush, "push force at the operating point", "N"}, {outPressure, "melt pressure", "MPa"},
+		{outMix, "mixing-cup temperature at the exit", "degC"}, {outCentre, "centre temperature at the cone", "degC"}, {outHeater, "heater power", "W"}} {
+		q := uq.Quantiles(uq.Column(out, b.j), 0.05, 0.5, 0.95)
+		x.Bands = append(x.Bands, Band{b.name, b.unit, q[0], q[1], q[2]})
+	}
+	usable := uq.Column(out, outUsable)
+	for _, h := range uq.Column(out, outHeld) {
+		x.Probability += h / float64(samples)
+	}
+	counts := map[int]float64{}
+	for _, l := range uq.Column(out, outLimit) {
+		counts[int(l)]++
+	}
+	for i, n := range counts {
+		name := "none within the search"
+		if i >= 0 {
+			name = string(limitOrder[i])
+		}
+		x.Limits = append(x.Limits, Share{name, n / float64(samples)})
+	}
+	sort.Slice(x.Limits, func(i, j int) bool { return x.Limits[i].Share > x.Limits[j].Share })
+	// The tornado: one input at a time at its 5 and 95 per cent points, the others at their middle.
+	f := worker()
+	mid := make([]float64, inCount)
+	for j := range in {
+		mid[j] = in[j].At(0.5)
+	}
+	for j := range in {
+		if in[j].Text == "known" {
+			continue
+		}
+		ends := [2]float64{}
+		for k, p := range []float64{0.05, 0.95} {
+			y := append([]float64(nil), mid...)
+			y[j] = in[j].At(p)
+			ends[k] = f(y)[outUsable]
+		}
+		x.Influences = append(x.Influences, Influence{in[j].Name, in[j].Text, uq.RankCorrelation(uq.Column(draws, j), usable), ends[0], ends[1]})
+	}
+	sort.SliceStable(x.Influences, func(i, j int) bool {
+		return math.Abs(x.Influences[i].High-x.Influences[i].Low) > math.Abs(x.Influences[j].High-x.Influences[j].Low)
+	})
+	r.Range = x
+	return nil
+}
+
+// change is one step that a user could take.
+type change struct {
+	name string
+	do   func(c *casefile.Case) bool // false if it does not apply
+}
+
+var changes = []change{
+	{"block 10 K hotter", func(c *casefile.Case) bool { c.Block += 10; return c.Block < c.Material.Decomposition }},
+	{"bore 0.1 mm wider", func(c *casefile.Case) bool {
+		b := c.HotEnd.Bore()
+		for i := range c.HotEnd.Sections {
+			resize(&c.HotEnd.Sections[i], b, b+0.1e-3)
+		}
+		return true
+	}},
+	{"melt zone 5 mm longer", func(c *casefile.Case) bool {
+		long := 0
+		for i := range c.HotEnd.Sections {
+			if c.HotEnd.Sections[i].Length > c.HotEnd.Sections[long].Length {
+				long = i
+			}
+		}
+		c.HotEnd.Sections[long].Length += 5e-3
+		return true
+	}},
+	{"half the land length", func(c *casefile.Case) bool {
+		s := &c.HotEnd.Sections[len(c.HotEnd.Sections)-1]
+		s.Length /= 2
+		return s.Shape == flow.Tube && len(c.HotEnd.Sections) > 1
+	}},
+	{"wall conductance doubled", func(c *casefile.Case) bool {
+		for i := range c.HotEnd.Sections {
+			c.HotEnd.Sections[i].H *= 2
+		}
+		return true
+	}},
+	{"heater 10 W stronger", func(c *casefile.Case) bool { c.HotEnd.Block.Power += 10; return c.HotEnd.Block.Power > 10 }},
+	{"no path drag or bends", func(c *casefile.Case) bool {
+		had := c.Path.Drag > 0 || c.Path.Bend > 0
+		c.Path = flow.Path{}
+		return had
+	}},
+	{"feeder 20 % stronger", func(c *casefile.Case) bool {
+		f := *c.Feeder
+		f.Points = append([]feeder.Point(nil), f.Points...)
+		for i := range f.Points {
+			f.Points[i].Force *= 1.2
+		}
+		n, err := feeder.New(f)
+		if err != nil || len(f.Points) == 0 {
+			return false
+		}
+		c.Feeder = n
+		return true
+	}},
+	{"motor current 10 % higher", func(c *casefile.Case) bool {
+		return remodel(c, func(m *feeder.Model) bool {
+			if m.Motor == nil || m.Motor.Current*1.1 > m.Motor.Rated*math.Sqrt2 {
+				return false
+			}
+			mot := *m.Motor
+			mot.Current *= 1.1
+			m.Motor = &mot
+			return true
+		})
+	}},
+	{"gear ratio 25 % higher", func(c *casefile.Case) bool {
+		return remodel(c, func(m *feeder.Model) bool { m.Drive.Ratio *= 1.25; return m.Motor != nil })
+	}},
+	{"one more driven wheel", func(c *casefile.Case) bool {
+		return remodel(c, func(m *feeder.Model) bool {
+			if m.Grip == nil {
+				return false
+			}
+			g := *m.Grip
+			g.Wheels++
+			m.Grip = &g
+			return true
+		})
+	}},
+	{"gap below the gear halved", func(c *casefile.Case) bool {
+		return remodel(c, func(m *feeder.Model) bool {
+			if m.Gap == nil {
+				return false
+			}
+			g := *m.Gap
+			g.Length /= 2
+			m.Gap = &g
+			return true
+		})
+	}},
+}
+
+// remodel changes the feeder's model; measured points no longer speak for it, so they are scaled by the model.
+func remodel(c *casefile.Case, f func(m *feeder.Model) bool) bool {
+	if c.Feeder.Model == nil {
+		return false
+	}
+	m := *c.Feeder.Model
+	if !f(&m) {
+		return false
+	}
+	n := *c.Feeder
+	n.Points = append([]feeder.Point(nil), n.Points...)
+	for i, p := range n.Points {
+		if base := c.Feeder.Model.At(p.Speed).Force; base > 0 {
+			n.Points[i].Force *= m.At(p.Speed).Force / base
+		}
+	}
+	n.Model = &m
+	k, err := feeder.New(n)
+	if err != nil {
+		return false
+	}
+	c.Feeder = k
+	return true
+}
+
+// copyCase copies a case so deep that changes do not reach the original.
+func copyCase(c *casefile.Case) *casefile.Case {
+	n := *c
+	n.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
+	mat := *c.Material
+	n.Material = &mat
+	return &n
+}
+
+// FindGains fills r.Gains: the usable flow after each single change that applies, largest gain first.
+func (r *Result) FindGains(c *casefile.Case) error {
+	base, err := NewSolver(r.Solver, &c.Case)
+	if err != nil {
+		return err
+	}
+	for _, x := range changes {
+		n := copyCase(c)
+		if !x.do(n) {
+			continue
+		}
+		s := base
+		if m, ok := base.(*march.Solver); ok {
+			s = m.For(&n.Case)
+		} else if s, err = NewSolver(r.Solver, &n.Case); err != nil {
+			return err
+		}
+		f, err := n.Matcher(s).Find(n.Block)
+		if err != nil {
+			return err
+		}
+		l := string(f.Binding)
+		if l == "" {
+			l = "none within the search"
+		}
+		r.Gains = append(r.Gains, Gain{x.name, f.Flow / unit.MM3, f.Flow/unit.MM3 - r.Verdict.Flow, l})
+	}
+	sort.SliceStable(r.Gains, func(i, j int) bool { return r.Gains[i].Gain > r.Gains[j].Gain })
+	return nil
+}
+
+// FindSetPoints fills the temperature to set at each flow so that the push stays under force
+// (N), within the temperatures looked at, and the straight line between the two outermost points found.
+func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
+	s, err := NewSolver(r.Solver, &c.Case)
+	if err != nil {
+		return err
+	}
+	var d flow.Drop
+	push := func(T, q float64) float64 {
+		if s.Solve(T, q, &d) != nil {
+			return math.Inf(1)
+		}
+		return d.Push
+	}
+	lo, hi := c.Temps[0], c.Temps[1]
+	top := math.Max(r.Verdict.Flow, r.Verdict.Target) * unit.MM3
+	if top <= c.Limits.MinFlow {
+		return nil
+	}
+	const n = 12
+	var fit []SetPoint
+	for i := range n {
+		q := top * 1.2 * float64(i+1) / n
+		if q > c.Limits.MaxFlow {
+			break
+		}
+		p := SetPoint{Flow: q / unit.MM3}
+		switch {
+		case push(hi, q) > force:
+			p.Note = fmt.Sprintf("above %.0f N even at %.0f degC", force, unit.Celsius(hi))
+		case push(lo, q) <= force:
+			p.Block = unit.Celsius(lo)
+			p.Note = "any temperature of the range will do"
+		default:
+			T, err := num.Root(func(T float64) float64 { return push(T, q) - force }, lo, hi, 0.02)
+			if err != nil {
+				return err
+			}
+			p.Block = unit.Celsius(T)
+			fit = append(fit, p)
+		}
+		r.SetPoints = append(r.SetPoints, p)
+	}
+	if len(fit) >= 2 {
+		a, b := fit[0], fit[len(fit)-1]
+		l := &SetLine{Force: force, Base: a.Block, From: a.Flow, To: b.Flow, Slope: (b.Block - a.Block) / (b.Flow - a.Flow)}
+		for _, p := range fit {
+			l.Worst = math.Max(l.Worst, math.Abs(p.Block-(l.Base+l.Slope*(p.Flow-l.From))))
+		}
+		r.SetLine = l
+	}
+	return nil
+}
