@@ -209,6 +209,7 @@ type Drop struct {
 	Viscous     float64 // W
 	Heater      float64 // W, electrical power with block losses
 	Residence   float64 // s
+	Stored      float64 // W going into the melt's own heat content; 0 in steady flow
 
 	Stats Stats
 }

@@ -28,6 +28,10 @@ type ws struct {
 	work           []float64 // cells: shear work per length, W/m
 	work0          []float64 // cells: the same one station back
 	saved          []float64 // cells: enthalpy before a step that may be taken again
+	mass           []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
+	hOld           []float64 // cells: enthalpy one time step back, at the new station
+	hOld0          []float64 // cells: the same at the station before
+	stored         []float64 // cells: heat given up by the cell's own content over the step, W
 	heat           []float64 // cells: work done on the cell over the step, W
 	cond           []float64 // faces: conductance per length, W/(m K)
 	cond0          []float64 // faces: the same one station back
@@ -35,6 +39,7 @@ type ws struct {
 	flux           []float64 // faces: heat inward over the step, W
 	lo, di, up, rh []float64 // tridiagonal system
 
+	mem     *memory // state one time step back; nil in steady marches
 	volPrev float64 // volume flow of one channel one station back
 	sumWork float64 // sum of work
 	sens    float64 // -dln(tau_w)/dln(phi) of the profile at given flow
@@ -43,7 +48,7 @@ type ws struct {
 func (w *ws) init(n int) {
 	w.n = n
 	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
-		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
 		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
@@ -270,18 +275,23 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 		k *= g
 		// Thomas factors of the matrix with -low, m cp + low + k, -k on its diagonals.
 		r := low * prev
-		d := 1 / (frac[i]*mdot*cp[i] + low + k - r*low)
+		m := frac[i] * mdot * cp[i]
+		if s.mem != nil {
+			m += g * s.mass[i] * cp[i]
+		}
+		d := 1 / (m + low + k - r*low)
 		ratio[i], inv[i] = r, d
 		low, prev = k, d
 	}
 	clear(flux)
+	clear(s.stored)
 	s.T, s.T0 = s.T0, s.T
 	s.stage(dz, gamma, mdot, wall0+gamma*(wall-wall0))
 	s.stage(dz, 1, mdot, wall)
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
 	h, heat, T, phiT, shift := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n], s.shift[:n]
 	for i := range h {
-		h[i] += (flux[i+1] - flux[i] + heat[i]) / (frac[i] * mdot)
+		h[i] += (flux[i+1] - flux[i] + heat[i] + s.stored[i]) / (frac[i] * mdot)
 		T[i] = s.tab.temperature(h[i], T[i])
 	}
 	for i := range phiT {
@@ -307,6 +317,9 @@ func (s *Solver) stage(dz, share, mdot, wall float64) {
 	for i := range d {
 		// h - h0 = cp (T - T0), cp the chord.
 		x := frac[i]*mdot*cp[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i]
+		if s.mem != nil {
+			x += s.stored[i] + g*s.mass[i]*(s.before(i, share)-s.h[i]+cp[i]*T0[i])
+		}
 		if i == n-1 {
 			x += g * cond[n] * wall
 		}
@@ -329,4 +342,9 @@ func (s *Solver) stage(dz, share, mdot, wall float64) {
 		flux[i] += g * cond[i] * (T[i] - T[i-1])
 	}
 	flux[n] += g * cond[n] * (wall - T[n-1])
+	if s.mem != nil {
+		for i := range d {
+			s.stored[i] += g * s.mass[i] * (s.before(i, share) - s.h[i] - cp[i]*(T[i]-T0[i]))
+		}
+	}
 }

@@ -30,8 +30,9 @@ type Solver struct {
 	tab *tables
 	sec []plan
 	ws
-	level float64 // fluidity of the melt is multiplied by this
-	solid float64 // fluidity at the cap
+	level      float64 // fluidity of the melt is multiplied by this
+	inletGuess float64 // Pa, inlet pressure of the time step before
+	solid      float64 // fluidity at the cap
 
 	Field Field
 }
@@ -109,6 +110,7 @@ func (s *Solver) Name() string { return "marching" }
 func (s *Solver) Clone() flow.Solver {
 	n := *s
 	n.ws = ws{}
+	n.inletGuess = 0
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
 	return &n

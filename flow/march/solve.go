@@ -61,7 +61,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 	if s.opt.Fields {
 		s.Field = Field{Cells: n}
 	}
-	var z, zPrev, spent, owed, tw, wallHeat, viscous, workDone float64
+	var z, zPrev, spent, owed, tw, wallHeat, viscous, workDone, given float64
 	st := &r.Stats
 	st.Cells = n
 	planar, started := false, false
@@ -97,6 +97,10 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			weight = s.wideCone(p, sec, block, md)
 		}
 		copy(s.lag[:n], s.mid[:n])
+		if s.mem != nil {
+			s.mem.recall(s, s.hOld)
+			s.mem.keep(s)
+		}
 		G := tw * g.grad
 		s.record(si, z, g.size, inlet-spent, 0, block)
 		xPrev := 0.0
@@ -138,6 +142,13 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				}
 				ext = s.works(&g0, &g, dz, z, f, weight*tr)
 				s.conductances(&g, sec.H)
+				if s.mem != nil {
+					if try == 0 {
+						s.hOld, s.hOld0 = s.hOld0, s.hOld
+					}
+					s.mem.recall(s, s.hOld)
+					s.mem.weigh(s, &g0, &g, md)
+				}
 				again := st.Stations < carefulSteps && try == 0
 				if again {
 					copy(s.saved[:n], s.h[:n])
@@ -152,6 +163,12 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			}
 			st.Misfit = math.Max(st.Misfit, miss)
 			s.settle(dz, g.size)
+			if s.mem != nil {
+				for _, x := range s.stored[:n] {
+					given += x * channels
+				}
+				s.mem.keep(s)
+			}
 			s.volPrev = s.vol[n]
 			wall0 = wall
 			// The gradient at the temperatures reached, not those expected; the work
@@ -208,7 +225,8 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		carried += s.frac[i]
 	}
 	st.MassBalance = math.Abs(carried - 1)
-	st.HeatBalance = math.Abs(gained-wallHeat-viscous) / (math.Abs(wallHeat) + viscous + 1e-12)
+	r.Stored = -given
+	st.HeatBalance = math.Abs(gained-wallHeat-viscous-given) / (math.Abs(wallHeat) + viscous + 1e-12)
 	st.WorkBalance = math.Abs(viscous-workDone) / (workDone + 1e-12)
 	if s.opt.NoHeat {
 		st.WorkBalance = 0
