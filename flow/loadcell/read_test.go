@@ -1,0 +1,124 @@
+package loadcell
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestFormatsAreFoundOut(t *testing.T) {
+	for name, c := range map[string]struct {
+		text  string
+		f     Format
+		times []float64
+		force []float64
+	}{
+		"plain":           {"time_s,force_N\n0,1\n0.1,2.5\n0.2,3\n", Format{}, []float64{0, 0.1, 0.2}, []float64{1, 2.5, 3}},
+		"decimal comma":   {"Zeit time [s];Kraft force [N]\n0,0;1,5\n0,1;2,5\n0,2;-3\n", Format{}, []float64{0, 0.1, 0.2}, []float64{1.5, 2.5, -3}},
+		"tabs and kgf":    {"t\tload (kgf)\n10.0\t1\n10.1\t2\n", Format{}, []float64{0, 0.1}, []float64{9.80665, 19.6133}},
+		"ms and grams":    {"millis,weight_g\n1000,100\n1100,200\n1200,300\n", Format{}, []float64{0, 0.1, 0.2}, []float64{0.980665, 1.96133, 2.941995}},
+		"no header":       {"0 1.5\n100 2.5\n200 3.5\n", Format{ForceUnit: "N"}, []float64{0, 0.1, 0.2}, []float64{1.5, 2.5, 3.5}},
+		"micros":          {"us;N\n0;1\n12500;2\n25000;3\n", Format{}, []float64{0, 0.0125, 0.025}, []float64{1, 2, 3}},
+		"one column":      {"force N\n1\n2\n3\n", Format{Rate: 10}, []float64{0, 0.1, 0.2}, []float64{1, 2, 3}},
+		"counts":          {"time s,raw counts\n0,1000\n0.5,3000\n", Format{CountZero: 1000, PerCount: 0.01}, []float64{0, 0.5}, []float64{0, 20}},
+		"clock":           {"timestamp,force_N\n2026-03-01 10:00:00.000,1\n2026-03-01 10:00:00.250,2\n", Format{}, []float64{0, 0.25}, []float64{1, 2}},
+		"time of day":     {"time;force N\n10:00:00,000;1,5\n10:00:01,000;2,5\n", Format{}, []float64{0, 1}, []float64{1.5, 2.5}},
+		"named columns":   {"a,b,c\n0,9,1\n1,9,2\n", Format{TimeColumn: "a", ForceColumn: "3", ForceUnit: "N", TimeUnit: "s"}, []float64{0, 1}, []float64{1, 2}},
+		"byte-order mark": {"\xef\xbb\xbftime_s,force_N\n0,1\n1,2\n", Format{}, []float64{0, 1}, []float64{1, 2}},
+		"comments":        {"# made by a logger\n# v2\ntime_s,force_N\n0,1\n# pause\n1,2\n", Format{}, []float64{0, 1}, []float64{1, 2}},
+	} {
+		l, err := Parse(name, []byte(c.text), c.f)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		for i := range c.times {
+			if i >= len(l.Time) || math.Abs(l.Time[i]-c.times[i]) > 1e-9 || math.Abs(l.Force[i]-c.force[i]) > 1e-9 {
+				t.Errorf("%s: times %v, forces %v (format %+v)", name, l.Time, l.Force, l.Format)
+				break
+			}
+		}
+	}
+}
+
+func TestNothingIsDroppedInSilence(t *testing.T) {
+	text := "time_s,force_N,block_degC\n0,1,210\n0.1,2,210\n0.1,2,210\nboot,ok,\n0.2,nan,210\n0.3,4,211\n5.0,5,211\n0.0,6,212\n0.1,7,212\n,,\n"
+	l, err := Parse("x", []byte(text), Format{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := l.Faults()
+	if n.Junk != 3 || n.Repeated != 1 || n.Gaps != 1 || n.Resets != 1 {
+		t.Errorf("%+v: %+v %+v", n, l.Junk, l.Resets)
+	}
+	if l.Rows != len(l.Time)+n.Junk+n.Repeated {
+		t.Errorf("%d rows, %d used, %d junk, %d repeated", l.Rows, len(l.Time), n.Junk, n.Repeated)
+	}
+	if l.Junk[0].Line != 5 || l.Repeated[0].Line != 4 || l.Resets[0].Line != 9 {
+		t.Errorf("lines %v %v %v", l.Junk, l.Repeated, l.Resets)
+	}
+	for i := 1; i < len(l.Time); i++ {
+		if l.Time[i] <= l.Time[i-1] {
+			t.Errorf("time does not rise: %v", l.Time)
+		}
+	}
+}
+
+func TestUnreadableLogsSayWhatToState(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                              "no rows",
+		"time_s,value\n0,1\n1,2\n":      "state the unit",
+		"time_s,raw\n0,1\n1,2\n":        "calibration",
+		"force_N\n1\n2\n":               "sampling rate",
+		"time_s,force_N\nx,y\nz,w\n":    "at least 2",
+		"hello world\nthis is not data": "",
+	} {
+		_, err := Parse("x.csv", []byte(text), Format{})
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+	if _, err := Parse("x.csv", []byte("time_s,force_N\n0,1\n1,2\n"), Format{ForceColumn: "push"}); err == nil || !strings.Contains(err.Error(), "force_N") {
+		t.Errorf("a column that is not there: %v", err)
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add([]byte("time_s,force_N\n0,1\n0.1,2\n"))
+	f.Add([]byte("0,5;1\n0,6;2\n"))
+	f.Add([]byte("10:00:00;1\n10:00:01;2\n"))
+	f.Add([]byte("\xff\xfe\n,,,\n;;\n1 2 3\n"))
+	f.Fuzz(func(t *testing.T, src []byte) {
+		for _, form := range []Format{{}, {ForceUnit: "N", Rate: 10}, {ForceUnit: "counts", PerCount: 1e-3, TimeUnit: "ms", DecimalComma: 1}} {
+			l, err := Parse("f", src, form)
+			if err != nil {
+				continue
+			}
+			if len(l.Time) != len(l.Force) || l.Rows != len(l.Time)+len(l.Junk)+len(l.Repeated) {
+				t.Fatalf("%d rows, %d times, %d forces, %d junk, %d repeated", l.Rows, len(l.Time), len(l.Force), len(l.Junk), len(l.Repeated))
+			}
+			for i, x := range l.Force {
+				if math.IsNaN(x) || math.IsInf(x, 0) || math.IsNaN(l.Time[i]) {
+					t.Fatal("not a number")
+				}
+			}
+		}
+	})
+}
+
+// BenchmarkParse reads a million rows.
+func BenchmarkParse(b *testing.B) {
+	var buf bytes.Buffer
+	buf.WriteString("time_s,force_N,block_degC\n")
+	for i := range 1000000 {
+		fmt.Fprintf(&buf, "%.3f,%.2f,%.1f\n", float64(i)/80, 30+10*math.Sin(float64(i)/50), 215.0)
+	}
+	b.SetBytes(int64(buf.Len()))
+	for b.Loop() {
+		if _, err := Parse("b", buf.Bytes(), Format{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
