@@ -82,6 +82,23 @@ func (s *Section) Volume() float64 {
 	return a * s.Length * float64(s.Channels)
 }
 
+// Resize gives every diameter or gap equal to from (m) the value to, not less than a fifth of it; cones keep their angle.
+func (s *Section) Resize(from, to float64) {
+	to = math.Max(to, 0.2*from)
+	same := func(d float64) bool { return math.Abs(d-from) < 1e-9 }
+	switch {
+	case s.Shape == Slit && same(s.Gap):
+		s.Gap = to
+	case s.Shape == Tube && same(s.D1):
+		s.D1, s.D2 = to, to
+	case s.Shape == Cone && same(s.D2) && s.D1 > to:
+		s.D2 = to
+		if s.Length > 0 {
+			s.Length = (s.D1 - s.D2) / 2 / math.Tan(s.Half)
+		}
+	}
+}
+
 // HotEnd is the melt path from the cold side to the exit, with its heater.
 type HotEnd struct {
 	Name     string

@@ -58,6 +58,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 	for i := range n {
 		s.T[i], s.T0[i], s.h[i] = c.Filament.Inlet, c.Filament.Inlet, h0
 	}
+	clear(s.shift) // nothing of the solve before may show in this one
 	if s.opt.Fields {
 		s.Field = Field{Cells: n}
 	}

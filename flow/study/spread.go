@@ -94,27 +94,9 @@ func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
 			// Sections with a conductance of their own keep their ratio to the hot end's.
 			sec.H *= x[inConductance] / c.Conductance
 		}
-		resize(sec, bore, bore+x[inBore])
+		sec.Resize(bore, bore+x[inBore])
 	}
 	return cs, c.Block + x[inBlock], math.Max(0.05, x[inForce])
-}
-
-// resize gives every diameter equal to the bore a new value; cones keep their angle.
-func resize(s *flow.Section, from, to float64) {
-	to = math.Max(to, 0.2*from)
-	same := func(d float64) bool { return math.Abs(d-from) < 1e-9 }
-	if s.Shape == flow.Slit && same(s.Gap) {
-		s.Gap = to
-	}
-	if s.Shape == flow.Tube && same(s.D1) {
-		s.D1, s.D2 = to, to
-	}
-	if s.Shape == flow.Cone && same(s.D2) && s.D1 > to {
-		s.D2 = to
-		if s.Length > 0 {
-			s.Length = (s.D1 - s.D2) / 2 / math.Tan(s.Half)
-		}
-	}
 }
 
 // sampler evaluates samples of one case on one goroutine.
@@ -279,7 +261,7 @@ var changes = []change{
 	{"bore 0.1 mm wider", func(c *casefile.Case) bool {
 		b := c.HotEnd.Bore()
 		for i := range c.HotEnd.Sections {
-			resize(&c.HotEnd.Sections[i], b, b+0.1e-3)
+			c.HotEnd.Sections[i].Resize(b, b+0.1e-3)
 		}
 		return true
 	}},

@@ -1,0 +1,106 @@
+package benchplan
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/march"
+	"meltload/materials/unit"
+)
+
+func builtIn(t *testing.T) *casefile.Case {
+	c, ps := casefile.Parse(casefile.BuiltInName, casefile.BuiltIn)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	return c
+}
+
+func TestPlan(t *testing.T) {
+	c := builtIn(t)
+	w := Wish{Low: 20, High: 40, Flows: []float64{5e-9, 20e-9}, Blocks: [2]float64{unit.Kelvin(175), unit.Kelvin(245)}, CellMax: 20 * unit.KGF, CellStep: 0.05, Rate: 80, GearTeeth: 40}
+	p, err := New(context.Background(), &c.Case, c.Feeder, w)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 5 % scatter to 10 % half-width at 95 %: four runs (t = 3.18 for three degrees of freedom, 3.18 x 5/2 = 7.95 %; three give 12.4 %).
+	if p.Repeats != 4 || len(p.Runs) != 4*2*5 {
+		t.Errorf("%d repeats, %d runs", p.Repeats, len(p.Runs))
+	}
+	s := march.New(&c.Case, march.Options{})
+	var d flow.Drop
+	length, seconds := 0.0, 0.0
+	for i, r := range p.Runs {
+		s.Solve(r.Block, r.Flow, &d)
+		if math.Abs(d.Push-r.Force) > 1e-6*r.Force {
+			t.Errorf("run %d: predicted %.2f N, solver %.2f N", i+1, r.Force, d.Push)
+		}
+		if r.Block < w.Blocks[0]-1e-9 || r.Block > w.Blocks[1]+1e-9 {
+			t.Errorf("run %d outside the temperatures allowed", i+1)
+		}
+		length += r.Filament
+		seconds += r.Soak + r.Purge/r.Flow + r.Hold
+		if i > 0 && i < 10 && r.Block > p.Runs[i-1].Block {
+			t.Errorf("the first repeat does not go from hot to cold at run %d", i+1)
+		}
+	}
+	if math.Abs(length-p.Filament) > 1e-9 || math.Abs(seconds-p.Time) > 1e-6 {
+		t.Errorf("filament %g m of %g, time %g s of %g", p.Filament, length, p.Time, seconds)
+	}
+	// Even steps where the range is reached: within the rounding of the set point to whole degrees.
+	for _, sp := range p.Spans {
+		if !sp.Reaches {
+			if sp.Advice == "" {
+				t.Errorf("%g mm3/s does not reach, and nothing is advised", sp.Flow*1e9)
+			}
+			continue
+		}
+		for _, r := range p.Runs {
+			if r.Flow == sp.Flow && math.Abs(r.Force-r.Want) > 0.03*r.Want {
+				t.Errorf("%g mm3/s: %.1f N for a level of %.1f N", r.Flow*1e9, r.Force, r.Want)
+			}
+		}
+	}
+	if p.Trace == nil || len(p.Trace.Samples) < 20 || !strings.Contains(p.Ending, "zero") {
+		t.Error("no trace, or no word on how to end")
+	}
+	t.Log(p.Checks)
+}
+
+func TestChecksSeeABadRig(t *testing.T) {
+	c := builtIn(t)
+	p, err := New(context.Background(), &c.Case, c.Feeder, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9}, CellMax: 5 * unit.KGF, CellStep: 5, Rate: 4, Scatter: 0.2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad := map[string]string{}
+	for _, k := range p.Checks {
+		if !k.OK {
+			bad[k.Name] = k.Text
+		}
+	}
+	for _, n := range []string{"load cell range", "load cell resolution", "repeats", "step ripple", "sampling of the peak", "range of forces"} {
+		if bad[n] == "" {
+			t.Errorf("%s passes: %v", n, p.Checks)
+		}
+	}
+	if !strings.Contains(bad["range of forces"], "bore of") && !strings.Contains(bad["range of forces"], "flow") {
+		t.Errorf("no advice: %s", bad["range of forces"])
+	}
+	if !strings.Contains(bad["step ripple"], "show as") {
+		t.Errorf("no alias named: %s", bad["step ripple"])
+	}
+}
+
+func TestBadWishes(t *testing.T) {
+	c := builtIn(t)
+	for _, w := range []Wish{{}, {Low: 50, High: 20}, {Low: 20, High: 50, Levels: 1}} {
+		if _, err := New(context.Background(), &c.Case, nil, w); err == nil {
+			t.Errorf("%+v accepted", w)
+		}
+	}
+}
