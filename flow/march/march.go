@@ -222,7 +222,7 @@ func newPlan(s *flow.Section, first bool, axial float64) plan {
 	}
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
-	n, ratio := int(math.Ceil(axial*30)), 400.0
+	n, ratio := int(math.Ceil(axial*31)), 550.0
 	if !first {
 		n, ratio = int(math.Ceil(axial*10)), 20.0
 	}

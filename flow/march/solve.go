@@ -133,7 +133,6 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 					sum0 = s.sumWork
 					G0 = G // the stress on stock that no wall has touched means nothing
 					copy(s.work0, s.work)
-					copy(s.cond0, s.cond)
 				}
 				shear = meanGradient(G0, G, g0.size, g.size) * dz
 				qm = 0.5 * (s.vol[n] + s.volPrev)
@@ -143,6 +142,9 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				}
 				ext = s.works(&g0, &g, dz, z, f, weight*tr)
 				s.conductances(&g, sec.H)
+				if st.Stations == 0 {
+					copy(s.cond0, s.cond)
+				}
 				if s.mem != nil {
 					if try == 0 {
 						s.hOld, s.hOld0 = s.hOld0, s.hOld
