@@ -159,7 +159,7 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 			T = math.Min(w.Blocks[1], math.Max(w.Blocks[0], T))
 			levels = append(levels, level{q, T, want, push(T, q)})
 			for _, x := range c.Warnings(&d) {
-				p.Warnings = materials.AddWarning(p.Warnings, x)
+				p.warn(x)
 			}
 		}
 		p.Spans = append(p.Spans, sp)
@@ -196,6 +196,16 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 	}
 	p.checks(c, f)
 	return p, p.predict(ctx, c)
+}
+
+// warn keeps the first warning of each kind: every level would bring its own.
+func (p *Plan) warn(x materials.Warning) {
+	for _, w := range p.Warnings {
+		if w.Code == x.Code {
+			return
+		}
+	}
+	p.Warnings = append(p.Warnings, x)
 }
 
 // blockTime returns the time (s) for the block to change temperature: heated at full power, or cooled by its losses.

@@ -116,6 +116,16 @@ func TestReportInABrowser(t *testing.T) {
 		chromedp.Evaluate(`document.querySelectorAll('table').length`, &tables), chromedp.Evaluate(`document.querySelectorAll('.noscript').length`, &notes)); err != nil || tables < 8 || notes < 4 {
 		t.Errorf("without a script: %d tables, %d notes, %v", tables, notes, err)
 	}
+	// The pages of the bench commands draw as cleanly.
+	for _, args := range [][]string{{"plan", "--force-high", "40"}, {"trace", "--flow", "5", "--feed", "20", "--heater-off"}} {
+		page := filepath.Join(filepath.Dir(file), args[0]+".html")
+		if code, _, errw := run(append(args, "--quiet", "--report", page)...); code != OK {
+			t.Fatal(errw)
+		}
+		if err := chromedp.Run(ctx, chromedp.Navigate("file://"+page), chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || charts < 1 {
+			t.Errorf("%s: %d charts, %v", args[0], charts, err)
+		}
+	}
 	if len(faults) > 0 {
 		b, _ := json.MarshalIndent(faults, "", " ")
 		t.Errorf("the page is not clean: %s", b)

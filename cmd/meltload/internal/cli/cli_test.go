@@ -5,6 +5,8 @@ import (
 	"context"
 	"encoding/json"
 	"flag"
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -187,6 +189,95 @@ func TestRankAndSpread(t *testing.T) {
 	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")
 	if code != OK || !strings.Contains(out, "64 samples, seed 5") || !strings.Contains(out, "Which unknown matters most") {
 		t.Errorf("spread: exit code %d\n%s", code, out)
+	}
+}
+
+// From plan to calibrated case, as on a bench: every command of it, every output.
+func TestBenchCommands(t *testing.T) {
+	dir := t.TempDir()
+	in := func(n string) string { return filepath.Join(dir, n) }
+	mustRun(t, "starter", in("case.toml"))
+	out := mustRun(t, "plan", in("case.toml"), "--force-low", "15", "--force-high", "40", "--cell", "20", "--rate", "80", "--report", in("plan.html"), "--csv", in("plan"))
+	if !strings.Contains(out, "runs in") || !strings.Contains(out, "retracted while soft") {
+		t.Errorf("plan:\n%s", out)
+	}
+	if b, err := os.ReadFile(filepath.Join(in("plan"), "run-sheet.csv")); err != nil || strings.Count(string(b), "\n") != 41 {
+		t.Errorf("run sheet: %v", err)
+	}
+	out = mustRun(t, "trace", in("case.toml"), "--flow", "5", "--feed", "20", "--heater-off", "--report", in("trace.html"), "--json", in("trace.json"))
+	if !strings.Contains(out, "gives way (grind)") {
+		t.Errorf("trace:\n%s", out)
+	}
+	// An invented log of that trace.
+	var tr study.TraceResult
+	b, _ := os.ReadFile(in("trace.json"))
+	if err := json.Unmarshal(b, &tr); err != nil {
+		t.Fatal(err)
+	}
+	var log strings.Builder
+	log.WriteString("t;push force (N)\n")
+	now := 0.0
+	put := func(f float64) {
+		log.WriteString(strings.Replace(fmt.Sprintf("%.2f;%.2f\n", now, f+0.1*math.Sin(now*77)), ".", ",", -1))
+		now += 0.25
+	}
+	for range 2 {
+		for range 20 {
+			put(1)
+		}
+		for i := 0; i < len(tr.Points); i++ {
+			put(1 + tr.Points[i].Force)
+		}
+		for i := range 20 {
+			put(1 + tr.Force*(0.3+0.7*math.Exp(-float64(i))))
+		}
+		log.WriteString("restart;;;\n")
+	}
+	for range 20 {
+		put(1)
+	}
+	os.WriteFile(in("log.txt"), []byte(log.String()), 0o644)
+	code, out, errw := run("log", in("log.txt"), "--flows", "5", "--points", in("points.toml"), "--report", in("log.html"))
+	if code != OK || !strings.Contains(out, "by grind") || !strings.Contains(out, "not data") {
+		t.Fatalf("log: exit code %d, %s\n%s", code, errw, out)
+	}
+	// The points go into a case file as they are.
+	pts, err := os.ReadFile(in("points.toml"))
+	if err != nil || !strings.Contains(string(pts), "repeats = 2") {
+		t.Fatalf("points: %v\n%s", err, pts)
+	}
+	src, _ := os.ReadFile(in("case.toml"))
+	os.WriteFile(in("with-points.toml"), append(src, pts...), 0o644)
+	mustRun(t, "check", in("with-points.toml"))
+	// Calibration: forces invented from the model at another level and conductance.
+	os.WriteFile(in("pushes.csv"), []byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"), 0o644)
+	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "level,conductance", "--write", in("calibrated.toml"), "--report", in("cal.html"))
+	if !strings.Contains(out, "mean error") {
+		t.Errorf("calibrate:\n%s", out)
+	}
+	code, _, errw = run("assess", in("calibrated.toml"), "--quiet")
+	if code != OK && code != NotHeld {
+		t.Errorf("the calibrated case does not run: %s", errw)
+	}
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"plan", "--force-low", "50", "--force-high", "20"}, "must lie above"},
+		{[]string{"plan", "--flows", "5,x"}, "separated by commas"},
+		{[]string{"trace", "--heater-off", "--ramp", "5"}, "give one of them"},
+		{[]string{"log", in("none.csv")}, "no such file"},
+		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "N, kgf, gf, counts"},
+		{[]string{"log", in("case.toml")}, "state the unit"},
+		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
+		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "levle"}, "did you mean"},
+		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "offset,drag"}, "fit one of them"},
+		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--write", in("calibrated.toml")}, "--force"},
+	} {
+		code, _, errw := run(c.args...)
+		if code != BadUse || !strings.Contains(errw, c.want) {
+			t.Errorf("%v: exit code %d, %q", c.args, code, errw)
+		}
 	}
 }
 

@@ -1,0 +1,350 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"meltload/flow/benchplan"
+	"meltload/flow/calibrate"
+	"meltload/flow/casefile"
+	"meltload/flow/loadcell"
+	"meltload/flow/transient"
+	"meltload/materials"
+	"meltload/materials/unit"
+)
+
+// Sheet is what every bench result carries.
+type Sheet struct {
+	Version  string              `json:"version"`
+	Command  []string            `json:"command"`
+	Title    string              `json:"title"`
+	Sentence string              `json:"sentence"`
+	Good     bool                `json:"good"`
+	Warnings []materials.Warning `json:"warnings"`
+	Cautions []string            `json:"cautions"`
+	Files    []string            `json:"files"`
+}
+
+// TracePoint is one time of a trace, in edge units.
+type TracePoint struct {
+	Time       float64 `json:"time_s"`
+	Block      float64 `json:"block_degC"`
+	Flow       float64 `json:"flow_mm3_s"`
+	Force      float64 `json:"force_N"`
+	Steady     float64 `json:"force_without_lag_N"`
+	Centre     float64 `json:"centre_at_cone_degC"`
+	ExitMix    float64 `json:"exit_mix_degC"`
+	Heater     float64 `json:"heater_W"`
+	Capability float64 `json:"capability_N"`
+	Phase      string  `json:"phase"`
+}
+
+// TraceResult is a bench run in time.
+type TraceResult struct {
+	Sheet
+	Points  []TracePoint `json:"points"`
+	Failed  bool         `json:"failed"`
+	Time    float64      `json:"failure_time_s"`
+	Block   float64      `json:"failure_block_degC"`
+	Force   float64      `json:"failure_force_N"`
+	Cause   string       `json:"failure_cause"`
+	Lag     float64      `json:"lag_s"`
+	Balance float64      `json:"energy_balance"`
+}
+
+// Play runs phases on a case.
+func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, column float64) (*TraceResult, error) {
+	r := &transient.Run{Case: &c.Case, Feeder: c.Feeder, Block: c.Block, Phases: phases, Column: column, Stop: true}
+	t, err := r.Play(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := &TraceResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true}, Balance: t.Balance}
+	out.Points = tracePoints(t, phases)
+	out.Lag = t.Lag[0]
+	last := out.Points[len(out.Points)-1]
+	out.Warnings = t.Warnings
+	if f := t.Failure; f != nil {
+		out.Failed, out.Time, out.Block, out.Force, out.Cause = true, f.Time, unit.Celsius(f.Block), f.Force, string(f.Cause)
+		out.Sentence = fmt.Sprintf("The feeder gives way (%s) after %.0f s at %.0f N (%.1f kgf), with the block at %.0f degC.", out.Cause, out.Time, out.Force, out.Force/unit.KGF, out.Block)
+	} else {
+		out.Sentence = fmt.Sprintf("The feeder holds to the end, %.0f s: %.0f N (%.1f kgf) with the block at %.0f degC.", last.Time, last.Force, last.Force/unit.KGF, last.Block)
+	}
+	return out, nil
+}
+
+func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
+	out := make([]TracePoint, len(t.Samples))
+	for i, x := range t.Samples {
+		out[i] = TracePoint{x.Time, unit.Celsius(x.Block), x.Flow / unit.MM3, x.Force, x.Steady, unit.Celsius(x.Centre), unit.Celsius(x.ExitMix), x.Heater, x.Capability, phases[x.Phase].Name}
+	}
+	return out
+}
+
+// PlanResult is a bench plan in edge units.
+type PlanResult struct {
+	Sheet
+	Repeats  int          `json:"repeats"`
+	Runs     []PlanRun    `json:"runs"`
+	Spans    []PlanSpan   `json:"spans"`
+	Checks   []PlanCheck  `json:"checks"`
+	Filament float64      `json:"filament_m"`
+	Minutes  float64      `json:"minutes"`
+	Trace    []TracePoint `json:"predicted_trace"`
+	Which    string       `json:"predicted_trace_of"`
+	Ending   string       `json:"ending"`
+}
+
+// PlanRun is one line of the run sheet.
+type PlanRun struct {
+	Number   int     `json:"run"`
+	Repeat   int     `json:"repeat"`
+	Block    float64 `json:"block_degC"`
+	Flow     float64 `json:"flow_mm3_s"`
+	Speed    float64 `json:"speed_mm_s"`
+	Force    float64 `json:"predicted_N"`
+	Soak     float64 `json:"soak_s"`
+	Purge    float64 `json:"purge_mm3"`
+	Hold     float64 `json:"hold_s"`
+	Filament float64 `json:"filament_mm"`
+}
+
+// PlanSpan is the range of forces at one flow.
+type PlanSpan struct {
+	Flow     float64 `json:"flow_mm3_s"`
+	Least    float64 `json:"least_N"`
+	Most     float64 `json:"most_N"`
+	Reaches  bool    `json:"reaches"`
+	Advice   string  `json:"advice,omitempty"`
+	Settling float64 `json:"settling_s"`
+}
+
+// PlanCheck is a question about the rig, answered.
+type PlanCheck struct {
+	Name string `json:"name"`
+	OK   bool   `json:"ok"`
+	Text string `json:"text"`
+}
+
+// MakePlan designs a bench test on a case.
+func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanResult, error) {
+	p, err := benchplan.New(ctx, &c.Case, c.Feeder, w)
+	if err != nil {
+		return nil, err
+	}
+	out := &PlanResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Warnings: p.Warnings, Good: true},
+		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
+	for _, r := range p.Runs {
+		out.Runs = append(out.Runs, PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM})
+	}
+	for _, s := range p.Spans {
+		out.Spans = append(out.Spans, PlanSpan{s.Flow / unit.MM3, s.Least, s.Most, s.Reaches, s.Advice, s.Settling})
+	}
+	bad := 0
+	for _, k := range p.Checks {
+		out.Checks = append(out.Checks, PlanCheck(k))
+		if !k.OK {
+			bad++
+		}
+	}
+	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
+	out.Sentence = fmt.Sprintf("%d runs in %.0f minutes with %.1f m of filament: %d levels at %d speeds, %d times each.", len(p.Runs), out.Minutes, p.Filament, p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
+	if bad > 0 {
+		out.Good = false
+		out.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(p.Checks))
+	}
+	return out, nil
+}
+
+// LogResult is a log read and analysed, in edge units.
+type LogResult struct {
+	Sheet
+	Rows   int              `json:"rows"`
+	Used   int              `json:"rows_used"`
+	Rate   float64          `json:"rate_Hz"`
+	Format map[string]any   `json:"format"`
+	Faults loadcell.Counted `json:"faults"`
+	Shown  []LogRow         `json:"fault_rows"`
+	Tare   float64          `json:"tare_N"`
+	Noise  float64          `json:"noise_N"`
+	Drift  *float64         `json:"drift_N_per_min"`
+	Tests  []LogTest        `json:"tests"`
+	Groups []LogGroup       `json:"groups"`
+	Time   []float64        `json:"-"`
+	Force  []float64        `json:"-"`
+}
+
+// LogRow is a row that was not plain data.
+type LogRow struct {
+	Line int    `json:"line"`
+	Kind string `json:"kind"`
+	Why  string `json:"why"`
+	Text string `json:"text,omitempty"`
+}
+
+// LogTest is one push.
+type LogTest struct {
+	Number    int     `json:"test"`
+	Start     float64 `json:"start_s"`
+	End       float64 `json:"end_s"`
+	Flow      float64 `json:"flow_mm3_s"`
+	Block     float64 `json:"block_degC"`
+	Plateau   float64 `json:"plateau_N"`
+	PlateauSE float64 `json:"plateau_standard_error_N"`
+	From      float64 `json:"plateau_from_s"`
+	To        float64 `json:"plateau_to_s"`
+	Peak      float64 `json:"peak_N"`
+	PeakKGF   float64 `json:"peak_kgf"`
+	PeakTime  float64 `json:"peak_time_s"`
+	PeakError float64 `json:"peak_error_N"`
+	Cause     string  `json:"cause"`
+	Why       string  `json:"why"`
+	Ripple    float64 `json:"ripple_N"`
+	RippleHz  float64 `json:"ripple_Hz"`
+	AliasOf   float64 `json:"alias_of_Hz"`
+}
+
+// LogGroup is the repeats at one flow.
+type LogGroup struct {
+	Flow    float64  `json:"flow_mm3_s"`
+	Force   float64  `json:"force_N"`
+	KGF     float64  `json:"force_kgf"`
+	SD      float64  `json:"sd_N"`
+	Half    *float64 `json:"half_width_N"` // nil for a single test
+	Repeats int      `json:"repeats"`
+	CV      float64  `json:"coefficient_of_variation"`
+	Cause   string   `json:"cause"`
+}
+
+// ReadLog analyses a log.
+func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
+	a, err := loadcell.Analyse(l, s)
+	if err != nil {
+		return nil, err
+	}
+	f := l.Format
+	out := &LogResult{Sheet: Sheet{Version: Version, Title: "Log " + l.Name, Files: []string{l.Name}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
+		Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Faults: l.Faults(), Tare: a.Tare, Noise: a.Noise, Time: l.Time, Force: l.Force,
+		Format: map[string]any{"separator": string(f.Separator), "decimal_comma": f.DecimalComma > 0, "time_unit": f.TimeUnit, "force_unit": f.ForceUnit}}
+	if a.DriftKnown {
+		d := a.Drift * 60
+		out.Drift = &d
+	}
+	for _, k := range []struct {
+		kind string
+		rows []loadcell.Row
+	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}} {
+		for i, r := range k.rows {
+			if i == 200 {
+				out.Shown = append(out.Shown, LogRow{r.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", len(k.rows)-i), ""})
+				break
+			}
+			out.Shown = append(out.Shown, LogRow{r.Line, k.kind, r.Why, r.Text})
+		}
+	}
+	for i, t := range a.Tests {
+		x := LogTest{Number: i + 1, Start: t.Start, End: t.End, Flow: t.Flow / unit.MM3, Peak: t.Peak, PeakKGF: t.Peak / unit.KGF, PeakTime: t.PeakTime, PeakError: t.PeakError,
+			Cause: string(t.Cause), Why: t.Why, Ripple: t.Ripple.Amplitude, RippleHz: t.Ripple.Frequency, AliasOf: t.AliasOf}
+		if !t.Failed {
+			x.Cause = "no failure"
+		}
+		if t.Block > 0 {
+			x.Block = unit.Celsius(t.Block)
+		}
+		if t.HasPlateau {
+			x.Plateau, x.PlateauSE, x.From, x.To = t.Plateau, t.PlateauSE, t.PlateauFrom, t.PlateauTo
+		}
+		out.Tests = append(out.Tests, x)
+	}
+	for _, g := range a.Groups {
+		x := LogGroup{g.Flow / unit.MM3, g.Force, g.Force / unit.KGF, g.SD, nil, g.N, g.CV, string(g.Cause)}
+		if !math.IsInf(g.Half, 0) {
+			h := g.Half
+			x.Half = &h
+		}
+		out.Groups = append(out.Groups, x)
+	}
+	switch len(out.Groups) {
+	case 0:
+		out.Sentence = fmt.Sprintf("%d tests, none of which ended in a failure of the feeder.", len(out.Tests))
+	default:
+		out.Sentence = fmt.Sprintf("%d tests:", len(out.Tests))
+		for _, g := range out.Groups {
+			at := "flow not named"
+			if g.Flow > 0 {
+				at = fmt.Sprintf("%.3g mm3/s", g.Flow)
+			}
+			out.Sentence += fmt.Sprintf(" %s %.1f N (%.2f kgf) by %s", at, g.Force, g.KGF, g.Cause)
+			if g.Half != nil {
+				out.Sentence += fmt.Sprintf(", ±%.1f N", *g.Half)
+			}
+			out.Sentence += ";"
+		}
+		out.Sentence = out.Sentence[:len(out.Sentence)-1] + "."
+	}
+	return out, nil
+}
+
+// CalResult is a calibration in edge units.
+type CalResult struct {
+	Sheet
+	Values []CalValue `json:"values"`
+	Points []CalPoint `json:"points"`
+	Mean   float64    `json:"mean_error"`
+	RMS    float64    `json:"rms_N"`
+	Next   string     `json:"next_test,omitempty"`
+	Solves int        `json:"solves"`
+}
+
+// CalValue is one factor.
+type CalValue struct {
+	Factor string  `json:"factor"`
+	Unit   string  `json:"unit"`
+	Start  float64 `json:"before"`
+	Value  float64 `json:"value"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+	Known  bool    `json:"known"`
+	Why    string  `json:"why,omitempty"`
+}
+
+// CalPoint is one steady push, measured and predicted.
+type CalPoint struct {
+	Block    float64 `json:"block_degC"`
+	Flow     float64 `json:"flow_mm3_s"`
+	Measured float64 `json:"measured_N"`
+	U        float64 `json:"standard_uncertainty_N"`
+	Before   float64 `json:"before_N"`
+	After    float64 `json:"calibrated_N"`
+}
+
+// Calibrate fits factors of a case to points.
+func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, factors []calibrate.Factor) (*CalResult, error) {
+	r, err := calibrate.Fit(ctx, &c.Case, points, calibrate.Settings{Factors: factors, Blocks: c.Temps, Flows: [2]float64{math.Max(1e-9, c.Limits.MinFlow), math.Min(25e-9, c.Limits.MaxFlow)}})
+	if err != nil {
+		return nil, err
+	}
+	out := &CalResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, Solves: r.Solves}
+	var before float64
+	for i, p := range points {
+		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
+		before += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
+	}
+	unknown := 0
+	for _, v := range r.Values {
+		out.Values = append(out.Values, CalValue{string(v.Factor), v.Factor.Unit(), v.Start, v.Value, v.Low, v.High, v.Known, v.Why})
+		if !v.Known {
+			unknown++
+		}
+	}
+	out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*before, 100*r.Mean, r.RMS)
+	if unknown > 0 {
+		out.Good = false
+		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these points: predict between them, not beyond.", unknown, len(r.Values))
+	}
+	if r.Next != nil {
+		out.Next = r.Next.Describe()
+	}
+	return out, nil
+}
