@@ -323,6 +323,8 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	}
 	steps := v / perTurn * float64(w.FullSteps)
 	p.nyquist("step ripple", steps, add)
+	// A stalled motor falls back at most once in an electrical cycle, four full steps.
+	p.nyquist("skipping", steps/4, add)
 	if w.GearTeeth > 0 {
 		wheel := math.Pi * 8e-3
 		if f != nil && f.Model != nil && f.Model.Drive.Diameter > 0 {

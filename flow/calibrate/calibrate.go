@@ -65,6 +65,33 @@ func (p Point) u() float64 {
 	return 0.03*p.Force + 0.3
 }
 
+// Trace is a logged push in time from a soaked start: seconds, block temperature (K), flow (m3/s) and force at the
+// feeder (N, tare taken off), and the standard uncertainty of the forces (N; 0 takes 5 per cent of the largest). At most
+// TraceSamples of it are used.
+type Trace struct {
+	Time, Block, Flow, Force []float64
+	U                        float64
+}
+
+// TraceSamples bounds the samples of a trace that are fitted: each costs a time step a trial.
+const TraceSamples = 120
+
+// thin picks at most TraceSamples samples, evenly.
+func (t Trace) thin() Trace {
+	n := len(t.Time)
+	step := (n + TraceSamples - 1) / TraceSamples
+	out := Trace{U: t.U}
+	for i := 0; i < n; i += max(1, step) {
+		out.Time, out.Block, out.Flow, out.Force = append(out.Time, t.Time[i]), append(out.Block, t.Block[i]), append(out.Flow, t.Flow[i]), append(out.Force, t.Force[i])
+	}
+	if out.U == 0 {
+		for _, f := range out.Force {
+			out.U = math.Max(out.U, 0.05*f)
+		}
+	}
+	return out
+}
+
 // Value is a fitted factor.
 type Value struct {
 	Factor    Factor
@@ -101,12 +128,14 @@ type Settings struct {
 	Confidence float64  // 0.95 if 0
 	Blocks     [2]float64
 	Flows      [2]float64 // where a next test could be, for the proposal; zero leaves it out
+	Traces     []Trace    // pushes in time, fitted beside the steady ones
 }
 
 type problem struct {
 	c      *flow.Case
 	base   *march.Solver
 	points []Point
+	traces []Trace
 	f      []Factor
 	solves int
 	d      flow.Drop
@@ -149,6 +178,34 @@ func (p *problem) force(v []float64, at []Point, out []float64) {
 		}
 		out[i] = p.d.Push + off
 	}
+}
+
+// residuals appends (predicted - measured)/u of points and traces.
+func (p *problem) residuals(v []float64, out []float64) []float64 {
+	got := make([]float64, len(p.points))
+	p.force(v, p.points, got)
+	for i, x := range p.points {
+		out = append(out, (got[i]-x.Force)/x.u())
+	}
+	if len(p.traces) == 0 {
+		return out
+	}
+	cs, off := Apply(p.c, p.f, v)
+	s := p.base.For(&cs)
+	for _, t := range p.traces {
+		s.Soak(t.Block[0])
+		for i := 1; i < len(t.Time); i++ {
+			p.solves++
+			f := math.Inf(1)
+			if s.Advance(t.Block[i], math.Max(t.Flow[i], 1e-12), t.Time[i]-t.Time[i-1], &p.d) == nil {
+				f = p.d.Push + off
+			}
+			if t.Flow[i] > 0 { // standing melt says nothing of the load
+				out = append(out, (f-t.Force[i])/t.U)
+			}
+		}
+	}
+	return out
 }
 
 // real turns the optimiser's unbounded variables into factors within their bounds.
@@ -207,8 +264,16 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 	if len(s.Factors) == 0 {
 		return nil, fmt.Errorf("calibrate: no factor to fit")
 	}
-	if len(points) < len(s.Factors) {
-		return nil, fmt.Errorf("calibrate: %d points cannot tell %d factors; add tests at other flows and temperatures, or fit fewer", len(points), len(s.Factors))
+	measured := len(points)
+	for i, t := range s.Traces {
+		n := len(t.Time)
+		if n < 10 || len(t.Block) != n || len(t.Flow) != n || len(t.Force) != n {
+			return nil, fmt.Errorf("calibrate: trace %d: at least 10 samples of time, block, flow and force are needed", i+1)
+		}
+		measured += min(n, TraceSamples)
+	}
+	if measured < len(s.Factors) {
+		return nil, fmt.Errorf("calibrate: %d points cannot tell %d factors; add tests at other flows and temperatures, or fit fewer", measured, len(s.Factors))
 	}
 	seen := map[Factor]bool{}
 	for _, f := range s.Factors {
@@ -232,15 +297,17 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 		s.Confidence = 0.95
 	}
 	p := &problem{c: c, base: march.New(c, march.Options{}), points: points, f: s.Factors}
-	got := make([]float64, len(points))
+	for _, t := range s.Traces {
+		p.traces = append(p.traces, t.thin())
+	}
+	var res []float64
 	cost := func(z []float64) float64 {
 		if ctx.Err() != nil {
 			return math.Inf(1)
 		}
-		p.force(p.real(z), points, got)
+		res = p.residuals(p.real(z), res[:0])
 		var sum float64
-		for i, x := range points {
-			r := (got[i] - x.Force) / x.u()
+		for _, r := range res {
 			sum += r * r
 		}
 		return sum
@@ -276,13 +343,42 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 		out.RMS += (out.Predicted[i] - x.Force) * (out.Predicted[i] - x.Force) / float64(len(points))
 	}
 	out.RMS = math.Sqrt(out.RMS)
-	dof := max(1, len(points)-len(v))
+	dof := max(1, len(res)-len(v))
 	out.ChiSquared = best / float64(dof)
 	cs, _ := Apply(c, s.Factors, v)
 	out.Case = &cs
 	p.intervals(out, v, first, s, dof)
 	out.Solves = p.solves
 	return out, nil
+}
+
+// sensitivity returns the derivatives of all residuals by the factors (their logarithms where fitted so).
+func (p *problem) sensitivity(v []float64) *mat.Dense {
+	var j *mat.Dense
+	for k, f := range p.f {
+		_, _, log := f.bounds()
+		h := 0.1
+		if log {
+			h = 0.03
+		}
+		at := func(d float64) []float64 {
+			w := append([]float64(nil), v...)
+			if log {
+				w[k] *= math.Exp(d)
+			} else {
+				w[k] += d
+			}
+			return p.residuals(w, nil)
+		}
+		a, b := at(h), at(-h)
+		if j == nil {
+			j = mat.NewDense(len(a), len(v), nil)
+		}
+		for i := range a {
+			j.Set(i, k, (a[i]-b[i])/(2*h))
+		}
+	}
+	return j
 }
 
 // jacobian returns d(force/u)/d(factor) at points, by the logarithm for factors fitted in it.
@@ -322,7 +418,7 @@ func (f Factor) identified() float64 {
 }
 
 func (p *problem) intervals(out *Result, v, first []float64, s Settings, dof int) {
-	j := p.jacobian(v, p.points)
+	j := p.sensitivity(v)
 	scale := math.Max(1, out.ChiSquared) // the stated uncertainties are not made smaller by a lucky fit
 	u := spreads(j)
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(dof)}.Quantile(0.5 + s.Confidence/2)

@@ -104,6 +104,35 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 	}
 }
 
+// A push in time tells more than its end: level and conductance come back from one invented trace.
+func TestFactorsFromATrace(t *testing.T) {
+	f := []Factor{Level, Conductance}
+	c := flowtest.ABSForce(3000, 3)
+	cs, _ := Apply(c, f, []float64{1.4, 1200})
+	s := march.New(&cs, march.Options{})
+	s.Soak(513)
+	rng := rand.New(rand.NewPCG(4, 4))
+	tr := Trace{Time: []float64{0}, Block: []float64{513}, Flow: []float64{9e-9}, Force: []float64{0}, U: 0.2}
+	var d flow.Drop
+	for k := 1; k <= 80; k++ {
+		T := 513 - 0.4*math.Max(0, float64(k-30)*0.3) // heater off after 9 s
+		s.Advance(T, 9e-9, 0.3, &d)
+		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T), append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
+	}
+	r, err := Fit(context.Background(), c, nil, Settings{Factors: f, Traces: []Trace{tr}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []float64{1.4, 1200} {
+		if v := r.Values[i]; math.Abs(math.Log(v.Value/want)) > 0.15 || !v.Known || v.Low > want || v.High < want {
+			t.Errorf("%+v, true %g", v, want)
+		}
+	}
+	if _, err := Fit(context.Background(), c, nil, Settings{Factors: f, Traces: []Trace{{Time: []float64{0, 1}}}}); err == nil {
+		t.Error("a trace without forces was accepted")
+	}
+}
+
 // At one flow and temperature, level and conductance cannot be told apart: refused, with the next test named.
 func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
 	c := flowtest.ABSForce(3000, 3)
