@@ -126,7 +126,7 @@ func PlanDocument(r *study.PlanResult) *Document {
 func LogDocument(r *study.LogResult) *Document {
 	d := &Document{Sheet: r.Sheet, Word: "read"}
 	d.Facts = []Fact{{"rows", fmt.Sprintf("%d, of which %d used", r.Rows, r.Used)}, {"rate", fmt.Sprintf("%.4g Hz", r.Rate)}, {"tare", fmt.Sprintf("%.2f N", r.Tare)}, {"noise", fmt.Sprintf("%.2g N", r.Noise)},
-		{"faults", fmt.Sprintf("%d not data, %d repeated, %d clock restarts, %d gaps", r.Faults.Junk, r.Faults.Repeated, r.Faults.Resets, r.Faults.Gaps)}}
+		{"faults", fmt.Sprintf("%d not data, %d repeated, %d clock restarts, %d gaps, %d with a value kept", r.Faults.Junk, r.Faults.Repeated, r.Faults.Resets, r.Faults.Gaps, r.Faults.Held)}}
 	if r.Drift != nil {
 		d.Facts = append(d.Facts, Fact{"drift of the zero", fmt.Sprintf("%.2g N/min", *r.Drift)})
 	}
@@ -224,7 +224,6 @@ func PointsTOML(w io.Writer, r *study.LogResult) error {
 // CalDocument lays out a calibration.
 func CalDocument(r *study.CalResult) *Document {
 	d := &Document{Sheet: r.Sheet, Word: map[bool]string{true: "calibrated", false: "not all known"}[r.Good]}
-	d.Facts = []Fact{{"mean error at the points", percent(r.Mean)}, {"rms", fmt.Sprintf("%.2f N", r.RMS)}}
 	v := Table{ID: "factors", Title: "Factors", Columns: []string{"factor", "unit", "before", "fitted", "low (95 %)", "high (95 %)", "known", "why not"}, Numeric: []bool{false, false, true, true, true, true, false, false}}
 	for _, x := range r.Values {
 		v.Rows = append(v.Rows, []string{x.Factor, x.Unit, num(x.Start, 3), num(x.Value, 3), num(x.Low, 3), num(x.High, 3), map[bool]string{true: "yes", false: "NO"}[x.Known], x.Why})
@@ -244,7 +243,54 @@ func CalDocument(r *study.CalResult) *Document {
 	if r.Next != "" {
 		text = strings.ToUpper(r.Next[:1]) + r.Next[1:] + "."
 	}
-	d.Blocks = []Block{{ID: "fit-block", Title: r.Sentence, Text: text, Chart: c.Options(), Table: []Table{v, p}, Open: true, How: "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."},
-		{ID: "residual-block", Title: "What is left over", Chart: e.Options(), How: "Residuals that follow a curve ask for another factor; scattered ones do not."}}
+	fit := Block{ID: "fit-block", Title: r.Sentence, Text: text, Table: []Table{v}, Open: true}
+	var rest []Block
+	if len(r.Points) > 0 {
+		d.Facts = append(d.Facts, Fact{"mean error at the points", percent(r.Mean)}, Fact{"rms at the points", fmt.Sprintf("%.2f N", r.RMS)})
+		fit.Chart, fit.How = c.Options(), "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."
+		fit.Table = append(fit.Table, p)
+		rest = append(rest, Block{ID: "residual-block", Title: "What is left over", Chart: e.Options(), How: "Residuals that follow a curve ask for another factor; scattered ones do not."})
+	}
+	if len(r.Traces) > 0 {
+		d.Facts = append(d.Facts, Fact{"rms along the traces", fmt.Sprintf("%.2f N", r.TraceRMS)})
+	}
+	for i, x := range r.Traces {
+		t := Table{ID: fmt.Sprintf("trace-%d", i+1), Title: fmt.Sprintf("Trace %d", i+1), Columns: []string{"time s", "block degC", "flow mm3/s", "measured N", "before N", "calibrated N"}, Numeric: []bool{true, true, true, true, true, true}}
+		for k := range x.Time {
+			t.Rows = append(t.Rows, []string{num(x.Time[k], 4), fix(x.Block[k], 1), fix(x.Flow[k], 2), num(x.Measured[k], 4), num(x.Before[k], 4), num(x.After[k], 4)})
+		}
+		c := plot.XY{X: "time, s", Y: "push force, N", ZeroBased: true, Series: []plot.Series{{Name: "measured", X: x.Time, Y: x.Measured, Points: true, Symbol: "circle"}, {Name: "before", X: x.Time, Y: x.Before, Dash: 1}, {Name: "calibrated", X: x.Time, Y: x.After}}}
+		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d, measured and computed", i+1), Chart: c.Options(), Table: []Table{t}})
+	}
+	d.Blocks = append([]Block{fit}, rest...)
+	return d
+}
+
+// CellDocument lays out the calibration of a load cell.
+func CellDocument(r *study.CellResult) *Document {
+	d := &Document{Sheet: r.Sheet, Word: "calibrated"}
+	back := "not read while unloading"
+	if r.Return != nil {
+		back = fmt.Sprintf("%.3f %% of span", 100**r.Return)
+	}
+	d.Facts = []Fact{{"N per count", fmt.Sprintf("%.6g ± %.2g", r.PerCount, r.UPerCount)}, {"counts at no load", fmt.Sprintf("%.6g ± %.2g", r.Zero, r.UZero)},
+		{"one reading", fmt.Sprintf("± %.2g N (standard deviation)", r.Resid)}, {"departure from straight", fmt.Sprintf("%+.3f %% of span", 100*r.Straight)}, {"hysteresis", back}}
+	line := Table{ID: "line", Title: "Line of the cell", Columns: []string{"quantity", "value"}, Numeric: []bool{false, false}}
+	for _, f := range d.Facts {
+		line.Rows = append(line.Rows, []string{f.Name, f.Value})
+	}
+	t := Table{ID: "weights", Title: "Dead weights", Columns: []string{"mass kg", "force N", "up", "down", "read minus true N"}, Numeric: []bool{true, true, true, true, true}}
+	var x, up []float64
+	for _, w := range r.Weights {
+		down := ""
+		if w.Down != nil {
+			down = num(*w.Down, 7)
+		}
+		t.Rows = append(t.Rows, []string{num(w.Mass, 4), num(w.Force, 5), num(w.Up, 7), down, fmt.Sprintf("%+.3f", w.Error)})
+		x, up = append(x, w.Force), append(up, w.Error)
+	}
+	c := plot.XY{X: "dead weight, N", Y: "read minus true, N", Series: []plot.Series{{Name: "while loading", X: x, Y: up, Points: true, Symbol: "circle"}}}
+	d.Blocks = []Block{{ID: "line-block", Title: r.Sentence, Chart: c.Options(), Table: []Table{line, t}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
+		Text: fmt.Sprintf("To read logs of this cell: meltload log file.csv --force-unit counts --newton-per-count %.6g --zero-count %.6g", r.PerCount, r.Zero)}}
 	return d
 }

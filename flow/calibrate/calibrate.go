@@ -8,6 +8,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
@@ -109,10 +110,18 @@ type Result struct {
 	Predicted  []float64 // N, at the points, calibrated
 	Before     []float64 // N, at the points, as the case came
 	Mean, RMS  float64   // mean |relative| error and N rms at the points
+	Traces     []Fitted  // the samples of the traces that were fitted
+	TraceRMS   float64   // N, at those samples
 	ChiSquared float64   // per degree of freedom
 	Next       *Next     // the most informative further test, if a factor is not known
 	Case       *flow.Case
 	Solves     int
+}
+
+// Fitted is a trace as used, with the forces computed for it (N); the first sample is the soaked start and is not compared.
+type Fitted struct {
+	Trace
+	Before, Predicted []float64
 }
 
 // Next is a proposed test.
@@ -138,6 +147,7 @@ type problem struct {
 	traces []Trace
 	f      []Factor
 	solves int
+	played []float64
 	d      flow.Drop
 }
 
@@ -187,25 +197,32 @@ func (p *problem) residuals(v []float64, out []float64) []float64 {
 	for i, x := range p.points {
 		out = append(out, (got[i]-x.Force)/x.u())
 	}
-	if len(p.traces) == 0 {
-		return out
-	}
-	cs, off := Apply(p.c, p.f, v)
-	s := p.base.For(&cs)
-	for _, t := range p.traces {
-		s.Soak(t.Block[0])
-		for i := 1; i < len(t.Time); i++ {
-			p.solves++
-			f := math.Inf(1)
-			if s.Advance(t.Block[i], math.Max(t.Flow[i], 1e-12), t.Time[i]-t.Time[i-1], &p.d) == nil {
-				f = p.d.Push + off
-			}
-			if t.Flow[i] > 0 { // standing melt says nothing of the load
+	for k, t := range p.traces {
+		for i, f := range p.play(v, k) {
+			if t.Flow[i] > 0 && i > 0 { // standing melt says nothing of the load
 				out = append(out, (f-t.Force[i])/t.U)
 			}
 		}
 	}
 	return out
+}
+
+// play computes the force (N) at every sample of a trace; the slice is overwritten by the next call.
+func (p *problem) play(v []float64, k int) []float64 {
+	t := p.traces[k]
+	cs, off := Apply(p.c, p.f, v)
+	s := p.base.For(&cs)
+	s.Soak(t.Block[0])
+	p.played = append(p.played[:0], 0)
+	for i := 1; i < len(t.Time); i++ {
+		p.solves++
+		f := math.Inf(1)
+		if s.Advance(t.Block[i], math.Max(t.Flow[i], 1e-12), t.Time[i]-t.Time[i-1], &p.d) == nil {
+			f = p.d.Push + off
+		}
+		p.played = append(p.played, f)
+	}
+	return p.played
 }
 
 // real turns the optimiser's unbounded variables into factors within their bounds.
@@ -269,6 +286,9 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 		n := len(t.Time)
 		if n < 10 || len(t.Block) != n || len(t.Flow) != n || len(t.Force) != n {
 			return nil, fmt.Errorf("calibrate: trace %d: at least 10 samples of time, block, flow and force are needed", i+1)
+		}
+		if err := flow.CheckInput(t.Block[0], math.Max(slices.Max(t.Flow), 1e-12)); err != nil {
+			return nil, fmt.Errorf("calibrate: trace %d: %w", i+1, err)
 		}
 		measured += min(n, TraceSamples)
 	}
@@ -343,6 +363,18 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 		out.RMS += (out.Predicted[i] - x.Force) * (out.Predicted[i] - x.Force) / float64(len(points))
 	}
 	out.RMS = math.Sqrt(out.RMS)
+	n := 0
+	for k, t := range p.traces {
+		ft := Fitted{Trace: t, Before: slices.Clone(p.play(first, k)), Predicted: slices.Clone(p.play(v, k))}
+		out.Traces = append(out.Traces, ft)
+		for i, q := range t.Flow {
+			if q > 0 && i > 0 {
+				out.TraceRMS += (ft.Predicted[i] - t.Force[i]) * (ft.Predicted[i] - t.Force[i])
+				n++
+			}
+		}
+	}
+	out.TraceRMS = math.Sqrt(out.TraceRMS / float64(max(1, n)))
 	dof := max(1, len(res)-len(v))
 	out.ChiSquared = best / float64(dof)
 	cs, _ := Apply(c, s.Factors, v)

@@ -128,6 +128,9 @@ func TestFactorsFromATrace(t *testing.T) {
 			t.Errorf("%+v, true %g", v, want)
 		}
 	}
+	if ft := r.Traces[0]; r.TraceRMS > 0.3 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) || len(ft.Before) != len(ft.Force) {
+		t.Errorf("the trace is met to %g N rms; its noise is 0.2 N", r.TraceRMS)
+	}
 	if _, err := Fit(context.Background(), c, nil, Settings{Factors: f, Traces: []Trace{{Time: []float64{0, 1}}}}); err == nil {
 		t.Error("a trace without forces was accepted")
 	}

@@ -1,110 +1,56 @@
 package calibrate
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"io"
-	"math"
-	"strconv"
-	"strings"
 
+	"meltload/flow/loadcell"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
 
-// columns of a file of steady pushes.
-var columns = []string{"block_degC", "flow_mm3_s", "force_N", "force_kgf", "u_N"}
-
 // ReadPoints reads steady pushes from CSV with a header: block_degC, flow_mm3_s, force_N or
 // force_kgf, and if wanted u_N, the standard uncertainty. Lines that begin with # are remarks. Every bad cell is reported.
 func ReadPoints(name string, r io.Reader) ([]Point, error) {
-	src, err := io.ReadAll(r)
+	rows, err := strict.Sheet(name, r, []strict.Column{
+		{Name: "block_degC", Lo: 20, Hi: 500},
+		{Name: "flow_mm3_s", Lo: 0.01, Hi: 1000},
+		{Name: "force_N", Lo: 0.1, Hi: 5000, Instead: "force_kgf"},
+		{Name: "force_kgf", Lo: 0.01, Hi: 500, Optional: true},
+		{Name: "u_N", Lo: 0.001, Hi: 1000, Optional: true},
+	})
 	if err != nil {
 		return nil, err
 	}
-	c := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(src, []byte("\xef\xbb\xbf"))))
-	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord = '#', true, -1
-	var ps strict.Problems
-	bad := func(line int, field, seen, allowed, advice string) {
-		ps = append(ps, strict.Problem{File: name, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice})
-	}
-	head, err := c.Read()
-	if err != nil {
-		return nil, strict.Problems{{File: name, Seen: "no header", Allowed: strings.Join(columns, ", "), Advice: "name the columns in the first row"}}
-	}
-	at := map[string]int{}
-	for i, h := range head {
-		h = strings.TrimSpace(h)
-		known := false
-		for _, k := range columns {
-			if h == k {
-				at[k], known = i, true
-			}
-		}
-		if !known {
-			advice := "rename or remove the column"
-			if n := strict.Nearest(h, columns); n != "" {
-				advice = fmt.Sprintf("did you mean %q?", n)
-			}
-			bad(1, strconv.Quote(h), "an unknown column", strings.Join(columns, ", "), advice)
+	out := make([]Point, len(rows))
+	for i, m := range rows {
+		out[i] = Point{Block: unit.Kelvin(m["block_degC"]), Flow: m["flow_mm3_s"] * unit.MM3, Force: m["force_N"], U: m["u_N"]}
+		if f, ok := m["force_kgf"]; ok {
+			out[i].Force = f * unit.KGF
 		}
 	}
-	_, n := at["force_N"]
-	_, kgf := at["force_kgf"]
-	if n == kgf {
-		bad(1, "force_N", map[bool]string{true: "two force columns", false: "no force column"}[n], "force_N or force_kgf", "give one of them")
+	return out, nil
+}
+
+// FromLog makes a trace of a log that has columns of block temperature and flow: the tare (N, read at rest) is taken off.
+// Time starts where the first flow does. Errors: no such column, or no flow at all.
+func FromLog(l *loadcell.Log, tare float64) (Trace, error) {
+	if l.Block == nil || l.Flow == nil {
+		return Trace{}, fmt.Errorf("%s: a trace needs the columns block temperature and flow beside time and force; name them with --block-column and --flow-column, or add them to the log", l.Name)
 	}
-	for _, k := range columns[:2] {
-		if _, ok := at[k]; !ok {
-			bad(1, k, "nothing", "a column of this name", "add it")
+	var t Trace
+	for i, q := range l.Flow {
+		if len(t.Time) == 0 && !(q > 0) {
+			continue
 		}
+		t.Time, t.Block, t.Flow, t.Force = append(t.Time, l.Time[i]), append(t.Block, l.Block[i]), append(t.Flow, q), append(t.Force, l.Force[i]-tare)
 	}
-	if len(ps) > 0 {
-		return nil, ps
+	if len(t.Time) == 0 {
+		return Trace{}, fmt.Errorf("%s: the flow column is 0 throughout; nothing was fed", l.Name)
 	}
-	limits := map[string][2]float64{"block_degC": {20, 500}, "flow_mm3_s": {0.01, 1000}, "force_N": {0.1, 5000}, "force_kgf": {0.01, 500}, "u_N": {0.001, 1000}}
-	var out []Point
-	for {
-		row, err := c.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			bad(0, "", err.Error(), "comma-separated rows", "correct the row")
-			break
-		}
-		line, _ := c.FieldPos(0)
-		before := len(ps)
-		get := func(k string) float64 {
-			i, ok := at[k]
-			if !ok || k == "u_N" && (i >= len(row) || strings.TrimSpace(row[i]) == "") {
-				return 0
-			}
-			l := limits[k]
-			if i >= len(row) {
-				bad(line, k, "nothing", fmt.Sprintf("%g to %g", l[0], l[1]), "complete the row")
-				return 0
-			}
-			x, err := strconv.ParseFloat(strings.TrimSpace(row[i]), 64)
-			if err != nil || math.IsNaN(x) || x < l[0] || x > l[1] {
-				bad(line, k, strconv.Quote(row[i]), fmt.Sprintf("%g to %g", l[0], l[1]), "change the value; a decimal point, no unit")
-				return 0
-			}
-			return x
-		}
-		p := Point{Block: unit.Kelvin(get("block_degC")), Flow: get("flow_mm3_s") * unit.MM3, U: get("u_N")}
-		if n {
-			p.Force = get("force_N")
-		} else {
-			p.Force = get("force_kgf") * unit.KGF
-		}
-		if len(ps) == before {
-			out = append(out, p)
-		}
+	first := t.Time[0]
+	for i := range t.Time {
+		t.Time[i] -= first
 	}
-	if len(ps) == 0 && len(out) == 0 {
-		bad(0, "", "no rows", "at least one steady push", "add measurements")
-	}
-	return out, ps.Err()
+	return t, nil
 }

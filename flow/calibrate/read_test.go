@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"meltload/flow/loadcell"
 )
 
 func TestReadPoints(t *testing.T) {
@@ -18,6 +20,26 @@ func TestReadPoints(t *testing.T) {
 	_, err = ReadPoints("x.csv", strings.NewReader("block_degC,flow_mm3_s,force_N\n210,0,10\nhot,5,10\n210,5\n"))
 	if err == nil || strings.Count(err.Error(), "\n") != 2 || !strings.Contains(err.Error(), "x.csv:3") {
 		t.Errorf("every bad cell is to be named: %v", err)
+	}
+}
+
+func TestTraceFromLog(t *testing.T) {
+	l, err := loadcell.Parse("x", []byte("time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,5,9\n3,209,5,11\n4,208,5,12\n"), loadcell.Format{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr, err := FromLog(l, 1)
+	if err != nil || len(tr.Time) != 3 || tr.Time[0] != 0 || tr.Time[2] != 2 || tr.Force[0] != 8 || math.Abs(tr.Flow[1]-5e-9) > 1e-20 || math.Abs(tr.Block[2]-481.15) > 1e-9 {
+		t.Errorf("%+v, %v", tr, err)
+	}
+	for _, src := range []string{"time_s,force_N\n0,1\n1,2\n2,3\n", "time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,0,9\n"} {
+		l, err := loadcell.Parse("x.csv", []byte(src), loadcell.Format{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := FromLog(l, 0); err == nil || !strings.Contains(err.Error(), "x.csv") {
+			t.Errorf("%q: got %v", src, err)
+		}
 	}
 }
 

@@ -146,6 +146,9 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	if f := l.Faults(); f.Gaps > 0 || f.Resets > 0 {
 		warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to be trusted", f.Gaps, f.Resets)
 	}
+	if f := l.Faults(); f.Held > 0 {
+		warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used (line %d first)", f.Held, l.Held[0].Line)
+	}
 	if f := l.Faults(); f.Junk > 0 {
 		warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows, l.Junk[0].Line, l.Junk[0].Why)
 	}

@@ -57,15 +57,16 @@ type Log struct {
 	Repeated []Row // the same time and force as the row before: left out
 	Resets   []Row // time fell back: the log goes on from there, one step later
 	Gaps     []Row // longer than three steps
+	Held     []Row // used, but block temperature or flow was not a number: the value before it is kept
 	Step     float64
 }
 
 // Counted tells how many rows of each kind there were.
-type Counted struct{ Junk, Repeated, Resets, Gaps int }
+type Counted struct{ Junk, Repeated, Resets, Gaps, Held int }
 
 // Faults counts the rows that were not plain data.
 func (l *Log) Faults() Counted {
-	return Counted{len(l.Junk), len(l.Repeated), len(l.Resets), len(l.Gaps)}
+	return Counted{len(l.Junk), len(l.Repeated), len(l.Resets), len(l.Gaps), len(l.Held)}
 }
 
 // Read reads a log. Problems that make it unreadable come as strict.Problems: what was found, what is allowed and
@@ -246,21 +247,11 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 		l.Force = append(l.Force, (v-zero)*scale)
 		raw = append(raw, t)
 		lines = append(lines, int32(line))
-		if bc >= 0 && bc < n {
-			if b, ok := number(fs[bc], comma); ok {
-				l.Block = append(l.Block, unit.Kelvin(b))
-			} else {
-				bc = -1
-				l.Block = nil
-			}
+		if bc >= 0 {
+			l.Block = l.beside(l.Block, fs[:n], bc, line, comma, "block temperature")
 		}
-		if qc >= 0 && qc < n {
-			if q, ok := number(fs[qc], comma); ok {
-				l.Flow = append(l.Flow, q*unit.MM3)
-			} else {
-				qc = -1
-				l.Flow = nil
-			}
+		if qc >= 0 {
+			l.Flow = l.beside(l.Flow, fs[:n], qc, line, comma, "flow")
 		}
 	}
 	if len(raw) < 2 {
@@ -273,11 +264,12 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 		}
 		return nil, ps
 	}
-	if len(l.Block) != len(raw) {
-		l.Block = nil
+	l.Block, l.Flow = fill(l.Block), fill(l.Flow)
+	for i := range l.Block {
+		l.Block[i] = unit.Kelvin(l.Block[i])
 	}
-	if len(l.Flow) != len(raw) {
-		l.Flow = nil
+	for i := range l.Flow {
+		l.Flow[i] *= unit.MM3
 	}
 	if tc < 0 {
 		f.TimeUnit = "sample"
@@ -300,6 +292,33 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 	l.Format = f
 	l.base(raw, lines, k, step*k)
 	return l, nil
+}
+
+// beside appends a value of a column beside time and force. A cell without a number keeps the value before it, and is counted.
+func (l *Log) beside(x []float64, row [][]byte, at, line int, comma bool, what string) []float64 {
+	if at < len(row) {
+		if v, ok := number(row[at], comma); ok {
+			return append(x, v)
+		}
+	}
+	l.Held = append(l.Held, Row{line, "", what + " is not a number: the value before it is kept"})
+	if len(x) == 0 {
+		return append(x, math.NaN())
+	}
+	return append(x, x[len(x)-1])
+}
+
+// fill gives the cells before the first number that number; a column without any is none.
+func fill(x []float64) []float64 {
+	for i, v := range x {
+		if !math.IsNaN(v) {
+			for j := range i {
+				x[j] = v
+			}
+			return x
+		}
+	}
+	return nil
 }
 
 // base turns raw times into seconds from the start, and counts repeats, resets and gaps.

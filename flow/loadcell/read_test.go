@@ -122,3 +122,24 @@ func BenchmarkParse(b *testing.B) {
 		}
 	}
 }
+
+// A slow column beside a fast one leaves cells empty: the value before it is kept, and counted; nothing shifts.
+func TestEmptyCellsBesideKeepTheValueBefore(t *testing.T) {
+	l, err := Parse("x", []byte("time_s,block_degC,flow_mm3_s,force_N\n0,,5,1\n1,210,5,2\n2,,5,3\n3,208,x,4\n4,207,6,5\n"), Format{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []float64{210, 210, 210, 208, 207}
+	for i, b := range l.Block {
+		if math.Abs(b-273.15-want[i]) > 1e-9 {
+			t.Errorf("row %d: %g K", i, b)
+		}
+	}
+	if l.Faults().Held != 3 || len(l.Flow) != 5 || math.Abs(l.Flow[3]-5e-9) > 1e-20 || l.Held[2].Line != 5 {
+		t.Errorf("%+v, flow %v", l.Held, l.Flow)
+	}
+	l, err = Parse("x", []byte("time_s,block_degC,force_N\n0,,1\n1,,2\n2,,3\n"), Format{})
+	if err != nil || l.Block != nil {
+		t.Errorf("a column without a number is none: %v %v", l.Block, err)
+	}
+}

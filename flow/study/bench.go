@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
@@ -234,7 +235,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 	for _, k := range []struct {
 		kind string
 		rows []loadcell.Row
-	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}} {
+	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}, {"value kept", l.Held}} {
 		for i, r := range k.rows {
 			if i == 200 {
 				out.Shown = append(out.Shown, LogRow{r.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", len(k.rows)-i), ""})
@@ -289,12 +290,14 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 // CalResult is a calibration in edge units.
 type CalResult struct {
 	Sheet
-	Values []CalValue `json:"values"`
-	Points []CalPoint `json:"points"`
-	Mean   float64    `json:"mean_error"`
-	RMS    float64    `json:"rms_N"`
-	Next   string     `json:"next_test,omitempty"`
-	Solves int        `json:"solves"`
+	Values   []CalValue `json:"values"`
+	Points   []CalPoint `json:"points"`
+	Mean     float64    `json:"mean_error"`
+	RMS      float64    `json:"rms_N"`
+	Traces   []CalTrace `json:"traces,omitempty"`
+	TraceRMS float64    `json:"trace_rms_N,omitempty"`
+	Next     string     `json:"next_test,omitempty"`
+	Solves   int        `json:"solves"`
 }
 
 // CalValue is one factor.
@@ -319,17 +322,36 @@ type CalPoint struct {
 	After    float64 `json:"calibrated_N"`
 }
 
-// Calibrate fits factors of a case to points.
-func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, factors []calibrate.Factor) (*CalResult, error) {
-	r, err := calibrate.Fit(ctx, &c.Case, points, calibrate.Settings{Factors: factors, Blocks: c.Temps, Flows: [2]float64{math.Max(1e-9, c.Limits.MinFlow), math.Min(25e-9, c.Limits.MaxFlow)}})
+// CalTrace is a push in time, measured and predicted.
+type CalTrace struct {
+	Time     []float64 `json:"time_s"`
+	Block    []float64 `json:"block_degC"`
+	Flow     []float64 `json:"flow_mm3_s"`
+	Measured []float64 `json:"measured_N"`
+	Before   []float64 `json:"before_N"`
+	After    []float64 `json:"calibrated_N"`
+	U        float64   `json:"standard_uncertainty_N"`
+}
+
+// Calibrate fits factors of a case to steady pushes and to pushes in time.
+func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, traces []calibrate.Trace, factors []calibrate.Factor) (*CalResult, error) {
+	r, err := calibrate.Fit(ctx, &c.Case, points, calibrate.Settings{Factors: factors, Traces: traces, Blocks: c.Temps, Flows: [2]float64{math.Max(1e-9, c.Limits.MinFlow), math.Min(25e-9, c.Limits.MaxFlow)}})
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, Solves: r.Solves}
+	out := &CalResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
 	var before float64
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
 		before += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
+	}
+	for _, t := range r.Traces {
+		x := CalTrace{U: t.U}
+		for i := 1; i < len(t.Time); i++ {
+			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, unit.Celsius(t.Block[i])), append(x.Flow, t.Flow[i]/unit.MM3)
+			x.Measured, x.Before, x.After = append(x.Measured, t.Force[i]), append(x.Before, t.Before[i]), append(x.After, t.Predicted[i])
+		}
+		out.Traces = append(out.Traces, x)
 	}
 	unknown := 0
 	for _, v := range r.Values {
@@ -338,13 +360,68 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 			unknown++
 		}
 	}
-	out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*before, 100*r.Mean, r.RMS)
+	if len(points) > 0 {
+		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*before, 100*r.Mean, r.RMS)
+	}
+	if len(traces) > 0 {
+		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The traces are met to %.2f N rms.", r.TraceRMS))
+	}
 	if unknown > 0 {
 		out.Good = false
-		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these points: predict between them, not beyond.", unknown, len(r.Values))
+		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these measurements: predict between them, not beyond.", unknown, len(r.Values))
 	}
 	if r.Next != nil {
 		out.Next = r.Next.Describe()
 	}
+	return out, nil
+}
+
+// CellResult is the calibration of a load cell by dead weights.
+type CellResult struct {
+	Sheet
+	PerCount  float64      `json:"newton_per_count"`
+	UPerCount float64      `json:"newton_per_count_standard_uncertainty"`
+	Zero      float64      `json:"zero_count"`
+	UZero     float64      `json:"zero_count_standard_uncertainty"`
+	Span      float64      `json:"span_N"`
+	Resid     float64      `json:"single_reading_N"`
+	UAtSpan   float64      `json:"standard_uncertainty_at_span_N"`
+	Straight  float64      `json:"nonlinearity_of_span"`
+	Return    *float64     `json:"hysteresis_of_span"` // nil if not read while unloading
+	Weights   []CellWeight `json:"weights"`
+}
+
+// CellWeight is one dead weight.
+type CellWeight struct {
+	Mass  float64  `json:"mass_kg"`
+	Force float64  `json:"force_N"`
+	Up    float64  `json:"up"`
+	Down  *float64 `json:"down"`
+	Error float64  `json:"read_minus_true_N"` // while loading
+}
+
+// CheckCell fits the line of a load cell.
+func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, error) {
+	f, err := loadcell.FitCell(w, gravity)
+	if err != nil {
+		return nil, err
+	}
+	out := &CellResult{Sheet: Sheet{Version: Version, Title: "Load cell " + file, Files: []string{file}, Cautions: []string{
+		"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load of the cell.",
+		"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, amplifier and supply."}, Good: true},
+		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid, UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity}
+	if f.HasDown {
+		h := f.Check.Hysteresis
+		out.Return = &h
+	}
+	for _, x := range w {
+		y := CellWeight{Mass: x.Mass, Force: x.Mass * gravity, Up: x.Up, Error: (x.Up-f.Zero)*f.PerCount - x.Mass*gravity}
+		if x.HasDown {
+			d := x.Down
+			y.Down = &d
+		}
+		out.Weights = append(out.Weights, y)
+	}
+	out.Sentence = fmt.Sprintf("Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard uncertainty of %.2g N.", f.Zero, f.PerCount, f.Span, f.UAtSpan)
 	return out, nil
 }

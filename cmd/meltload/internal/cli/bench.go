@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
@@ -199,11 +200,60 @@ set temperature ramped down until the load meets what the feeder holds.`,
 	return c
 }
 
+// logFormat are the flags that say how a log is written.
+type logFormat struct {
+	f         loadcell.Format
+	separator string
+	comma     bool
+}
+
+func (l *logFormat) flags(fs *pflag.FlagSet) {
+	fs.StringVar(&l.separator, "separator", "", "`name`: comma, semicolon, tab, space or bar; default: found out")
+	fs.BoolVar(&l.comma, "decimal-comma", false, "numbers are written 1,5")
+	fs.StringVar(&l.f.TimeColumn, "time-column", "", "`name` or number of the time column")
+	fs.StringVar(&l.f.ForceColumn, "force-column", "", "`name` or number of the force column")
+	fs.StringVar(&l.f.BlockColumn, "block-column", "", "`name` or number of the block temperature column, degC")
+	fs.StringVar(&l.f.FlowColumn, "flow-column", "", "`name` or number of the flow column, mm3/s")
+	fs.StringVar(&l.f.TimeUnit, "time-unit", "", "`unit` of time: s, ms, us, min, clock or sample")
+	fs.StringVar(&l.f.ForceUnit, "force-unit", "", "`unit` of force: N, kgf, gf or counts")
+	fs.Float64Var(&l.f.Rate, "sample-rate", 0, "sampling rate in `Hz`, for logs by sample count")
+	fs.Float64Var(&l.f.PerCount, "newton-per-count", 0, "calibration of raw counts, `N` per count")
+	fs.Float64Var(&l.f.CountZero, "zero-count", 0, "`counts` at no load")
+}
+
+func (l *logFormat) read(name string) (*loadcell.Log, error) {
+	seps := map[string]byte{"": 0, "comma": ',', "semicolon": ';', "tab": '\t', "space": ' ', "bar": '|'}
+	s, ok := seps[l.separator]
+	if !ok {
+		return nil, oneOf("separator", l.separator, []string{"comma", "semicolon", "tab", "space", "bar"})
+	}
+	f := l.f
+	f.Separator = s
+	if l.comma {
+		f.DecimalComma = 1
+	}
+	if f.ForceUnit != "" {
+		if err := oneOf("force-unit", f.ForceUnit, loadcell.ForceUnits); err != nil {
+			return nil, err
+		}
+	}
+	if f.TimeUnit != "" {
+		if err := oneOf("time-unit", f.TimeUnit, loadcell.TimeUnits); err != nil {
+			return nil, err
+		}
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, usageError{err}
+	}
+	defer file.Close()
+	return loadcell.Read(name, file, f)
+}
+
 func newLog() *cobra.Command {
 	var out outputs
-	var f loadcell.Format
-	var sep, flows, freqs, tare, points string
-	var comma bool
+	var format logFormat
+	var flows, freqs, tare, points string
 	var diameter float64
 	c := &cobra.Command{
 		Use:     "log file.csv",
@@ -223,25 +273,6 @@ them as capability points for a case file.`,
   meltload log old.txt --separator semicolon --decimal-comma --force-unit gf --sample-rate 80`,
 		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			seps := map[string]byte{"": 0, "comma": ',', "semicolon": ';', "tab": '\t', "space": ' ', "bar": '|'}
-			s, ok := seps[sep]
-			if !ok {
-				return oneOf("separator", sep, []string{"comma", "semicolon", "tab", "space", "bar"})
-			}
-			f.Separator = s
-			if comma {
-				f.DecimalComma = 1
-			}
-			if f.ForceUnit != "" {
-				if err := oneOf("force-unit", f.ForceUnit, loadcell.ForceUnits); err != nil {
-					return err
-				}
-			}
-			if f.TimeUnit != "" {
-				if err := oneOf("time-unit", f.TimeUnit, loadcell.TimeUnits); err != nil {
-					return err
-				}
-			}
 			q, err := list("flows", flows, 0.01, 1000, "mm3/s")
 			if err != nil {
 				return err
@@ -257,12 +288,7 @@ them as capability points for a case file.`,
 			if len(tr) != 0 && (len(tr) != 2 || tr[1] <= tr[0]) {
 				return usageError{fmt.Errorf("--tare %q: start and end in seconds are needed", tare)}
 			}
-			file, err := os.Open(a[0])
-			if err != nil {
-				return usageError{err}
-			}
-			defer file.Close()
-			l, err := loadcell.Read(a[0], file, f)
+			l, err := format.read(a[0])
 			if err != nil {
 				return err
 			}
@@ -293,17 +319,7 @@ them as capability points for a case file.`,
 	fs.Float64Var(&diameter, "diameter", 1.75, "filament diameter, `mm`")
 	fs.StringVar(&tare, "tare", "", "stretch without load, start and end in `s` separated by a comma; default: found near the start")
 	fs.StringVar(&freqs, "ripple-from", "", "frequencies the rig could make, `Hz`: steps, gear mesh; aliases of them are named")
-	fs.StringVar(&sep, "separator", "", "`name`: comma, semicolon, tab, space or bar; default: found out")
-	fs.BoolVar(&comma, "decimal-comma", false, "numbers are written 1,5")
-	fs.StringVar(&f.TimeColumn, "time-column", "", "`name` or number of the time column")
-	fs.StringVar(&f.ForceColumn, "force-column", "", "`name` or number of the force column")
-	fs.StringVar(&f.BlockColumn, "block-column", "", "`name` or number of the block temperature column, degC")
-	fs.StringVar(&f.FlowColumn, "flow-column", "", "`name` or number of the flow column, mm3/s")
-	fs.StringVar(&f.TimeUnit, "time-unit", "", "`unit` of time: s, ms, us, min, clock or sample")
-	fs.StringVar(&f.ForceUnit, "force-unit", "", "`unit` of force: N, kgf, gf or counts")
-	fs.Float64Var(&f.Rate, "sample-rate", 0, "sampling rate in `Hz`, for logs by sample count")
-	fs.Float64Var(&f.PerCount, "newton-per-count", 0, "calibration of raw counts, `N` per count")
-	fs.Float64Var(&f.CountZero, "zero-count", 0, "`counts` at no load")
+	format.flags(fs)
 	out.flags(fs)
 	return c
 }
@@ -316,10 +332,13 @@ var factorKeys = map[calibrate.Factor]string{calibrate.Level: "material.viscosit
 
 func newCalibrate() *cobra.Command {
 	var out outputs
+	var format logFormat
 	var fit, write string
+	var logs []string
+	var tare, u float64
 	var force bool
 	c := &cobra.Command{
-		Use:     "calibrate case.toml pushes.csv",
+		Use:     "calibrate case.toml [pushes.csv]",
 		GroupID: "bench",
 		Short:   "Fit what is not known to measured steady forces, and write a calibrated case",
 		Long: `Calibrate fits named factors of a case to steady push forces, within bounds and with confidence
@@ -327,10 +346,17 @@ intervals. A factor that the measurements cannot tell is refused, with the reaso
 would tell it best. The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or
 force_kgf) and, if wanted, u_N, the standard uncertainty.
 
+Logs of pushes from a soaked start can be fitted beside them, or alone, with --trace: they need
+columns of time, block temperature, flow and force. A single run that cools tells level and
+conductance apart where a steady force cannot.
+
 Factors: level (viscosity), conductance (wall), trouton, offset (load cell), drag (path).`,
 		Example: `  meltload calibrate my-bench.toml pushes.csv --fit level,conductance --write calibrated.toml
-  meltload assess calibrated.toml`,
-		Args: args(cobra.ExactArgs(2)),
+  meltload assess calibrated.toml
+
+  # from one run with the heater off, 2.4 N shown at rest
+  meltload calibrate my-bench.toml --trace cooling.csv --tare 2.4 --write calibrated.toml`,
+		Args: args(cobra.RangeArgs(1, 2)),
 		RunE: func(c *cobra.Command, a []string) error {
 			var factors []calibrate.Factor
 			for _, n := range strings.Split(fit, ",") {
@@ -349,16 +375,40 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			if err != nil {
 				return err
 			}
-			file, err := os.Open(a[1])
-			if err != nil {
-				return usageError{err}
+			if len(a) == 1 && len(logs) == 0 {
+				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, or --trace with a log")}
 			}
-			defer file.Close()
-			pts, err := calibrate.ReadPoints(a[1], file)
-			if err != nil {
+			if err := bounded(c.Flags(), "tare", tare, -5000, 5000, "N"); err != nil {
 				return err
 			}
-			r, err := study.Calibrate(c.Context(), cs, pts, factors)
+			if err := bounded(c.Flags(), "trace-u", u, 0.001, 1000, "N"); err != nil {
+				return err
+			}
+			var pts []calibrate.Point
+			if len(a) == 2 {
+				file, err := os.Open(a[1])
+				if err != nil {
+					return usageError{err}
+				}
+				defer file.Close()
+				if pts, err = calibrate.ReadPoints(a[1], file); err != nil {
+					return err
+				}
+			}
+			var traces []calibrate.Trace
+			for _, name := range logs {
+				l, err := format.read(name)
+				if err != nil {
+					return err
+				}
+				t, err := calibrate.FromLog(l, tare)
+				if err != nil {
+					return usageError{err}
+				}
+				t.U = u
+				traces = append(traces, t)
+			}
+			r, err := study.Calibrate(c.Context(), cs, pts, traces, factors)
 			if err != nil {
 				if c.Context().Err() != nil {
 					return err
@@ -366,7 +416,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 				return usageError{err}
 			}
 			r.Command = commandLine(c, a)
-			r.Files = append(r.Files, a[1])
+			r.Files = append(append(r.Files, a[1:]...), logs...)
 			if err := emitDocument(c, &out, r, report.CalDocument(r)); err != nil {
 				return err
 			}
@@ -401,6 +451,50 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 	fs.StringVar(&fit, "fit", "level,conductance", "`factors` to fit, separated by commas: level, conductance, trouton, offset, drag")
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
 	fs.BoolVar(&force, "force", false, "replace an existing file")
+	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
+	fs.Float64Var(&tare, "tare", 0, "force that the logs show at rest, `N`, to take off")
+	fs.Float64Var(&u, "trace-u", 0, "standard uncertainty of the logged forces, `N`; default: 5 % of the largest (assumed)")
+	format.flags(fs)
+	out.flags(fs)
+	return c
+}
+
+func newCell() *cobra.Command {
+	var out outputs
+	var gravity float64
+	c := &cobra.Command{
+		Use:     "cell weights.csv",
+		GroupID: "bench",
+		Short:   "Calibrate a load cell from dead weights: N per count, zero, straightness, hysteresis",
+		Long: `Cell fits a straight line to the readings of a load cell under dead weights and says how well a force
+is known: uncertainty of line and reading, departure from straight, and hysteresis if the weights were
+also read on the way down. The file is CSV with the columns mass_kg, up and, if wanted, down.`,
+		Example: `  meltload cell weights.csv --gravity 9.81 --report cell.html
+  meltload log raw.csv --force-unit counts --newton-per-count 0.0023 --zero-count 1184`,
+		Args: args(cobra.ExactArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			if err := bounded(c.Flags(), "gravity", gravity, 9.7, 9.9, "m/s2"); err != nil {
+				return err
+			}
+			file, err := os.Open(a[0])
+			if err != nil {
+				return usageError{err}
+			}
+			defer file.Close()
+			w, err := loadcell.ReadWeights(a[0], file)
+			if err != nil {
+				return err
+			}
+			r, err := study.CheckCell(a[0], w, gravity)
+			if err != nil {
+				return usageError{err}
+			}
+			r.Command = commandLine(c, a)
+			return emitDocument(c, &out, r, report.CellDocument(r))
+		},
+	}
+	fs := c.Flags()
+	fs.Float64Var(&gravity, "gravity", loadcell.Gravity, "local acceleration of free fall, `m/s2`")
 	out.flags(fs)
 	return c
 }
