@@ -346,3 +346,20 @@ func TestAnyLawIsInvertedInTubeAndSlit(t *testing.T) {
 		}
 	})
 }
+
+// A melt zone of tube, cone and bore with g = phi tau^m, from tube and cone laws; v is the speed of the melt in the wide tube.
+func TestThreeZoneMomentumBalance(t *testing.T) {
+	checks.Each(t, "bellini", func(c *checks.Case) {
+		n, r1, r2 := 1/c.In("m"), c.In("D1")/2, c.In("D2")/2
+		k := math.Pow(c.In("phi"), -n) * math.Exp(c.In("act")*(1/c.In("T")-1/c.In("Ta")))
+		q := c.In("v") * math.Pi * r1 * r1
+		dp1, _, _ := PowerTube(k, n, q, r1, c.In("L1"))
+		dp2 := PowerCone(k, n, q, r1, r2, c.In("cone_full_angle_deg")/2*math.Pi/180)
+		dp3, _, _ := PowerTube(k, n, q, r2, c.In("L2"))
+		c.Want("dp1", dp1)
+		c.Want("dp2", dp2)
+		c.Want("dp3", dp3)
+		c.Want("dp", dp1+dp2+dp3)
+		c.Want("force", (dp1+dp2+dp3)*math.Pi/4*c.In("D_fil")*c.In("D_fil"))
+	})
+}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"meltload/flow/study"
+	"meltload/materials/unit"
 	"meltload/report/plot"
 )
 
@@ -86,9 +87,9 @@ func TraceDocument(r *study.TraceResult) *Document {
 	d.Facts = []Fact{{"elastic lag", fmt.Sprintf("%.2g s", r.Lag)}, {"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}
 	last := r.Points[len(r.Points)-1]
 	t := Table{ID: "summary", Title: "Summary", Columns: []string{"quantity", "value", "unit"}, Numeric: []bool{false, true, false}, Rows: [][]string{
-		{"end of the run", fix(last.Time, 1), "s"}, {"block at the end", fix(last.Block, 1), "degC"}, {"force at the end", num(last.Force, 4), "N"}, {"force at the end", num(last.Force/9.80665, 4), "kgf"},
+		{"end of the run", fix(last.Time, 1), "s"}, {"block at the end", fix(last.Block, 1), "degC"}, {"force at the end", num(last.Force, 4), "N"}, {"force at the end", num(last.Force/unit.KGF, 4), "kgf"},
 		{"exit mixing cup at the end", fix(last.ExitMix, 1), "degC"}, {"centre at the cone at the end", fix(last.Centre, 1), "degC"}, {"elastic lag", num(r.Lag, 2), "s"}}}
-	b := traceBlock("trace", r.Sentence, r.Points)
+	b := traceBlock("trace", "The run in time", r.Points)
 	b.Table = append([]Table{t}, b.Table...)
 	d.Blocks = []Block{b}
 	return d
@@ -104,16 +105,23 @@ func PlanDocument(r *study.PlanResult) *Document {
 	}
 	runs := Table{ID: "run-sheet", Title: "Run sheet", Columns: []string{"run", "repeat", "block degC", "flow mm3/s", "speed mm/s", "predicted N", "soak s", "purge mm3", "hold s", "filament mm", "measured N", "cause", "done"},
 		Numeric: []bool{true, true, true, true, true, true, true, true, true, true, false, false, false}}
-	var x, y []float64
+	level := plot.XY{X: "run", Y: "predicted force, N", ZeroBased: true}
+	at := map[float64]int{} // flow to series
+	symbols := []string{"circle", "triangle", "diamond", "rect"}
 	for _, p := range r.Runs {
+		k, seen := at[p.Flow]
+		if !seen {
+			k = len(at)
+			at[p.Flow] = k
+			level.Series = append(level.Series, plot.Series{Name: fmt.Sprintf("%.3g mm³/s", p.Flow), Points: true, Symbol: symbols[k%len(symbols)]})
+		}
+		level.Series[k].X, level.Series[k].Y = append(level.Series[k].X, float64(p.Number)), append(level.Series[k].Y, p.Force)
 		runs.Rows = append(runs.Rows, []string{fmt.Sprint(p.Number), fmt.Sprint(p.Repeat), fix(p.Block, 0), fix(p.Flow, 1), fix(p.Speed, 2), fix(p.Force, 1), fix(p.Soak, 0), fix(p.Purge, 0), fix(p.Hold, 0), fix(p.Filament, 0), "", "", ""})
-		x, y = append(x, float64(p.Number)), append(y, p.Force)
 	}
 	spans := Table{ID: "spans", Title: "What each flow can span", Columns: []string{"flow mm3/s", "least N", "most N", "settles in s", "spans the range", "what could"}, Numeric: []bool{true, true, true, true, false, false}}
 	for _, s := range r.Spans {
 		spans.Rows = append(spans.Rows, []string{fix(s.Flow, 1), fix(s.Least, 1), fix(s.Most, 1), fix(s.Settling, 1), map[bool]string{true: "yes", false: "no"}[s.Reaches], s.Advice})
 	}
-	level := plot.XY{X: "run", Y: "predicted force, N", ZeroBased: true, Series: []plot.Series{{Name: "level", X: x, Y: y, Points: true, Symbol: "circle"}}}
 	d.Blocks = []Block{
 		{ID: "rig-block", Title: "Does the rig suffice?", Table: []Table{checks, spans}, Open: true},
 		{ID: "runs-block", Title: "What to run, in this order", Chart: level.Options(), Table: []Table{runs}, Open: true, How: "Print this page: the last three columns are to be filled in. Soak with the feed at rest, then purge, then hold and read."},
@@ -183,15 +191,23 @@ func LogDocument(r *study.LogResult) *Document {
 		}
 	}
 	c := plot.XY{X: "time, s", Y: "force above tare, N", Series: []plot.Series{{Name: "log", X: t, Y: f, Thin: true}}}
-	peaks := plot.Series{Name: "peak", Points: true, Symbol: "diamond"}
+	var peaks []plot.Series // one for each cause, each with its shape
+	symbol := map[string]string{"grind": "diamond", "skip": "triangle", "unclear": "rect"}
 	for _, x := range r.Tests {
-		peaks.X, peaks.Y = append(peaks.X, x.PeakTime), append(peaks.Y, x.Peak)
+		k := 0
+		for k < len(peaks) && peaks[k].Name != "peak: "+x.Cause {
+			k++
+		}
+		if k == len(peaks) {
+			peaks = append(peaks, plot.Series{Name: "peak: " + x.Cause, Points: true, Symbol: symbol[x.Cause]})
+		}
+		peaks[k].X, peaks[k].Y = append(peaks[k].X, x.PeakTime), append(peaks[k].Y, x.Peak)
 		if x.Plateau > 0 {
 			c.Series = append(c.Series, plot.Series{Name: fmt.Sprintf("plateau %d", x.Number), X: []float64{x.From, x.To}, Y: []float64{x.Plateau, x.Plateau}, Dash: 1})
 		}
 	}
-	c.Series = append(c.Series, peaks)
-	d.Blocks = []Block{{ID: "log-block", Title: r.Sentence, Chart: c.Options(), Table: []Table{groups, tests}, Open: true, How: "Thin: the log above its tare. Dashed: plateaus as found. Diamonds: where the force first gives way."},
+	c.Series = append(c.Series, peaks...)
+	d.Blocks = []Block{{ID: "log-block", Title: "Force over time, as read", Chart: c.Options(), Table: []Table{groups, tests}, Open: true, How: "Thin: the log above its tare. Dashed: plateaus as found. Marks: the highest force before it gives way; their shape tells the cause."},
 		{ID: "log-rows", Title: "The log itself", Table: []Table{sum, faults}}}
 	if len(faults.Rows) == 0 {
 		d.Blocks[1].Table = []Table{sum}
@@ -243,7 +259,7 @@ func CalDocument(r *study.CalResult) *Document {
 	if r.Next != "" {
 		text = strings.ToUpper(r.Next[:1]) + r.Next[1:] + "."
 	}
-	fit := Block{ID: "fit-block", Title: r.Sentence, Text: text, Table: []Table{v}, Open: true}
+	fit := Block{ID: "fit-block", Title: "What was fitted", Text: text, Table: []Table{v}, Open: true}
 	var rest []Block
 	if len(r.Points) > 0 {
 		d.Facts = append(d.Facts, Fact{"mean error at the points", percent(r.Mean)}, Fact{"rms at the points", fmt.Sprintf("%.2f N", r.RMS)})
@@ -290,7 +306,7 @@ func CellDocument(r *study.CellResult) *Document {
 		x, up = append(x, w.Force), append(up, w.Error)
 	}
 	c := plot.XY{X: "dead weight, N", Y: "read minus true, N", Series: []plot.Series{{Name: "while loading", X: x, Y: up, Points: true, Symbol: "circle"}}}
-	d.Blocks = []Block{{ID: "line-block", Title: r.Sentence, Chart: c.Options(), Table: []Table{line, t}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
+	d.Blocks = []Block{{ID: "line-block", Title: "The cell against the weights", Chart: c.Options(), Table: []Table{line, t}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
 		Text: fmt.Sprintf("To read logs of this cell: meltload log file.csv --force-unit counts --newton-per-count %.6g --zero-count %.6g", r.PerCount, r.Zero)}}
 	return d
 }

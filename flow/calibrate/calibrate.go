@@ -10,7 +10,9 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"sync"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -67,7 +69,7 @@ func (p Point) u() float64 {
 }
 
 // Trace is a logged push in time from a soaked start: seconds, block temperature (K), flow (m3/s) and force at the
-// feeder (N, tare taken off), and the standard uncertainty of the forces (N; 0 takes 5 per cent of the largest). At most
+// feeder (N, tare taken off), and the standard uncertainty of the forces (N; 0 takes 2 per cent of the largest, assumed). At most
 // TraceSamples of it are used.
 type Trace struct {
 	Time, Block, Flow, Force []float64
@@ -87,7 +89,7 @@ func (t Trace) thin() Trace {
 	}
 	if out.U == 0 {
 		for _, f := range out.Force {
-			out.U = math.Max(out.U, 0.05*f)
+			out.U = math.Max(out.U, 0.02*f)
 		}
 	}
 	return out
@@ -320,38 +322,12 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 	for _, t := range s.Traces {
 		p.traces = append(p.traces, t.thin())
 	}
-	var res []float64
-	cost := func(z []float64) float64 {
-		if ctx.Err() != nil {
-			return math.Inf(1)
-		}
-		res = p.residuals(p.real(z), res[:0])
-		var sum float64
-		for _, r := range res {
-			sum += r * r
-		}
-		return sum
-	}
 	first := make([]float64, len(s.Factors))
 	for i, f := range s.Factors {
 		first[i] = start(c, f)
 	}
-	best, bestZ := math.Inf(1), p.unreal(first)
-	for try := range 4 {
-		z := p.unreal(first)
-		for i := range z { // other corners of the space
-			if try > 0 {
-				z[i] += 1.5 * float64((try>>(i%2))&1*2-1)
-			}
-		}
-		r, err := optimize.Minimize(optimize.Problem{Func: cost}, z, &optimize.Settings{FuncEvaluations: 400 * len(z), Converger: &optimize.FunctionConverge{Absolute: 1e-6, Relative: 1e-6, Iterations: 25}}, &optimize.NelderMead{SimplexSize: 0.6})
-		if r != nil && r.F < best {
-			best, bestZ = r.F, r.X
-		} else if r == nil && err != nil {
-			return nil, fmt.Errorf("calibrate: %w", err)
-		}
-	}
-	if err := ctx.Err(); err != nil {
+	best, bestZ, err := p.search(ctx, p.unreal(first))
+	if err != nil {
 		return nil, err
 	}
 	out := &Result{Points: points, Predicted: make([]float64, len(points)), Before: make([]float64, len(points))}
@@ -375,13 +351,68 @@ func Fit(ctx context.Context, c *flow.Case, points []Point, s Settings) (*Result
 		}
 	}
 	out.TraceRMS = math.Sqrt(out.TraceRMS / float64(max(1, n)))
-	dof := max(1, len(res)-len(v))
+	dof := max(1, len(p.residuals(v, nil))-len(v))
 	out.ChiSquared = best / float64(dof)
 	cs, _ := Apply(c, s.Factors, v)
 	out.Case = &cs
 	p.intervals(out, v, first, s, dof)
 	out.Solves = p.solves
 	return out, nil
+}
+
+// starts is how many corners of the space a fit is started from.
+const starts = 4
+
+// search minimises the sum of squares from several starts, side by side, and returns the least.
+func (p *problem) search(ctx context.Context, first []float64) (best float64, at []float64, err error) {
+	type end struct {
+		r   *optimize.Result
+		err error
+	}
+	ends := make([]end, starts)
+	solves := make([]int, starts)
+	var wg sync.WaitGroup
+	for try := range starts {
+		q := *p
+		q.base, q.played, q.d = p.base.Clone().(*march.Solver), nil, flow.Drop{}
+		wg.Go(func() {
+			z := slices.Clone(first)
+			for i := range z {
+				if try > 0 {
+					z[i] += 1.5 * float64((try>>(i%2))&1*2-1)
+				}
+			}
+			var res []float64
+			cost := func(z []float64) float64 {
+				if ctx.Err() != nil {
+					return math.Inf(1)
+				}
+				res = q.residuals(q.real(z), res[:0])
+				return floats.Dot(res, res)
+			}
+			ends[try].r, ends[try].err = optimize.Minimize(optimize.Problem{Func: cost}, z,
+				&optimize.Settings{FuncEvaluations: 400 * len(z), Converger: &optimize.FunctionConverge{Absolute: 1e-5, Relative: 1e-5, Iterations: 20}}, &optimize.NelderMead{SimplexSize: 0.6})
+			solves[try] = q.solves - p.solves
+		})
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return 0, nil, err
+	}
+	best = math.Inf(1)
+	for try, e := range ends {
+		p.solves += solves[try]
+		if e.r == nil {
+			return 0, nil, fmt.Errorf("calibrate: %w", e.err)
+		}
+		if e.r.F < best {
+			best, at = e.r.F, e.r.X
+		}
+	}
+	if at == nil {
+		return 0, nil, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every measurement")
+	}
+	return best, at, nil
 }
 
 // sensitivity returns the derivatives of all residuals by the factors (their logarithms where fitted so).

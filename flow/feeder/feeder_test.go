@@ -222,3 +222,15 @@ func TestInterpolationIsMonotoneBetweenPoints(t *testing.T) {
 		}
 	})
 }
+
+// Up to which viscosity a free length holds against the pressure of a bore alone.
+func TestColumnAgainstBorePressure(t *testing.T) {
+	checks.Each(t, "buckle_vs_pressure", func(c *checks.Case) {
+		d := c.In("d_fil")
+		stress := Euler(d, c.In("E"), c.In("L_free"), 1) / (math.Pi / 4 * d * d)
+		perViscosity, _, _ := flow.PowerTube(1, 1, c.In("Q"), c.In("r_noz"), c.In("l_noz"))
+		c.Want("sigma_cr", stress)
+		c.Want("eta_max", stress/perViscosity)
+		c.Want("E_over_eta_min", c.In("E")*perViscosity/stress)
+	})
+}

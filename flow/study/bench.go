@@ -61,7 +61,7 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 	if err != nil {
 		return nil, err
 	}
-	out := &TraceResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true}, Balance: t.Balance}
+	out := &TraceResult{Sheet: Sheet{Version: Version, Title: "Run in time: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true}, Balance: t.Balance}
 	out.Points = tracePoints(t, phases)
 	out.Lag = t.Lag[0]
 	last := out.Points[len(out.Points)-1]
@@ -134,7 +134,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	if err != nil {
 		return nil, err
 	}
-	out := &PlanResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Warnings: p.Warnings, Good: true},
+	out := &PlanResult{Sheet: Sheet{Version: Version, Title: "Bench plan: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Warnings: p.Warnings, Good: true},
 		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
 	for _, r := range p.Runs {
 		out.Runs = append(out.Runs, PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM})
@@ -339,7 +339,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Sheet: Sheet{Version: Version, Title: c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out := &CalResult{Sheet: Sheet{Version: Version, Title: "Calibration: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
 	var before float64
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})

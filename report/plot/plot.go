@@ -118,7 +118,7 @@ func (c Bars) Options() map[string]any {
 		charts.WithAnimation(false),
 	)
 	if c.Horizontal {
-		bar.SetGlobalOptions(charts.WithYAxisOpts(opts.YAxis{Name: c.Axis, NameLocation: "middle", NameGap: 28}), charts.WithGridOpts(opts.Grid{Left: "8", Right: "32", Top: "40", Bottom: "48", ContainLabel: opts.Bool(true)}))
+		bar.SetGlobalOptions(charts.WithXAxisOpts(opts.XAxis{Name: c.Axis, NameLocation: "middle", NameGap: 28}), charts.WithGridOpts(opts.Grid{Left: "8", Right: "32", Top: "40", Bottom: "48", ContainLabel: opts.Bool(true)}))
 	} else {
 		bar.SetGlobalOptions(charts.WithYAxisOpts(opts.YAxis{Name: c.Axis, NameLocation: "middle", NameGap: 42}), charts.WithGridOpts(opts.Grid{Left: "64", Right: "24", Top: "48", Bottom: "32"}))
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -219,7 +220,16 @@ func commandLine(c *cobra.Command, a []string) []string {
 	line = append(line, a...)
 	c.Flags().Visit(func(f *pflag.Flag) {
 		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "quiet" {
-			line = append(line, "--"+f.Name, f.Value.String())
+			switch v, ok := f.Value.(pflag.SliceValue); {
+			case ok: // given several times
+				for _, x := range v.GetSlice() {
+					line = append(line, "--"+f.Name, x)
+				}
+			case f.Value.Type() == "bool":
+				line = append(line, "--"+f.Name+strings.TrimSuffix("="+f.Value.String(), "=true"))
+			default:
+				line = append(line, "--"+f.Name, f.Value.String())
+			}
 		}
 	})
 	return line

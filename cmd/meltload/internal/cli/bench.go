@@ -453,7 +453,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 	fs.BoolVar(&force, "force", false, "replace an existing file")
 	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
 	fs.Float64Var(&tare, "tare", 0, "force that the logs show at rest, `N`, to take off")
-	fs.Float64Var(&u, "trace-u", 0, "standard uncertainty of the logged forces, `N`; default: 5 % of the largest (assumed)")
+	fs.Float64Var(&u, "trace-u", 0, "standard uncertainty of the logged forces, `N`; default: 2 % of the largest (assumed)")
 	format.flags(fs)
 	out.flags(fs)
 	return c

@@ -14,6 +14,8 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"meltload/materials/checks"
 )
 
 // browser starts headless Chromium, or skips the test where there is none
@@ -117,7 +119,11 @@ func TestReportInABrowser(t *testing.T) {
 		t.Errorf("without a script: %d tables, %d notes, %v", tables, notes, err)
 	}
 	// The pages of the bench commands draw as cleanly.
-	for _, args := range [][]string{{"plan", "--force-high", "40"}, {"trace", "--flow", "5", "--feed", "20", "--heater-off"}} {
+	mine := filepath.Join(filepath.Dir(file), "case.toml")
+	mustRun(t, "starter", mine)
+	demo := func(n string) string { return checks.Root("testdata", "demo", n) }
+	for _, args := range [][]string{{"plan", "--force-high", "40"}, {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
+		{"log", demo("run.csv")}, {"cell", demo("weights.csv")}, {"calibrate", mine, demo("pushes.csv")}} {
 		page := filepath.Join(filepath.Dir(file), args[0]+".html")
 		if code, _, errw := run(append(args, "--quiet", "--report", page)...); code != OK {
 			t.Fatal(errw)

@@ -58,6 +58,11 @@ func TestGoldenText(t *testing.T) {
 		{"assess-lumped.txt", []string{"assess", "--solver", "lumped"}, OK},
 		{"help.txt", []string{"--help"}, OK},
 		{"help-rank.txt", []string{"rank", "--help"}, OK},
+		{"help-plan.txt", []string{"plan", "--help"}, OK},
+		{"help-trace.txt", []string{"trace", "--help"}, OK},
+		{"help-log.txt", []string{"log", "--help"}, OK},
+		{"help-cell.txt", []string{"cell", "--help"}, OK},
+		{"help-calibrate.txt", []string{"calibrate", "--help"}, OK},
 		{"assess-spread.txt", []string{"assess", "--spread", "--samples", "128"}, OK},
 		{"help-assess.txt", []string{"assess", "--help"}, OK},
 		{"materials.txt", []string{"materials"}, OK},
@@ -273,6 +278,11 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "levle"}, "did you mean"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "offset,drag"}, "fit one of them"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--write", in("calibrated.toml")}, "--force"},
+		{[]string{"calibrate", in("case.toml")}, "no measurements"},
+		{[]string{"calibrate", in("case.toml"), "--trace", in("log.txt")}, "block temperature and flow"},
+		{[]string{"cell", in("pushes.csv")}, "mass_kg"},
+		{[]string{"cell", in("none.csv")}, "no such file"},
+		{[]string{"cell", in("none.csv"), "--gravity", "98"}, "9.7 to 9.9"},
 	} {
 		code, _, errw := run(c.args...)
 		if code != BadUse || !strings.Contains(errw, c.want) {
@@ -308,7 +318,11 @@ func TestCommandsShownInTheREADMEWork(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	demo := os.DirFS(checks.Root("testdata", "demo"))
 	t.Chdir(t.TempDir())
+	if err := os.CopyFS("testdata/demo", demo); err != nil {
+		t.Fatal(err)
+	}
 	n := 0
 	line := regexp.MustCompile(`(?m)^(?:go run \./cmd/)?meltload (.*)$`)
 	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
