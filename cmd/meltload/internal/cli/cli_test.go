@@ -199,6 +199,9 @@ func TestRankAndSpread(t *testing.T) {
 
 // From plan to calibrated case, as on a bench: every command of it, every output.
 func TestBenchCommands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	dir := t.TempDir()
 	in := func(n string) string { return filepath.Join(dir, n) }
 	mustRun(t, "starter", in("case.toml"))
@@ -314,6 +317,9 @@ func TestUnwritableOutput(t *testing.T) {
 
 // Every meltload command shown in the README and the help is run, in a folder of its own.
 func TestCommandsShownInTheREADMEWork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	b, err := os.ReadFile(checks.Root("README.md"))
 	if err != nil {
 		t.Fatal(err)
@@ -346,6 +352,9 @@ func TestCommandsShownInTheREADMEWork(t *testing.T) {
 
 // Any material, any flag combination of the main command ends in an answer.
 func TestEveryMaterialRuns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	_, list, _ := run("starter", "-")
 	dir := t.TempDir()
 	for _, l := range regexp.MustCompile(`(?m)^  ([a-z0-9]+) `).FindAllStringSubmatch(mustRun(t, "materials"), -1) {

@@ -117,6 +117,9 @@ func demoFiles(t *testing.T) map[string]string {
 // The demo files are what the simulator says (written with -update), and what the commands read back from them is
 // the truth put in: the whole chain from log to calibrated case on data whose answer is known.
 func TestDemoFiles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	dir := checks.Root("testdata", "demo")
 	file := func(n string) string { return dir + "/" + n }
 	if *update {

@@ -1,0 +1,354 @@
+package mould
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"meltload/flow"
+	"meltload/flow/flowtest"
+	"meltload/materials"
+
+	"pgregory.net/rapid"
+)
+
+// powerCase is an isothermal power-law melt.
+func powerCase(k, n float64) *flow.Case {
+	return &flow.Case{Material: flowtest.Uniform("power law", materials.Viscosity{
+		Shape: materials.Shape{Kind: materials.PowerLaw, N: n, Tau: k},
+		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500},
+		Cap:   1e30,
+	}, 1000, 2000, 0.2, 0)}
+}
+
+func fill(t *testing.T, c *flow.Case, m *Mould, s Settings) *Result {
+	t.Helper()
+	r, err := Fill(context.Background(), c, m, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// Isothermal filling meets the closed forms: a chain of sprue, runner and strips, a disc and its opening force.
+func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
+	const k, n, q = 6000, 0.5, 40e-9
+	c := powerCase(k, n)
+	chain := &Mould{Wall: 300, H: math.Inf(1), Elements: []Element{
+		{Name: "sprue", Shape: Sprue, D1: 2e-3, D2: 3e-3, Length: 20e-3, Copies: 1},
+		{Name: "runner", Shape: Round, D1: 2e-3, D2: 2e-3, Length: 15e-3, Copies: 2},
+		{Name: "half-round", Shape: HalfRound, D1: 3e-3, Length: 5e-3, Copies: 2},
+		{Name: "gate", Shape: StripGap, Width: 3e-3, Height: 0.8e-3, Length: 1e-3, Copies: 2},
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 2, Cavity: true},
+	}}
+	r := fill(t, c, chain, Settings{Melt: 500, Flow: q, NoHeat: true, Stations: 120, Cells: 40})
+	want := flow.PowerCone(k, n, q, 1e-3, 1.5e-3, math.Atan(0.5/20))
+	for _, dp := range []func() float64{
+		func() float64 { p, _, _ := flow.PowerTube(k, n, q/2, 1e-3, 15e-3); return p },
+		func() float64 { return flow.HalfRound(1.5e-3).PowerDrop(k, n, q/2, 5e-3) },
+		func() float64 { p, _, _ := flow.PowerSlit(k, n, q/2, 3e-3, 0.8e-3, 1e-3); return p },
+		func() float64 { p, _, _ := flow.PowerSlit(k, n, q/2, 10e-3, 1.5e-3, 30e-3); return p },
+	} {
+		want += dp()
+	}
+	if !r.Filled || math.Abs(r.Peak/want-1) > 0.003 {
+		t.Errorf("filled %v with %.4g Pa, closed form %.4g", r.Filled, r.Peak, want)
+	}
+	if math.Abs(r.Time*q/r.Volume-1) > 0.002 {
+		t.Errorf("filled in %.4g s, volume over flow is %.4g s", r.Time, r.Volume/q)
+	}
+	disc := &Mould{Wall: 300, H: math.Inf(1), Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1, Cavity: true}}}
+	r = fill(t, c, disc, Settings{Melt: 500, Flow: 20e-9, NoHeat: true, Stations: 200, Cells: 40})
+	d := NewDisc(k, n, 1.5e-3, 1e-3, 15e-3, 20e-9)
+	if math.Abs(r.Peak/d.Pressure-1) > 0.005 || math.Abs((r.Open+r.Peak*math.Pi*1e-6)/d.Force-1) > 0.005 || math.Abs(r.Time/d.Time-1) > 0.002 {
+		t.Errorf("disc: %.4g Pa, %.4g N, %.4g s; closed form %+v", r.Peak, r.Open, r.Time, d)
+	}
+}
+
+// At constant pressure the front of a strip goes with time to the power n/(n+1).
+func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
+	const k, n, p = 6000, 0.5, 5e6
+	m := &Mould{Wall: 300, H: math.Inf(1), Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 60e-3, Copies: 1, Cavity: true}}}
+	r := fill(t, powerCase(k, n), m, Settings{Melt: 500, Flow: 1e-4, NoHeat: true, Supply: func(float64) float64 { return p }, Stations: 80})
+	if !r.Filled || r.Limited == 0 {
+		t.Fatalf("%+v", r)
+	}
+	at := 0
+	for i, x := range r.Trace {
+		if x.Front < 30e-3 {
+			at = i
+		}
+	}
+	for _, x := range []Sample{r.Trace[at], r.Trace[len(r.Trace)-1]} {
+		if want := Strip(k, n, 1.5e-3, p, x.Time); math.Abs(x.Front/want-1) > 0.015 {
+			t.Errorf("after %.4g s at %.4g mm, closed form %.4g mm", x.Time, x.Front*1e3, want*1e3)
+		}
+	}
+}
+
+// heated is the check fluid of the heated tables (test constants) poured into a cold strip.
+func heated() (*flow.Case, *Mould) {
+	m := flowtest.HeatedFluid()
+	m.Ejection = 363
+	return &flow.Case{Material: m}, &Mould{Wall: 333, H: math.Inf(1), Elements: []Element{
+		{Name: "gate", Shape: StripGap, Width: 5e-3, Height: 1.2e-3, Length: 2e-3, Copies: 1},
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 2e-3, Length: 20e-3, Copies: 1, Cavity: true},
+	}}
+}
+
+// Heat and mass close, and the answer settles with the grid.
+func TestColdMouldBalancesAndConverges(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	c, m := heated()
+	var p, ti, frozen []float64
+	for _, f := range []int{1, 2, 4} {
+		r := fill(t, c, m, Settings{Melt: 503, Flow: 60e-9, Cells: DefaultCells * f, Stations: DefaultStations * f, Steps: DefaultSteps * f})
+		if !r.Filled || r.Balance > 1e-5 || math.Abs(r.Time*60e-9/r.Volume-1) > 1e-6 {
+			t.Errorf("grid %d: filled %v, balance %.2g, time %.4g s of %.4g", f, r.Filled, r.Balance, r.Time, r.Volume/60e-9)
+		}
+		p, ti, frozen = append(p, r.Peak), append(ti, r.Cooling), append(frozen, r.Trace[len(r.Trace)-1].Frozen)
+	}
+	t.Logf("pressure %.4g, cooling %.4g, frozen %.3g", p, ti, frozen)
+	if e := math.Abs(p[0]/p[2] - 1); e > 0.03 {
+		t.Errorf("default grid %.2f %% from the finest", 100*e)
+	}
+	if math.Abs(p[1]-p[2]) > math.Abs(p[0]-p[1]) {
+		t.Errorf("pressures do not settle: %v", p)
+	}
+}
+
+// twin fills a strip by another way: explicit, uniform cells, heat carried along and across by the velocities of continuity, the law called
+// directly, the stress by halving. It returns the pressure (Pa) and the mean temperature (K) at the end.
+func twin(c *flow.Case, wall, melt, q, width, height, length float64, nx, ny int) (p, mean float64) {
+	m := c.Material
+	rho, cp, k := 1/m.Density.Volume(melt, 0), m.Heat.Cp.At(melt), m.Conductivity.At(melt)
+	H, dx := height/2, length/float64(nx)
+	dy := H / float64(ny)
+	T := make([][]float64, nx)
+	u := make([][]float64, nx) // m/s by cell
+	g := make([][]float64, nx)
+	tau := make([]float64, nx)
+	for j := range T {
+		T[j], u[j], g[j] = make([]float64, ny), make([]float64, ny), make([]float64, ny)
+	}
+	momentum := func(j int) {
+		lo, hi := math.Log(1.0), math.Log(1e9)
+		for range 45 {
+			l := (lo + hi) / 2
+			tau[j] = math.Exp(l)
+			var flow float64
+			for i := range ny {
+				y := (float64(i) + 0.5) * dy
+				g[j][i] = m.Viscosity.Rate(tau[j]*y/H, T[j][i], 0)
+				flow += 2 * width * y * g[j][i] * dy
+			}
+			if flow > q {
+				hi = l
+			} else {
+				lo = l
+			}
+		}
+		v := 0.0
+		for i := ny - 1; i >= 0; i-- {
+			u[j][i] = v + g[j][i]*dy/2
+			v += g[j][i] * dy
+		}
+	}
+	dt := math.Min(0.4*dy*dy*rho*cp/k, 0.4*dx/(2.2*q/width/height))
+	fill := width * height * dx / q
+	N := int(math.Ceil(fill / dt))
+	dt = fill / float64(N)
+	column := func(j int) float64 { // mixing cup that leaves
+		var a, b float64
+		for i := range ny {
+			a += u[j][i] * T[j][i]
+			b += u[j][i]
+		}
+		return a / b
+	}
+	for j := range nx {
+		start := melt
+		if j > 0 {
+			start = column(j - 1)
+		}
+		for i := range ny {
+			T[j][i] = start
+		}
+		for step := range N {
+			if step%8 == 0 {
+				for jj := range j + 1 {
+					momentum(jj)
+				}
+			}
+			share := (float64(step) + 0.5) / float64(N) // of column j that is filled
+			for jj := j; jj >= 0; jj-- {
+				old := append([]float64{}, T[jj]...)
+				v := 0.0 // across, through the upper face, out of the cell below
+				for i := range ny {
+					rate := (tau[jj] * (float64(i) + 0.5) / float64(ny)) * g[jj][i] / (rho * cp)
+					up, down := 0.0, 0.0
+					if i > 0 {
+						down = (old[i-1] - old[i]) / dy
+					}
+					if i+1 < ny {
+						up = (old[i+1] - old[i]) / dy
+					} else {
+						up = (wall - old[i]) / (dy / 2)
+					}
+					rate += k / (rho * cp) * (up + down) / dy
+					in, uin := melt, u[jj][i]
+					if jj > 0 {
+						in, uin = T[jj-1][i], u[jj-1][i]
+					}
+					if jj == j {
+						mix := melt
+						if j > 0 {
+							mix = column(j - 1)
+						}
+						rate += q / (width * height) / (dx * share) * (mix - old[i])
+					} else {
+						next := v + (uin-u[jj][i])*dy/dx // what does not go on goes across
+						flux := uin * (in - old[i]) / dx
+						if v > 0 && i > 0 {
+							flux += v * (old[i-1] - old[i]) / dy
+						}
+						if next < 0 && i+1 < ny {
+							flux -= next * (old[i+1] - old[i]) / dy
+						}
+						v = next
+						rate += flux
+					}
+					T[jj][i] += dt * rate
+				}
+			}
+		}
+	}
+	for j := range nx {
+		momentum(j)
+		p += tau[j] / H * dx
+		for i := range ny {
+			mean += T[j][i] / float64(nx*ny)
+		}
+	}
+	return p, mean
+}
+
+// The solver against that twin, on the check fluid poured into a cold strip: pressure and mean temperature at the end of filling.
+func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	const wall, melt, q = 333.0, 503.0, 60e-9
+	c, _ := heated()
+	m := &Mould{Wall: wall, H: math.Inf(1), Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 2e-3, Length: 20e-3, Copies: 1, Cavity: true}}}
+	r := fill(t, c, m, Settings{Melt: melt, Flow: q})
+	p, mean := twin(c, wall, melt, q, 10e-3, 2e-3, 20e-3, 40, 24)
+	var got, area float64
+	for _, T := range r.Profile.T {
+		for i, x := range T {
+			w := weight(r.Profile.Xi, i)
+			got += x * w
+			area += w
+		}
+	}
+	got /= area
+	t.Logf("pressure %.4g Pa, twin %.4g; mean %.2f K, twin %.2f", r.Peak, p, got, mean)
+	if math.Abs(r.Peak/p-1) > 0.03 || math.Abs(got-mean) > 0.02*(melt-wall) {
+		t.Errorf("pressure %.4g Pa, twin %.4g; mean %.2f K, twin %.2f", r.Peak, p, got, mean)
+	}
+}
+
+// weight is the width of cell i from the cells' middles: faces lie so that the first starts at 0.
+func weight(xi []float64, i int) float64 {
+	face := 0.0
+	for k := 0; k < i; k++ {
+		face = 2*xi[k] - face
+	}
+	return 2 * (xi[i] - face)
+}
+
+// A mould too thin or too cold fills short, and says why; a feeder too weak too.
+func TestShortShots(t *testing.T) {
+	c, m := heated()
+	m.Elements[1].Height, m.Elements[1].Length = 0.5e-3, 60e-3
+	strong := func(float64) float64 { return 20e6 }
+	r := fill(t, c, m, Settings{Melt: 503, Flow: 10e-9, Supply: strong})
+	if r.Filled || r.Where != "strip" || !strings.Contains(r.Why, "frozen") {
+		t.Errorf("%v at %q: %q", r.Filled, r.Where, r.Why)
+	}
+	last := r.Trace[len(r.Trace)-1]
+	if r.Peak > 20.1e6 || last.Flow > 10e-9 || last.Filled >= 1 {
+		t.Errorf("peak %.3g, end %+v", r.Peak, last)
+	}
+	c, m = heated()
+	r = fill(t, c, m, Settings{Melt: 503, Flow: 60e-9, Supply: func(float64) float64 { return 1e5 }})
+	if r.Filled || r.Why == "" || r.Limited == 0 {
+		t.Errorf("0.1 MPa filled it: %+v", r.Why)
+	}
+}
+
+func TestImpossibleMouldsAreRefused(t *testing.T) {
+	c, good := heated()
+	for name, change := range map[string]func(m *Mould, s *Settings){
+		"nothing":   func(m *Mould, s *Settings) { m.Elements = nil },
+		"shape":     func(m *Mould, s *Settings) { m.Elements[0].Shape = "star" },
+		"height":    func(m *Mould, s *Settings) { m.Elements[0].Height = 0 },
+		"copies":    func(m *Mould, s *Settings) { m.Elements[0].Copies = 0 },
+		"hot mould": func(m *Mould, s *Settings) { m.Wall = 600 },
+		"flow":      func(m *Mould, s *Settings) { s.Flow = math.NaN() },
+		"contact":   func(m *Mould, s *Settings) { m.H = 0 },
+		"disc": func(m *Mould, s *Settings) {
+			m.Elements[0] = Element{Shape: DiscGap, D1: 2e-3, D2: 1e-3, Height: 1e-3, Copies: 1}
+		},
+	} {
+		m := *good
+		m.Elements = append([]Element{}, good.Elements...)
+		s := Settings{Melt: 503, Flow: 60e-9}
+		change(&m, &s)
+		if _, err := Fill(context.Background(), c, &m, s); err == nil {
+			t.Errorf("%s was accepted", name)
+		}
+	}
+}
+
+// Whatever the measures, a filling ends in finite numbers.
+func TestFillingEndsInNumbers(t *testing.T) {
+	pla, err := materials.Get("pla")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &flow.Case{Material: pla}
+	rapid.Check(t, func(t *rapid.T) {
+		m := &Mould{Wall: rapid.Float64Range(280, 400).Draw(t, "wall"), H: rapid.SampledFrom([]float64{300, 2000, math.Inf(1)}).Draw(t, "H"), Elements: []Element{
+			{Name: "gate", Shape: Round, D1: rapid.Float64Range(0.5e-3, 4e-3).Draw(t, "gate"), D2: 2e-3, Length: 3e-3, Copies: 1},
+			{Name: "strip", Shape: StripGap, Width: 8e-3, Height: rapid.Float64Range(0.2e-3, 5e-3).Draw(t, "height"), Length: rapid.Float64Range(1e-3, 0.1).Draw(t, "length"), Copies: 2, Cavity: true},
+		}}
+		r, err := Fill(context.Background(), c, m, Settings{Melt: 483, Flow: rapid.Float64Range(1e-10, 1e-6).Draw(t, "flow"), Supply: func(q float64) float64 { return 25e6 * (1 - q/2e-6) }, Stations: 20, Steps: 40, Cells: 12})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range []float64{r.Time, r.Peak, r.Open, r.OpenLow, r.OpenHigh, r.Cooling, r.GateFreeze, r.Balance} {
+			if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+				t.Fatalf("%+v", r)
+			}
+		}
+		if r.Balance > 1e-3 {
+			t.Fatalf("energy balance %.2g", r.Balance)
+		}
+		if !r.Filled && r.Why == "" {
+			t.Fatal("short without a reason")
+		}
+	})
+}
+
+func BenchmarkFill(b *testing.B) {
+	c, m := heated()
+	for b.Loop() {
+		if _, err := Fill(context.Background(), c, m, Settings{Melt: 503, Flow: 60e-9}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
