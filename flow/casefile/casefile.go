@@ -40,6 +40,7 @@ type Case struct {
 	Target float64    // m3/s, 0 if open
 	Temps  [2]float64 // K, block temperatures to look at
 	Spread Spread
+	Mould  *Mould // nil if the case has none
 	// Conductance is the hot end's wall conductance, W/(m2 K), that sections without one of their own take.
 	Conductance float64
 	Scale       float64 // viscosity factor applied from a melt flow rate, 1 if none
@@ -151,6 +152,7 @@ func (b *builder) build() *Case {
 	if s.Trouton[1] < s.Trouton[0] {
 		b.bad("spread.trouton_ratio", fmt.Sprint(s.Trouton), "low end first", "swap the ends")
 	}
+	c.Mould = b.mould(c.Material)
 	c.Notes = b.notes
 	return c
 }

@@ -14,6 +14,30 @@ type File struct {
 	Limits   limits      `toml:"limits"`
 	Target   target      `toml:"target"`
 	Spread   spread      `toml:"spread"`
+	Mould    *mouldSpec  `toml:"mould"`
+}
+
+type mouldSpec struct {
+	Name       string         `toml:"name" doc:"what to call it"`
+	Wall       float64        `toml:"mould_degC" min:"-20" max:"350" unit:"degC" need:"yes" doc:"temperature of the mould before the melt comes"`
+	Effusivity float64        `toml:"effusivity_W_s05_m2K" min:"0" max:"50000" unit:"W s^0.5/(m2 K)" doc:"of the mould material, for the contact temperature: steel about 14000, aluminium 23000, cast epoxy 600 (from memory); 0 keeps the surface at mould_degC"`
+	Contact    *float64       `toml:"contact_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"melt to mould surface; inf (perfect contact) if not given"`
+	Flow       float64        `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"set flow while filling; 0 takes the target's flow"`
+	Safety     float64        `toml:"clamp_safety_factor" min:"0" max:"10" doc:"clamp over opening force, 1.5 if not given (assumed)"`
+	Elements   []mouldElement `toml:"element" need:"yes" doc:"the path from nozzle to end of the cavity"`
+}
+
+type mouldElement struct {
+	Name     string   `toml:"name" doc:"what to call it"`
+	Shape    string   `toml:"shape" enum:"sprue round half-round trapezoid rectangle strip disc" need:"yes" doc:"strip: wide flat cavity or gate; disc: gated at its centre"`
+	Diameter *float64 `toml:"diameter_mm" above:"0" max:"100" unit:"mm" doc:"inlet of a sprue or round; of a half-round; gate of a disc"`
+	End      *float64 `toml:"end_diameter_mm" above:"0" max:"500" unit:"mm" doc:"outlet of a sprue or round, the same as the inlet if not given; rim of a disc"`
+	Width    *float64 `toml:"width_mm" above:"0" max:"500" unit:"mm" doc:"of a strip or rectangle; wide side of a trapezoid"`
+	Narrow   *float64 `toml:"narrow_width_mm" above:"0" max:"500" unit:"mm" doc:"narrow side of a trapezoid"`
+	Height   *float64 `toml:"thickness_mm" above:"0" max:"50" unit:"mm" doc:"of a strip or disc; height of a trapezoid or rectangle"`
+	Length   *float64 `toml:"length_mm" above:"0" max:"1000" unit:"mm" doc:"along the flow; not of a disc"`
+	Copies   int      `toml:"copies" min:"0" max:"64" doc:"equal ones side by side, 1 if not given; never fewer than in the element before"`
+	Cavity   bool     `toml:"cavity" doc:"part of the product, not of the feed"`
 }
 
 type filament struct {
