@@ -23,10 +23,9 @@ func shade(x float64) string {
 	return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2])
 }
 
-// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG.
-func meltPicture(r *study.Result) template.HTML {
+// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure from the axis.
+func meltPicture(m *study.Melt, label, across string) template.HTML {
 	const w, h, left, right, top, bottom = 860.0, 300.0, 50.0, 96.0, 16.0, 44.0
-	m := r.Melt
 	zmax := m.Z[len(m.Z)-1]
 	rmax, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
 	for i := range m.Z {
@@ -39,7 +38,7 @@ func meltPicture(r *study.Result) template.HTML {
 	mid := top + (h-top-bottom)/2
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="Temperature in the melt zone from %.0f to %.0f degC, flow from left to right; centre at the cone %.0f degC" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, lo, hi, r.Point.EntryCentre)
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), lo, hi)
 	for i := 1; i < len(m.Z); i++ {
 		if m.Z[i]-m.Z[i-1] < 1e-9 {
 			continue
@@ -75,7 +74,7 @@ func meltPicture(r *study.Result) template.HTML {
 	for _, y := range []float64{-rmax, 0, rmax} {
 		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, math.Abs(y))
 	}
-	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">radius, mm</text>`, mid, mid)
+	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid, mid, across)
 	const n = 24
 	for i := range n {
 		f := float64(i) / (n - 1)
@@ -86,7 +85,7 @@ func meltPicture(r *study.Result) template.HTML {
 		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, lo+(hi-lo)*f)
 	}
 	b.WriteString(`</svg>`)
-	// Numbers formatted here and nothing else: no text from the case enters the markup.
+	// Numbers formatted here and fixed or escaped labels: no text from the case enters the markup.
 	return template.HTML(b.String())
 }
 

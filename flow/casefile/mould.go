@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"meltload/flow"
 	"meltload/flow/mould"
 	"meltload/materials"
 	"meltload/materials/unit"
@@ -13,10 +14,21 @@ import (
 // Mould is a mould to fill and how.
 type Mould struct {
 	mould.Mould
-	Name    string
-	Surface float64 // K, of the mould before the melt comes
-	Flow    float64 // m3/s, set
-	Safety  float64 // of the clamp
+	Name       string
+	Surface    float64 // K, of the mould before the melt comes
+	Effusivity float64 // W s^0.5/(m2 K) of the mould, 0 to leave the surface at its temperature
+	Flow       float64 // m3/s, set
+	Safety     float64 // of the clamp
+}
+
+// SetSurface sets the temperature (K) of the mould and from it that of the wall in contact with melt as hot as the block (K).
+func (m *Mould) SetSurface(c *flow.Case, block, surface float64) {
+	m.Surface, m.Wall = surface, surface
+	if m.Effusivity > 0 {
+		p := c.Material
+		e := thermal.Effusivity(p.Conductivity.At(block), 1/p.Density.Volume(block, 0), p.Heat.Cp.At(block))
+		m.Wall = thermal.ContactTemperature(e, block, m.Effusivity, surface)
+	}
 }
 
 // mould builds the mould of a case, nil if it has none.
@@ -41,11 +53,9 @@ func (b *builder) mould(m *materials.Material) *Mould {
 	if in.Contact != nil {
 		out.H = *in.Contact
 	}
-	out.Wall = out.Surface
-	if in.Effusivity > 0 && m != nil {
-		melt := unit.Kelvin(b.f.HotEnd.Block)
-		e := thermal.Effusivity(m.Conductivity.At(melt), 1/m.Density.Volume(melt, 0), m.Heat.Cp.At(melt))
-		out.Wall = thermal.ContactTemperature(e, melt, in.Effusivity, out.Surface)
+	out.Effusivity = in.Effusivity
+	if m != nil {
+		out.SetSurface(&flow.Case{Material: m}, unit.Kelvin(b.f.HotEnd.Block), out.Surface)
 	}
 	if in.Wall >= b.f.HotEnd.Block {
 		b.bad("mould.mould_degC", fmt.Sprint(in.Wall), fmt.Sprintf("below hot_end.block_degC = %g", b.f.HotEnd.Block), "a mould as hot as the melt never sets")

@@ -551,7 +551,6 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 	melt := c.Material.Heat.Enthalpy(s.Melt)
 	now, done, j := 0.0, 0.0, 0
 	f.begin(j, melt)
-	q := s.Flow
 	for {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -566,7 +565,7 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 		ahead(s.Flow)
 		p := f.pressure(j, s.Flow)
 		limited := false
-		q = s.Flow
+		q := s.Flow
 		if s.Supply != nil && p > s.Supply(q) {
 			limited = true
 			if len(r.Trace) > 0 && r.Trace[len(r.Trace)-1].Limited {
@@ -581,8 +580,10 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 			dt = math.Min(dt, (1-start)*st.volume/q)
 			ahead(q)
 		}
-		share, _ := f.frozen(j)
-		shut := share > 1-1e-9 // below the flow point from wall to middle: what still creeps is the solid-side cap, not melt
+		// Below the flow point from wall to middle: what still creeps is the solid-side cap, not melt. The front itself is left out: it is
+		// cold melt that hotter melt pushes.
+		share, _ := f.frozen(j - 1)
+		shut := share > 1-1e-9
 		if shut || q < 1e-3*s.Flow || now > s.Longest {
 			st.front = start
 			r.Where, r.Why = m.Elements[st.e].Name, f.why(j, now > s.Longest)
@@ -750,7 +751,7 @@ func (f *filler) cool(s *station, until float64) (t float64) {
 		return 0
 	}
 	alpha := f.c.Material.Conductivity.At(s.T[0]) / f.rho / f.c.Material.Heat.Cp.At(s.T[0])
-	dt := 0.004 * s.half * s.half / alpha
+	dt := 0.002 * s.half * s.half / alpha
 	shut := false
 	for s.T[0] > until && t < 1e5 {
 		last := s.T[0]
@@ -759,7 +760,7 @@ func (f *filler) cool(s *station, until float64) (t float64) {
 			f.frozeAt, shut = t+dt*math.Max(0, (last-limit)/(last-s.T[0])), true
 		}
 		t += dt
-		dt *= 1.01
+		dt *= 1.003
 	}
 	return t
 }

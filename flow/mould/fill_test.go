@@ -9,6 +9,7 @@ import (
 	"meltload/flow"
 	"meltload/flow/flowtest"
 	"meltload/materials"
+	"meltload/thermal"
 
 	"pgregory.net/rapid"
 )
@@ -310,6 +311,51 @@ func TestImpossibleMouldsAreRefused(t *testing.T) {
 		change(&m, &s)
 		if _, err := Fill(context.Background(), c, &m, s); err == nil {
 			t.Errorf("%s was accepted", name)
+		}
+	}
+}
+
+// Standing melt between cold walls: the frozen layer grows as in Neumann's solution while the middle is still hot, and the time to the
+// ejection temperature is that of the plate formula.
+func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
+	const wall, melt, freeze, latent = 330.0, 480.0, 420.0, 60e3
+	m := flowtest.HeatedFluid()
+	m.Heat = materials.NewHeat(materials.Constant(2000), latent, freeze-0.5, freeze+0.5)
+	m.Ejection = 363
+	c := &flow.Case{Material: m}
+	slab := &Mould{Wall: wall, H: math.Inf(1), Elements: []Element{{Name: "slab", Shape: StripGap, Width: 50e-3, Height: 20e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
+	f := newFiller(c, slab, Settings{Melt: melt, Flow: 1e-6, Cells: 160, Stations: 4})
+	f.begin(0, m.Heat.Enthalpy(melt))
+	s := &f.st[0]
+	s.front = 1
+	n := thermal.Freeze{KSolid: 0.18, KLiquid: 0.18, Rho: 1200, CSolid: 2000, CLiquid: 2000, Latent: latent, Melt: melt, Freeze: freeze, Wall: wall}
+	for at := 0.0; at < 60; {
+		f.energy(nil, s, 0, 1, 0.02, still)
+		if at += 0.02; math.Abs(at-20) < 0.01 || at >= 60 {
+			frozen := 0.0
+			for i := f.n - 1; i > 0 && s.T[i] < freeze; i-- { // between cells by straight line
+				frozen = 1 - f.xi[i]
+				if s.T[i-1] >= freeze {
+					frozen += (f.xi[i] - f.xi[i-1]) * (freeze - s.T[i]) / (s.T[i-1] - s.T[i])
+				}
+			}
+			if want := n.Layer(at); math.Abs(frozen*10e-3/want-1) > 0.02 {
+				t.Errorf("after %.0f s %.4g mm are frozen, Neumann %.4g mm", at, frozen*10, want*1e3)
+			}
+		}
+	}
+	// Cooling, without latent heat: 1 per cent of the series.
+	m.Heat = materials.NewHeat(materials.Constant(2000), 0, 0, 0)
+	for _, e := range []Element{{Shape: StripGap, Width: 20e-3, Height: 2e-3, Length: 10e-3, Copies: 1, Cavity: true}, {Shape: Round, D1: 4e-3, D2: 4e-3, Length: 10e-3, Copies: 1, Cavity: true}} {
+		f := newFiller(c, &Mould{Wall: wall, H: math.Inf(1), Elements: []Element{e}}, Settings{Melt: melt, Flow: 1e-6, Cells: DefaultCells, Stations: 4})
+		f.begin(0, m.Heat.Enthalpy(melt))
+		f.st[0].front = 1
+		want, _ := CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+		if e.Shape == Round {
+			want, _ = CoolRod(4e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+		}
+		if got := f.cool(&f.st[0], m.Ejection); math.Abs(got/want-1) > 0.02 {
+			t.Errorf("%s cools in %.4g s, closed form %.4g s", e.Shape, got, want)
 		}
 	}
 }

@@ -295,3 +295,46 @@ func BenchmarkRun(b *testing.B) {
 		}
 	}
 }
+
+// The built-in mould: what changes should help does, forces hang together, and a short shot is said to be one.
+func TestFillMould(t *testing.T) {
+	c := builtIn(t)
+	r, err := FillMould(context.Background(), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !r.Filled || r.Share != 1 || !(r.Clamp[0] <= r.Clamp[1] && r.Clamp[1] <= r.Clamp[2]) || r.Balance > 1e-4 {
+		t.Errorf("%+v", r)
+	}
+	if math.Abs(r.Time*r.SetFlow/r.Volume-1) > 1e-3 { // never force-limited
+		t.Errorf("%g s at %g mm3/s for %g mm3", r.Time, r.SetFlow, r.Volume)
+	}
+	for _, i := range []int{1, 2, 3, 4} { // hotter mould, hotter melt, wider feed, thicker wall
+		if r.Gains[i].Peak >= r.Gains[0].Peak {
+			t.Errorf("%s: %g MPa, as it is %g", r.Gains[i].Change, r.Gains[i].Peak, r.Gains[0].Peak)
+		}
+	}
+	if math.Abs(r.Gains[0].Peak/r.Peak-1) > 1e-9 {
+		t.Errorf("as it is: %g MPa, %g before", r.Gains[0].Peak, r.Peak)
+	}
+	for k, row := range r.Map.Longest {
+		for i, x := range row {
+			if i > 0 && x < row[i-1]*0.97 || k > 0 && x < r.Map.Longest[k-1][i]*0.97 {
+				t.Errorf("longest flow falls with thickness or mould temperature: %v", r.Map.Longest)
+			}
+		}
+	}
+	c.Mould.Elements[len(c.Mould.Elements)-1].Length *= 10
+	if r, err = FillMould(context.Background(), c); err != nil || r.Filled || r.Why == "" || r.Share >= 1 {
+		t.Errorf("ten times as long: %+v, %v", r, err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := FillMould(ctx, c); err == nil {
+		t.Error("a cancelled run gave a result")
+	}
+	c.Mould = nil
+	if _, err := FillMould(context.Background(), c); err == nil {
+		t.Error("filled without a mould")
+	}
+}

@@ -123,7 +123,7 @@ func TestReportInABrowser(t *testing.T) {
 	mustRun(t, "starter", mine)
 	demo := func(n string) string { return checks.Root("testdata", "demo", n) }
 	for _, args := range [][]string{{"plan", "--force-high", "40"}, {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
-		{"log", demo("run.csv")}, {"cell", demo("weights.csv")}, {"calibrate", mine, demo("pushes.csv")}} {
+		{"log", demo("run.csv")}, {"cell", demo("weights.csv")}, {"calibrate", mine, demo("pushes.csv")}, {"mould"}} {
 		page := filepath.Join(filepath.Dir(file), args[0]+".html")
 		if code, _, errw := run(append(args, "--quiet", "--report", page)...); code != OK {
 			t.Fatal(errw)

@@ -20,14 +20,14 @@ const (
 	OK      = 0
 	Failure = 1 // something went wrong while running: a file that cannot be written, an interruption
 	BadUse  = 2 // the command line or an input file is not right
-	NotHeld = 3 // the answer is there, and the wanted flow is not held
+	NotHeld = 3 // the answer is there, and the wanted flow is not held, or the mould does not fill
 )
 
 const exitHelp = `Exit codes:
   0  done; a wanted flow, if one was named, is held
   1  something failed while running (a file that cannot be written, an interruption)
   2  the command line or an input file is not right; every error is listed
-  3  done, and the wanted flow is not held`
+  3  done, and the wanted flow is not held, or the mould does not fill`
 
 // errNotHeld carries exit code 3; the verdict has been printed already.
 var errNotHeld = errors.New("the wanted flow is not held")
@@ -95,7 +95,7 @@ of the block sensor unless said otherwise.`,
 	})
 	root.SetUsageTemplate(root.UsageTemplate() + "\n" + exitHelp + "\n")
 	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"}, &cobra.Group{ID: "bench", Title: "For the bench:"}, &cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
-	root.AddCommand(newAssess(), newRank(), newPlan(), newTrace(), newLog(), newCell(), newCalibrate(), newCheck(), newStarter(), newMaterials(), newKeys())
+	root.AddCommand(newAssess(), newRank(), newPlan(), newTrace(), newLog(), newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys())
 	root.SetHelpCommandGroupID("prepare")
 	root.SetCompletionCommandGroupID("prepare")
 	return root

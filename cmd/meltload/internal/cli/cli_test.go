@@ -58,6 +58,8 @@ func TestGoldenText(t *testing.T) {
 		{"assess-lumped.txt", []string{"assess", "--solver", "lumped"}, OK},
 		{"help.txt", []string{"--help"}, OK},
 		{"help-rank.txt", []string{"rank", "--help"}, OK},
+		{"help-mould.txt", []string{"mould", "--help"}, OK},
+		{"mould.txt", []string{"mould"}, OK},
 		{"help-plan.txt", []string{"plan", "--help"}, OK},
 		{"help-trace.txt", []string{"trace", "--help"}, OK},
 		{"help-log.txt", []string{"log", "--help"}, OK},
@@ -194,6 +196,36 @@ func TestRankAndSpread(t *testing.T) {
 	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")
 	if code != OK || !strings.Contains(out, "64 samples, seed 5") || !strings.Contains(out, "Which unknown matters most") {
 		t.Errorf("spread: exit code %d\n%s", code, out)
+	}
+}
+
+func TestMould(t *testing.T) {
+	dir := t.TempDir()
+	mine := filepath.Join(dir, "case.toml")
+	mustRun(t, "starter", mine)
+	src, err := os.ReadFile(mine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	long := filepath.Join(dir, "long.toml")
+	os.WriteFile(long, bytes.Replace(src, []byte("length_mm = 7"), []byte("length_mm = 70"), 1), 0o644)
+	without := filepath.Join(dir, "without.toml")
+	os.WriteFile(without, src[:bytes.Index(src, []byte("[mould]"))], 0o644)
+	for _, c := range []struct {
+		args []string
+		code int
+		want string
+	}{
+		{[]string{"mould", mine, "--mould", "60", "--fill-flow", "10", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
+		{[]string{"mould", long}, NotHeld, "Short shot"},
+		{[]string{"mould", without}, BadUse, "no [mould]"},
+		{[]string{"mould", mine, "--mould", "300"}, BadUse, "never sets"},
+		{[]string{"mould", mine, "--fill-flow", "0"}, BadUse, "0.01 to 1000"},
+	} {
+		code, out, errw := run(c.args...)
+		if code != c.code || !strings.Contains(out+errw, c.want) || strings.Contains(out, "NaN") {
+			t.Errorf("%v: exit code %d, %s%s", c.args, code, out, errw)
+		}
 	}
 }
 

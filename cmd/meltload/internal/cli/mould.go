@@ -1,0 +1,76 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"meltload/flow/study"
+	"meltload/materials/unit"
+	"meltload/report"
+)
+
+func newMould() *cobra.Command {
+	var out outputs
+	var over overrides
+	var wall, fill float64
+	c := &cobra.Command{
+		Use:     "mould [case.toml]",
+		GroupID: "answer",
+		Short:   "Fill a small mould from the hot end: full or short, pressure, clamp, cooling",
+		Long: `Mould fills the [mould] of a case: temperature through the thickness, a frozen layer that grows, the set
+flow until the force of the feeder is used up and what that force allows from there on. It says whether
+the mould fills or where and why the melt stops, how long it takes, what clamp and mount must hold, what
+would help, and how far melt runs by thickness and mould temperature.`,
+		Example: `  meltload mould --report mould.html
+
+  # a hotter mould, slower
+  meltload mould my-bench.toml --mould 90 --fill-flow 10`,
+		Args: args(cobra.MaximumNArgs(1)),
+		RunE: func(c *cobra.Command, a []string) error {
+			fs := c.Flags()
+			if err := bounded(fs, "mould", wall, -20, 350, "degC"); err != nil {
+				return err
+			}
+			if err := bounded(fs, "fill-flow", fill, 0.01, 1000, "mm3/s"); err != nil {
+				return err
+			}
+			cs, err := load(c, a, &over)
+			if err != nil {
+				return err
+			}
+			if cs.Mould == nil {
+				return usageError{fmt.Errorf("%s has no [mould]; meltload starter shows one", cs.File)}
+			}
+			if fs.Changed("mould") {
+				cs.Mould.SetSurface(&cs.Case, cs.Block, unit.Kelvin(wall))
+			} else if fs.Changed("block") {
+				cs.Mould.SetSurface(&cs.Case, cs.Block, cs.Mould.Surface)
+			}
+			if fs.Changed("fill-flow") {
+				cs.Mould.Flow = fill * unit.MM3
+			}
+			if cs.Mould.Wall >= cs.Block {
+				return usageError{fmt.Errorf("--mould: a mould as hot as the block never sets")}
+			}
+			r, err := study.FillMould(c.Context(), cs)
+			if err != nil {
+				return err
+			}
+			r.Command = commandLine(c, a)
+			if err := emitDocument(c, &out, r, report.MouldDocument(r)); err != nil {
+				return err
+			}
+			if !r.Filled {
+				return errNotHeld
+			}
+			return nil
+		},
+	}
+	fs := c.Flags()
+	fs.Float64Var(&wall, "mould", 0, "mould temperature, `degC`, in place of the case's")
+	fs.Float64Var(&fill, "fill-flow", 0, "set flow while filling, `mm3/s`, in place of the case's")
+	over.flags(fs)
+	out.flags(fs)
+	return c
+}

@@ -1,0 +1,378 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/march"
+	"meltload/flow/mould"
+	"meltload/materials"
+	"meltload/materials/unit"
+)
+
+// MouldResult is the filling of a mould in edge units.
+type MouldResult struct {
+	Sheet
+	Filled     bool         `json:"filled"`
+	Where      string       `json:"where"`
+	Why        string       `json:"why_short,omitempty"`
+	Share      float64      `json:"filled_share"`
+	Time       float64      `json:"fill_time_s"`
+	LimitedAt  float64      `json:"force_limited_from_s"`
+	Melt       float64      `json:"melt_degC"`
+	Surface    float64      `json:"mould_surface_degC"`
+	SetFlow    float64      `json:"set_flow_mm3_s"`
+	Volume     float64      `json:"shot_mm3"`
+	Filament   float64      `json:"filament_mm"`
+	Peak       float64      `json:"peak_pressure_MPa"`
+	Mount      float64      `json:"mount_force_N"`
+	Clamp      [3]float64   `json:"clamp_N_low_best_high"` // safety factor counted
+	Safety     float64      `json:"clamp_safety_factor"`
+	GateFreeze float64      `json:"gate_freezes_after_s"`
+	Cooling    float64      `json:"cooling_s"`
+	Frozen     float64      `json:"frozen_share"`
+	Trace      []MouldPoint `json:"trace"`
+	Profile    MouldProfile `json:"profile"`
+	Gains      []MouldGain  `json:"gains"`
+	Map        MouldMap     `json:"map"`
+	Balance    float64      `json:"energy_balance"`
+}
+
+// MouldPoint is the mould at one time.
+type MouldPoint struct {
+	Time     float64 `json:"time_s"`
+	Flow     float64 `json:"flow_mm3_s"`
+	Pressure float64 `json:"pressure_MPa"`
+	Front    float64 `json:"front_mm"`
+	Filled   float64 `json:"filled_share"`
+	Frozen   float64 `json:"frozen_share"`
+	Force    float64 `json:"push_N"`
+	Open     float64 `json:"opening_N"`
+	Limited  bool    `json:"force_limited"`
+}
+
+// MouldProfile is the temperature at the end of filling: station by cell, from the middle (0) to the wall (1).
+type MouldProfile struct {
+	X       []float64   `json:"x_mm"`
+	Half    []float64   `json:"half_thickness_mm"`
+	Xi      []float64   `json:"share_of_half_thickness"`
+	T       [][]float64 `json:"degC"`
+	P       []float64   `json:"pressure_MPa"`
+	Element []string    `json:"element"`
+	NoFlow  float64     `json:"flow_point_degC"`
+}
+
+// MouldGain is the filling with one thing changed.
+type MouldGain struct {
+	Change string  `json:"change"`
+	Filled bool    `json:"filled"`
+	Share  float64 `json:"filled_share"`
+	Time   float64 `json:"fill_time_s"`
+	Peak   float64 `json:"peak_pressure_MPa"`
+	Clamp  float64 `json:"clamp_best_N"`
+}
+
+// MouldMap is the longest flow in the last cavity by its thickness and the mould's temperature.
+type MouldMap struct {
+	Element   string      `json:"element"`
+	Thickness []float64   `json:"thickness_mm"`
+	Mould     []float64   `json:"mould_degC"`
+	Longest   [][]float64 `json:"longest_mm"` // by mould temperature, then thickness
+	Asked     float64     `json:"asked_mm"`
+	Cap       float64     `json:"searched_to_mm"`
+}
+
+// supply is what feeder and hot end can give at the nozzle, by flow.
+type supply struct {
+	c     *casefile.Case
+	lnQ   []float64
+	push  []float64 // N of the hot end alone
+	block float64
+}
+
+// newSupply tabulates the push of the hot end up to a flow (m3/s).
+func newSupply(c *casefile.Case, block, top float64) (*supply, float64, error) {
+	s := &supply{c: c, block: block}
+	m := march.New(&c.Case, march.Options{})
+	var d flow.Drop
+	const n = 15
+	for i := range n {
+		q := top * math.Pow(1e-3, 1-float64(i)/(n-1))
+		if err := m.Solve(block, q, &d); err != nil {
+			return nil, 0, err
+		}
+		s.lnQ, s.push = append(s.lnQ, math.Log(q)), append(s.push, d.Push)
+	}
+	return s, d.ExitMix, nil
+}
+
+// hotEnd is the push (N) of the hot end at a flow.
+func (s *supply) hotEnd(q float64) float64 {
+	l := math.Log(math.Max(q, 1e-15))
+	n := len(s.lnQ)
+	if l <= s.lnQ[0] { // down to nothing in proportion to flow
+		return s.push[0] * math.Exp(l-s.lnQ[0])
+	}
+	x := math.Min(float64(n-1)-1e-9, (l-s.lnQ[0])/(s.lnQ[1]-s.lnQ[0]))
+	i := int(x)
+	return s.push[i] + (x-float64(i))*(s.push[i+1]-s.push[i])
+}
+
+// pressure (Pa) left for the mould at a flow.
+func (s *supply) pressure(q float64) float64 {
+	v := q / s.c.Area()
+	return math.Max(0, (s.c.Feeder.At(v).Force/s.c.Limits.Safety-s.hotEnd(q))/s.c.Area())
+}
+
+// fill runs one filling of a case at a block temperature.
+func fill(ctx context.Context, c *casefile.Case, m *mould.Mould, block, q float64, s mould.Settings) (*mould.Result, *supply, float64, error) {
+	sup, melt, err := newSupply(c, block, q)
+	if err != nil {
+		return nil, nil, 0, err
+	}
+	s.Melt, s.Flow, s.Supply = melt, q, sup.pressure
+	r, err := mould.Fill(ctx, &c.Case, m, s)
+	return r, sup, melt, err
+}
+
+// MouldCautions come with every filling.
+var MouldCautions = []string{
+	"The clamp forces are estimates: let a qualified person size clamp, plates and bolts, from the high value, with the maker's data. Never hold a mould shut by hand.",
+	"Hot melt can blow by at the nozzle seat and the parting line: face shield, gloves, sleeves; stand aside; let the force fall to zero before opening.",
+	"Vent the cavity at the end of the flow: trapped air burns the melt and stops it.",
+	"Fumes grow with the stay in a hot barrel: extract them. Overheated acetal gives off formaldehyde, PVC hydrogen chloride: never PVC, and never the two together.",
+	"Moulds and plates pinch and burn. Local codes and licensed practice come first.",
+}
+
+// FillMould fills the mould of a case, and says what helps. Errors: no mould in the case; a cancelled context.
+func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
+	if c.Mould == nil {
+		return nil, fmt.Errorf("the case has no [mould]; meltload starter shows one")
+	}
+	m := c.Mould
+	r, sup, melt, err := fill(ctx, c, &m.Mould, c.Block, m.Flow, mould.Settings{})
+	if err != nil {
+		return nil, err
+	}
+	out := &MouldResult{Sheet: Sheet{Version: Version, Title: "Mould: " + m.Name, Files: []string{c.File}, Good: r.Filled, Warnings: r.Warnings,
+		Cautions: append(append([]string{}, MouldCautions...), cautions(c)[0])},
+		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: r.Limited, Melt: unit.Celsius(melt), Surface: unit.Celsius(m.Wall), SetFlow: m.Flow / unit.MM3,
+		Volume: r.Volume / unit.MM3, Peak: r.Peak / 1e6, Safety: m.Safety, GateFreeze: r.GateFreeze, Cooling: r.Cooling, Balance: r.Balance,
+		Clamp: [3]float64{m.Safety * r.OpenLow, m.Safety * r.Open, m.Safety * r.OpenHigh}}
+	for _, w := range c.Notes {
+		out.Warnings = materials.AddWarning(out.Warnings, w)
+	}
+	length, _ := mould.Shot(r.Volume, c.Filament.Diameter, m.Flow)
+	out.Filament = length / unit.MM
+	step := 1 + len(r.Trace)/600
+	for i, x := range r.Trace {
+		if i%step != 0 && i != len(r.Trace)-1 {
+			continue
+		}
+		push := sup.hotEnd(x.Flow) + x.Pressure*c.Area()
+		out.Mount = math.Max(out.Mount, push)
+		out.Trace = append(out.Trace, MouldPoint{x.Time, x.Flow / unit.MM3, x.Pressure / 1e6, x.Front / unit.MM, x.Filled, x.Frozen, push, x.Open, x.Limited})
+		out.Share, out.Frozen = x.Filled, math.Max(out.Frozen, x.Frozen)
+	}
+	if out.Filled {
+		out.Share = 1
+	}
+	p := r.Profile
+	out.Profile = MouldProfile{Xi: p.Xi, NoFlow: unit.Celsius(c.Material.FlowPoint())}
+	for j := range p.X {
+		T := make([]float64, len(p.T[j]))
+		for i, t := range p.T[j] {
+			T[i] = unit.Celsius(t)
+		}
+		out.Profile.X, out.Profile.Half = append(out.Profile.X, p.X[j]/unit.MM), append(out.Profile.Half, p.Half[j]/unit.MM)
+		out.Profile.T, out.Profile.P, out.Profile.Element = append(out.Profile.T, T), append(out.Profile.P, p.Elapsed[j]/1e6), append(out.Profile.Element, m.Elements[p.Element[j]].Name)
+	}
+	if err := out.gains(ctx, c); err != nil {
+		return nil, err
+	}
+	if err := out.longest(ctx, c); err != nil {
+		return nil, err
+	}
+	out.Sentence = out.sentence()
+	return out, nil
+}
+
+func (r *MouldResult) sentence() string {
+	var s string
+	if r.Filled {
+		s = fmt.Sprintf("The mould fills in %.0f s at up to %.1f MPa.", r.Time, r.Peak)
+	} else {
+		s = fmt.Sprintf("Short shot: %.0f %% filled after %.0f s, the front in %s; %s.", 100*r.Share, r.Time, r.Where, r.Why)
+	}
+	if r.LimitedAt > 0 {
+		s += fmt.Sprintf(" From %.0f s on the force of the feeder sets the flow, not the set %.3g mm3/s.", r.LimitedAt, r.SetFlow)
+	}
+	return s + fmt.Sprintf(" Clamp %.0f N, up to %.0f N if it is packed.", r.Clamp[1], r.Clamp[2])
+}
+
+// parallel runs n jobs over the cores and returns the first error.
+func parallel(n int, job func(i int) error) error {
+	errs := make([]error, n)
+	next := make(chan int)
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				errs[i] = job(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gains fills again with one thing changed at a time.
+func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
+	type change struct {
+		text  string
+		apply func(c *casefile.Case, m *mould.Mould, block, q *float64)
+	}
+	each := func(m *mould.Mould, cavity bool, f float64) {
+		for i := range m.Elements {
+			if e := &m.Elements[i]; e.Cavity == cavity {
+				e.D1, e.Height = e.D1*pick(e.Shape == mould.DiscGap, 1, f), e.Height*f
+				if !cavity && e.Shape != mould.DiscGap {
+					e.D2 *= f
+				}
+			}
+		}
+	}
+	list := []change{
+		{"as it is", func(*casefile.Case, *mould.Mould, *float64, *float64) {}},
+		{"mould 20 K hotter", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { m.Wall += 20 }},
+		{"block 15 K hotter", func(_ *casefile.Case, _ *mould.Mould, b, _ *float64) { *b += 15 }},
+		{"sprue, runners and gate 30 % wider", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, false, 1.3) }},
+		{"wall of the part 25 % thicker", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, true, 1.25) }},
+		{"set flow 50 % higher", func(_ *casefile.Case, _ *mould.Mould, _, q *float64) { *q *= 1.5 }},
+		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { widen(&c.Case, 1.5) }},
+	}
+	r.Gains = make([]MouldGain, len(list))
+	return parallel(len(list), func(i int) error {
+		cc, m := *c, c.Mould.Mould
+		m.Elements = append([]mould.Element{}, m.Elements...)
+		cc.HotEnd.Sections = append([]flow.Section{}, c.HotEnd.Sections...)
+		block, q := c.Block, c.Mould.Flow
+		list[i].apply(&cc, &m, &block, &q)
+		x, _, _, err := fill(ctx, &cc, &m, block, q, mould.Settings{})
+		if err != nil {
+			return fmt.Errorf("%s: %w", list[i].text, err)
+		}
+		share := 1.0
+		if !x.Filled && len(x.Trace) > 0 {
+			share = x.Trace[len(x.Trace)-1].Filled
+		} else if !x.Filled {
+			share = 0
+		}
+		r.Gains[i] = MouldGain{list[i].text, x.Filled, share, x.Time, x.Peak / 1e6, c.Mould.Safety * x.Open}
+		return nil
+	})
+}
+
+func pick(yes bool, a, b float64) float64 {
+	if yes {
+		return a
+	}
+	return b
+}
+
+// widen multiplies the narrowest round bore and what leads into it.
+func widen(c *flow.Case, f float64) {
+	bore := math.Inf(1)
+	for _, s := range c.HotEnd.Sections {
+		if s.Shape == flow.Tube || s.Shape == flow.Cone {
+			bore = math.Min(bore, math.Min(s.D1, s.D2))
+		}
+	}
+	for i := range c.HotEnd.Sections {
+		s := &c.HotEnd.Sections[i]
+		for _, d := range []*float64{&s.D1, &s.D2} {
+			if (s.Shape == flow.Tube || s.Shape == flow.Cone) && *d < bore*1.001 {
+				*d = bore * f
+			}
+		}
+	}
+}
+
+// longest maps how far melt runs in the last cavity, by its thickness and by the temperature of the mould.
+func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
+	last := -1
+	for i, e := range c.Mould.Elements {
+		if e.Cavity && (e.Shape == mould.StripGap || e.Shape == mould.DiscGap) {
+			last = i
+		}
+	}
+	if last < 0 {
+		return nil
+	}
+	e := c.Mould.Elements[last]
+	asked := e.Length
+	if e.Shape == mould.DiscGap {
+		asked = (e.D2 - e.D1) / 2
+	}
+	const reach = 6
+	m := &r.Map
+	m.Element, m.Asked, m.Cap = e.Name, asked/unit.MM, reach*asked/unit.MM
+	for _, f := range []float64{0.4, 0.6, 0.8, 1, 1.3, 1.6} {
+		m.Thickness = append(m.Thickness, e.Height*f/unit.MM)
+	}
+	for _, dT := range []float64{-30, 0, 20, 40} {
+		if T := c.Mould.Wall + dT; T > 250 && T < c.Block-40 {
+			m.Mould = append(m.Mould, unit.Celsius(T))
+			m.Longest = append(m.Longest, make([]float64, len(m.Thickness)))
+		}
+	}
+	sup, melt, err := newSupply(c, c.Block, c.Mould.Flow)
+	if err != nil {
+		return err
+	}
+	n := len(m.Thickness)
+	return parallel(n*len(m.Mould), func(k int) error {
+		mm := c.Mould.Mould
+		mm.Elements = append([]mould.Element{}, mm.Elements[:last+1]...)
+		x := &mm.Elements[last]
+		x.Height = m.Thickness[k%n] * unit.MM
+		mm.Wall = unit.Kelvin(m.Mould[k/n])
+		for far := reach * asked; ; {
+			x.Length = far
+			if x.Shape == mould.DiscGap {
+				x.D2 = x.D1 + 2*far
+			}
+			f, err := mould.Fill(ctx, &c.Case, &mm, mould.Settings{Melt: melt, Flow: c.Mould.Flow, Supply: sup.pressure, Cells: 14, Stations: 60, Steps: 150})
+			if err != nil {
+				return err
+			}
+			front := 0.0
+			if len(f.Trace) > 0 {
+				front = f.Trace[len(f.Trace)-1].Front
+			}
+			for i := range last {
+				front -= c.Mould.Elements[i].Length
+			}
+			front = math.Max(0, front)
+			m.Longest[k/n][k%n] = front / unit.MM
+			if far < 0.01*asked || front > 0.25*far { // finer stations until the answer spans enough of them
+				return nil
+			}
+			far = math.Max(2.5*front, far/8)
+		}
+	})
+}

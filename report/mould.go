@@ -1,0 +1,121 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+
+	"meltload/flow/study"
+	"meltload/materials/unit"
+	"meltload/report/plot"
+)
+
+// MouldDocument lays out the filling of a mould.
+func MouldDocument(r *study.MouldResult) *Document {
+	d := &Document{Sheet: r.Sheet, Word: map[bool]string{true: "fills", false: "short"}[r.Filled]}
+	d.Facts = []Fact{{"fill time", fmt.Sprintf("%.1f s", r.Time)}, {"filled", percent(r.Share)}, {"pressure at the nozzle", fmt.Sprintf("%.1f MPa", r.Peak)},
+		{"clamp, low / best / packed", fmt.Sprintf("%.0f / %.0f / %.0f N", r.Clamp[0], r.Clamp[1], r.Clamp[2])}, {"push on the hot end's mount", fmt.Sprintf("%.0f N (%.1f kgf)", r.Mount, r.Mount/unit.KGF)},
+		{"cooling after filling", never(r.Cooling)}, {"gate freezes after", never(r.GateFreeze)}, {"shot", fmt.Sprintf("%.2f cm3, %.0f mm of filament", r.Volume/1000, r.Filament)}}
+	sum := Table{ID: "filling", Title: "The filling", Columns: []string{"quantity", "value"}, Numeric: []bool{false, false}}
+	for _, f := range d.Facts {
+		sum.Rows = append(sum.Rows, []string{f.Name, f.Value})
+	}
+	sum.Rows = append(sum.Rows, [][]string{{"melt enters at", fmt.Sprintf("%.0f degC", r.Melt)}, {"mould surface in contact", fmt.Sprintf("%.0f degC", r.Surface)}, {"set flow", fmt.Sprintf("%.3g mm3/s", r.SetFlow)},
+		{"most of the thickness frozen while filling", percent(r.Frozen)}, {"clamp safety factor", fmt.Sprintf("%.2g", r.Safety)}, {"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}...)
+	tr := Table{ID: "trace", Title: "Filling in time", Columns: []string{"time s", "flow mm3/s", "pressure MPa", "push N", "front mm", "filled", "frozen", "opening N", "set by"}, Numeric: []bool{true, true, true, true, true, true, true, true, false}}
+	var t, front, p, q []float64
+	for _, x := range r.Trace {
+		by := map[bool]string{true: "force", false: "flow"}[x.Limited]
+		tr.Rows = append(tr.Rows, []string{num(x.Time, 4), num(x.Flow, 3), num(x.Pressure, 3), num(x.Force, 3), num(x.Front, 4), percent(x.Filled), percent(x.Frozen), num(x.Open, 3), by})
+		t, front, p, q = append(t, x.Time), append(front, x.Front), append(p, x.Pressure), append(q, x.Flow)
+	}
+	c := plot.XY{X: "time, s", Y: "front along the path, mm", Y2: "pressure, MPa", ZeroBased: true, Series: []plot.Series{{Name: "front", X: t, Y: front}, {Name: "pressure at the nozzle", X: t, Y: p, Dash: 1, Right: true}}}
+	f := plot.XY{X: "time, s", Y: "flow, mm³/s", ZeroBased: true, Series: []plot.Series{{Name: "flow", X: t, Y: q}}}
+	d.Blocks = []Block{
+		{ID: "fill-block", Title: "How the mould fills", Chart: c.Options(), Table: []Table{sum, tr}, How: "Solid: the front. Dashed: pressure at the nozzle, on the right."},
+		{ID: "flow-block", Title: "Set flow, then what the force allows", Chart: f.Options()},
+		thickness(r),
+		gainsOf(r),
+	}
+	if len(r.Map.Mould) > 0 {
+		d.Blocks = append(d.Blocks, longest(r))
+	}
+	return d
+}
+
+// never writes a time that may not come: in a mould too hot to set, or without a gate.
+func never(t float64) string {
+	if t == 0 {
+		return "not reached"
+	}
+	return num(t, 3) + " s"
+}
+
+// thickness pictures the temperature through the thickness.
+func thickness(r *study.MouldResult) Block {
+	m, p := &study.Melt{}, r.Profile
+	t := Table{ID: "profile", Title: "Through the thickness", Columns: []string{"at mm", "element", "half thickness mm", "pressure MPa", "middle degC", "next to the wall degC", "frozen"}, Numeric: []bool{true, false, true, true, true, true, true}}
+	for j := range p.X {
+		var edge []float64
+		face, melt := 0.0, 0.0
+		for i, x := range p.Xi {
+			next := 2*x - face
+			edge = append(edge, next*p.Half[j])
+			if p.T[j][i] >= p.NoFlow {
+				melt = next
+			}
+			face = next
+		}
+		m.Z, m.R, m.CellEdge, m.T = append(m.Z, p.X[j]), append(m.R, p.Half[j]), append(m.CellEdge, edge), append(m.T, p.T[j])
+		m.Core = append(m.Core, melt*p.Half[j])
+		t.Rows = append(t.Rows, []string{fix(p.X[j], 1), p.Element[j], fix(p.Half[j], 2), num(p.P[j], 3), fix(p.T[j][0], 0), fix(p.T[j][len(p.Xi)-1], 0), percent(1 - melt)})
+	}
+	b := Block{ID: "thickness-block", Title: "Temperature through the thickness when filling ends", Table: []Table{t}, How: "Flow from left to right, the wall at top and bottom; the line is the edge of what still flows."}
+	if len(m.Z) > 1 {
+		b.SVG = meltPicture(m, "Temperature through the thickness of the mould", "half thickness")
+	} else {
+		b.SVG = template.HTML("<p>Nothing filled.</p>")
+	}
+	return b
+}
+
+func gainsOf(r *study.MouldResult) Block {
+	t := Table{ID: "gains", Title: "What helps", Columns: []string{"change", "filled", "fill time s", "pressure MPa", "clamp N"}, Numeric: []bool{false, true, true, true, true}}
+	var names []string
+	var v []float64
+	for _, g := range r.Gains {
+		t.Rows = append(t.Rows, []string{g.Change, percent(g.Share), num(g.Time, 3), num(g.Peak, 3), fix(g.Clamp, 0)})
+		names, v = append(names, g.Change), append(v, 100*g.Share)
+	}
+	axis := "filled, %"
+	if r.Filled { // then pressure tells
+		axis = "pressure at the nozzle, MPa"
+		for i, g := range r.Gains {
+			v[i] = g.Peak
+		}
+	}
+	return Block{ID: "gain-block", Title: "What one change would do", Chart: plot.Bars{Categories: names, Axis: axis, Names: []string{axis}, Values: [][]float64{v}, Horizontal: true}.Options(), Table: []Table{t}, Open: true}
+}
+
+func longest(r *study.MouldResult) Block {
+	m := r.Map
+	t := Table{ID: "longest", Title: "Longest flow", Columns: []string{"thickness mm"}, Numeric: []bool{true}}
+	c := plot.XY{X: "thickness of " + m.Element + ", mm", Y: "longest flow in it, mm", ZeroBased: true}
+	c.Series = append(c.Series, plot.Series{Name: "asked", X: []float64{m.Thickness[0], m.Thickness[len(m.Thickness)-1]}, Y: []float64{m.Asked, m.Asked}, Dash: 2, Thin: true})
+	for k, T := range m.Mould {
+		t.Columns, t.Numeric = append(t.Columns, fmt.Sprintf("surface %.0f degC, mm", T)), append(t.Numeric, true)
+		c.Series = append(c.Series, plot.Series{Name: fmt.Sprintf("surface %.0f °C", T), X: m.Thickness, Y: m.Longest[k], Dash: k % 3, Symbol: []string{"circle", "triangle", "diamond", "rect"}[k%4]})
+	}
+	for i, h := range m.Thickness {
+		row := []string{num(h, 3)}
+		for k := range m.Mould {
+			x := fix(m.Longest[k][i], 1)
+			if m.Longest[k][i] > 0.999*m.Cap {
+				x = "> " + fix(m.Cap, 0)
+			}
+			row = append(row, x)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return Block{ID: "longest-block", Title: "How far it flows, by thickness and mould", Chart: c.Options(), Table: []Table{t}, Open: true,
+		How: fmt.Sprintf("Above the dotted line the part fills. The search ends at %.0f mm. The thinnest wall that fills is where a line crosses it.", m.Cap)}
+}
