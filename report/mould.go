@@ -12,7 +12,7 @@ import (
 // MouldDocument lays out the filling of a mould.
 func MouldDocument(r *study.MouldResult) *Document {
 	d := &Document{Sheet: r.Sheet, Word: map[bool]string{true: "fills", false: "short"}[r.Filled]}
-	d.Facts = []Fact{{"fill time", fmt.Sprintf("%.1f s", r.Time)}, {"filled", percent(r.Share)}, {"pressure at the nozzle", fmt.Sprintf("%.1f MPa", r.Peak)},
+	d.Facts = []Fact{{"fill time", fmt.Sprintf("%.1f s", r.Time)}, {"filled", percent(r.Share)}, {"pressure at the nozzle", fmt.Sprintf("%.1f MPa, at a dead end up to %.0f MPa", r.Peak, r.DeadEnd)},
 		{"clamp, low / best / packed", fmt.Sprintf("%.0f / %.0f / %.0f N", r.Clamp[0], r.Clamp[1], r.Clamp[2])}, {"push on the hot end's mount", fmt.Sprintf("%.0f N (%.1f kgf)", r.Mount, r.Mount/unit.KGF)},
 		{"cooling after filling", never(r.Cooling)}, {"gate freezes after", never(r.GateFreeze)}, {"shot", fmt.Sprintf("%.2f cm3, %.0f mm of filament", r.Volume/1000, r.Filament)}}
 	sum := Table{ID: "filling", Title: "The filling", Columns: []string{"quantity", "value"}, Numeric: []bool{false, false}}

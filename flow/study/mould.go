@@ -30,6 +30,7 @@ type MouldResult struct {
 	Volume     float64      `json:"shot_mm3"`
 	Filament   float64      `json:"filament_mm"`
 	Peak       float64      `json:"peak_pressure_MPa"`
+	DeadEnd    float64      `json:"dead_end_pressure_MPa"` // what the feeder can give against a full mould
 	Mount      float64      `json:"mount_force_N"`
 	Clamp      [3]float64   `json:"clamp_N_low_best_high"` // safety factor counted
 	Safety     float64      `json:"clamp_safety_factor"`
@@ -146,6 +147,8 @@ var MouldCautions = []string{
 	"Hot melt can blow by at the nozzle seat and the parting line: face shield, gloves, sleeves; stand aside; let the force fall to zero before opening.",
 	"Vent the cavity at the end of the flow: trapped air burns the melt and stops it.",
 	"Fumes grow with the stay in a hot barrel: extract them. Overheated acetal gives off formaldehyde, PVC hydrogen chloride: never PVC, and never the two together.",
+	"Before reaching into the mould back the nozzle off and purge it: pressure caught in the barrel shoots melt out, also minutes later.",
+	"A printed-resin mould is brittle: back it with a plate over its whole face, and keep away from its edges under pressure; it can shatter.",
 	"Moulds and plates pinch and burn. Local codes and licensed practice come first.",
 }
 
@@ -167,6 +170,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	for _, w := range c.Notes {
 		out.Warnings = materials.AddWarning(out.Warnings, w)
 	}
+	out.DeadEnd = sup.pressure(0) / 1e6
 	length, _ := mould.Shot(r.Volume, c.Filament.Diameter, m.Flow)
 	out.Filament = length / unit.MM
 	step := 1 + len(r.Trace)/600
