@@ -199,29 +199,7 @@ func (f *filler) momentum(s *station, q float64) {
 		}
 		return math.Log(sum) - want
 	}
-	l := s.logS
-	lo, hi := math.Inf(-1), math.Inf(1)
-	e := eval(l)
-	slope := 2.0
-	for range 60 {
-		if math.Abs(e) < 1e-8 {
-			break
-		}
-		if e > 0 {
-			hi = l
-		} else {
-			lo = l
-		}
-		next := l - e/slope
-		if next <= lo || next >= hi {
-			next = (lo + hi) / 2
-		}
-		en := eval(next)
-		if next != l {
-			slope = math.Min(20, math.Max(0.9, (en-e)/(next-l)))
-		}
-		l, e = next, en
-	}
+	l := secant(eval, s.logS, math.Inf(-1), math.Inf(1), [3]float64{2, 0.9, 20}, 1e-8)
 	s.logS = l
 	grad := math.Exp(l) / s.half
 	if !s.planar {
@@ -231,6 +209,33 @@ func (f *filler) momentum(s *station, q float64) {
 		grad *= f.ratio(s)
 	}
 	s.drop = grad * s.dx * s.front
+}
+
+// secant finds where a growing function is zero, to tol, from l on: secants kept in the bracket, halved where they leave it. slope is the first
+// one, and its bounds.
+func secant(f func(float64) float64, l, lo, hi float64, slope [3]float64, tol float64) float64 {
+	e := f(l)
+	k := slope[0]
+	for range 60 {
+		if math.Abs(e) < tol || hi-lo < 1e-9 {
+			break
+		}
+		if e > 0 {
+			hi = l
+		} else {
+			lo = l
+		}
+		next := l - e/k
+		if next <= lo || next >= hi {
+			next = (lo + hi) / 2
+		}
+		en := f(next)
+		if next != l {
+			k = math.Min(slope[2], math.Max(slope[1], (en-e)/(next-l)))
+		}
+		l, e = next, en
+	}
+	return l
 }
 
 // ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 + 1/4n)]^n
@@ -672,29 +677,7 @@ func (f *filler) limit(j int, q float64, ahead func(float64)) (float64, float64)
 		p = f.pressure(j, q)
 		return math.Log(p) - math.Log(math.Max(1, f.s.Supply(q)))
 	}
-	lo, hi := math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow)
-	l := math.Log(q)
-	e := over(l)
-	slope := 0.5
-	for range 40 {
-		if math.Abs(e) < 1e-6 || hi-lo < 1e-7 {
-			break
-		}
-		if e > 0 {
-			hi = l
-		} else {
-			lo = l
-		}
-		next := l - e/slope
-		if next <= lo || next >= hi {
-			next = (lo + hi) / 2
-		}
-		en := over(next)
-		if next != l {
-			slope = math.Max(0.02, (en-e)/(next-l))
-		}
-		l, e = next, en
-	}
+	l := secant(over, math.Log(q), math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow), [3]float64{0.5, 0.02, 20}, 1e-6)
 	return math.Exp(l), p
 }
 
