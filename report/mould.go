@@ -19,7 +19,10 @@ func MouldDocument(r *study.MouldResult) *Document {
 	for _, f := range d.Facts {
 		sum.Rows = append(sum.Rows, []string{f.Name, f.Value})
 	}
-	sum.Rows = append(sum.Rows, [][]string{{"melt enters at", fmt.Sprintf("%.0f degC", r.Melt)}, {"mould surface in contact", fmt.Sprintf("%.0f degC", r.Surface)}, {"set flow", fmt.Sprintf("%.3g mm3/s", r.SetFlow)},
+	if r.Map.Thinnest > 0 {
+		sum.Rows = append(sum.Rows, []string{"thinnest wall of " + r.Map.Element + " that fills", fmt.Sprintf("about %.2g mm", r.Map.Thinnest)})
+	}
+	sum.Rows = append(sum.Rows, [][]string{{"melt enters at", fmt.Sprintf("%.0f degC", r.Melt)}, {"mould surface in contact", fmt.Sprintf("%.0f degC", r.Surface)}, {"set flow", fmt.Sprintf("%.3g mm3/s: 1 cm3 takes %.0f s, so freezing usually decides", r.SetFlow, 1000/r.SetFlow)},
 		{"most of the thickness frozen while filling", percent(r.Frozen)}, {"clamp safety factor", fmt.Sprintf("%.2g", r.Safety)}, {"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}...)
 	tr := Table{ID: "trace", Title: "Filling in time", Columns: []string{"time s", "flow mm3/s", "pressure MPa", "push N", "front mm", "filled", "frozen", "opening N", "set by"}, Numeric: []bool{true, true, true, true, true, true, true, true, false}}
 	var t, front, p, q []float64
@@ -105,6 +108,10 @@ func longest(r *study.MouldResult) Block {
 		t.Columns, t.Numeric = append(t.Columns, fmt.Sprintf("surface %.0f degC, mm", T)), append(t.Numeric, true)
 		c.Series = append(c.Series, plot.Series{Name: fmt.Sprintf("surface %.0f °C", T), X: m.Thickness, Y: m.Longest[k], Dash: k % 3, Symbol: []string{"circle", "triangle", "diamond", "rect"}[k%4]})
 	}
+	thin := "None of these walls fills the length asked at the mould of the case."
+	if m.Thinnest > 0 {
+		thin = fmt.Sprintf("At the mould of the case the thinnest wall that fills %.3g mm is about %.2g mm.", m.Asked, m.Thinnest)
+	}
 	for i, h := range m.Thickness {
 		row := []string{num(h, 3)}
 		for k := range m.Mould {
@@ -116,6 +123,6 @@ func longest(r *study.MouldResult) Block {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return Block{ID: "longest-block", Title: "How far it flows, by thickness and mould", Chart: c.Options(), Table: []Table{t}, Open: true,
-		How: fmt.Sprintf("Above the dotted line the part fills. The search ends at %.0f mm. The thinnest wall that fills is where a line crosses it.", m.Cap)}
+	return Block{ID: "longest-block", Title: "How far it flows, by thickness and mould", Text: thin, Chart: c.Options(), Table: []Table{t}, Open: true,
+		How: fmt.Sprintf("Above the dotted line the part fills. The search ends at %.0f mm.", m.Cap)}
 }

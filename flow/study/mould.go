@@ -86,6 +86,7 @@ type MouldMap struct {
 	Longest   [][]float64 `json:"longest_mm"` // by mould temperature, then thickness
 	Asked     float64     `json:"asked_mm"`
 	Cap       float64     `json:"searched_to_mm"`
+	Thinnest  float64     `json:"thinnest_mm"` // that fills as long as asked at the case's mould; 0 if none of those looked at does
 }
 
 // supply is what feeder and hot end can give at the nozzle, by flow.
@@ -349,7 +350,7 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 		return err
 	}
 	n := len(m.Thickness)
-	return parallel(n*len(m.Mould), func(k int) error {
+	err = parallel(n*len(m.Mould), func(k int) error {
 		mm := c.Mould.Mould
 		mm.Elements = append([]mould.Element{}, mm.Elements[:last+1]...)
 		x := &mm.Elements[last]
@@ -379,4 +380,24 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 			far = math.Max(2.5*front, far/8)
 		}
 	})
+	for k, T := range m.Mould {
+		if math.Abs(T-unit.Celsius(c.Mould.Wall)) < 0.01 {
+			m.Thinnest = thinnest(m.Thickness, m.Longest[k], m.Asked)
+		}
+	}
+	return err
+}
+
+// thinnest interpolates the thickness from which on the flow is as long as asked; 0 if it never is.
+func thinnest(h, longest []float64, asked float64) float64 {
+	for i, l := range longest {
+		switch {
+		case l < asked:
+		case i == 0:
+			return h[0]
+		default:
+			return h[i-1] + (h[i]-h[i-1])*(asked-longest[i-1])/(l-longest[i-1])
+		}
+	}
+	return 0
 }

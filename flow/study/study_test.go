@@ -324,6 +324,9 @@ func TestFillMould(t *testing.T) {
 			}
 		}
 	}
+	if h := c.Mould.Elements[len(c.Mould.Elements)-1].Height / unit.MM; !(r.Map.Thinnest > 0 && r.Map.Thinnest < h*1.1) { // the map's grid is coarser
+		t.Errorf("%g mm fills, the thinnest that does is %g mm", h, r.Map.Thinnest)
+	}
 	c.Mould.Elements[len(c.Mould.Elements)-1].Length *= 10
 	if r, err = FillMould(context.Background(), c); err != nil || r.Filled || r.Why == "" || r.Share >= 1 {
 		t.Errorf("ten times as long: %+v, %v", r, err)
