@@ -7,6 +7,7 @@ import (
 
 	"meltload/flow"
 	"meltload/materials"
+	"meltload/materials/unit"
 )
 
 // Defaults of the discretisation: the test of grid convergence says what they cost.
@@ -561,7 +562,7 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 			return nil, err
 		}
 		st := &f.st[j]
-		// The drop over what is filled, the stretch of this step included (at least a hundredth of a station).
+		// The drop over what is filled, the stretch of this step included.
 		f.refresh(j)
 		remaining := (1 - st.front) * st.volume
 		dt := math.Min(remaining/s.Flow, dtMax)
@@ -757,10 +758,10 @@ func (f *filler) warnings(r *Result) []materials.Warning {
 	}
 	mat := f.c.Material
 	if f.m.Wall >= mat.Ejection {
-		add("mould-too-hot", "the mould at %.0f degC is not below the ejection temperature of %.0f degC: the part cannot be taken out", f.m.Wall-273.15, mat.Ejection-273.15)
+		add("mould-too-hot", "the mould at %.0f degC is not below the ejection temperature of %.0f degC: the part cannot be taken out", unit.Celsius(f.m.Wall), unit.Celsius(mat.Ejection))
 	}
 	if f.s.Melt < mat.FlowPoint() {
-		add("melt-too-cold", "the melt enters at %.0f degC, below its flow point of %.0f degC", f.s.Melt-273.15, mat.FlowPoint()-273.15)
+		add("melt-too-cold", "the melt enters at %.0f degC, below its flow point of %.0f degC", unit.Celsius(f.s.Melt), unit.Celsius(mat.FlowPoint()))
 	}
 	if r.Time > 30 {
 		add("slow-fill", "filling takes %.0f s; an injection press takes about one: at filament flows it is freezing that decides, so warm the mould and thicken the wall", r.Time)
