@@ -8,9 +8,7 @@ package match
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"sort"
-	"sync"
 
 	"meltload/flow"
 	"meltload/flow/feeder"
@@ -371,31 +369,9 @@ func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 
 // each runs f for 0..n-1 on as many goroutines as there are cores, each with its own solver.
 func (m *Matcher) each(n int, f func(w *Matcher, i int) error) error {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	errs := make(chan error, n)
-	for range min(n, runtime.GOMAXPROCS(0)) {
+	return num.Parallel(n, func() func(int) error {
 		w := *m
 		w.Solver = m.Solver.Clone()
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for i := range next {
-				if err := f(&w, i); err != nil {
-					errs <- err
-				}
-			}
-		}()
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	select {
-	case err := <-errs:
-		return err
-	default:
-		return nil
-	}
+		return func(i int) error { return f(&w, i) }
+	})
 }

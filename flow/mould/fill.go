@@ -144,14 +144,14 @@ func newFiller(c *flow.Case, m *Mould, s Settings) *filler {
 	for i := range m.Elements {
 		length += measure(&m.Elements[i])
 	}
-	x, copies := 0.0, 1
+	x := 0.0
 	for i := range m.Elements {
 		e := &m.Elements[i]
-		copies = e.Copies
+		copies := float64(e.Copies)
 		l := measure(e)
 		k := max(4, int(math.Round(float64(s.Stations)*l/length)))
 		for j := range k {
-			st := station{e: i, dx: l / float64(k), share: 1 / float64(copies), speed: 1, T: vec(), h: vec(), phi: vec(), rate: vec(), q: vec(), logS: math.Log(1e4)}
+			st := station{e: i, dx: l / float64(k), share: 1 / copies, speed: 1, T: vec(), h: vec(), phi: vec(), rate: vec(), q: vec(), logS: math.Log(1e4)}
 			x += st.dx
 			st.x = x
 			at := (float64(j) + 0.5) / float64(k)
@@ -173,7 +173,7 @@ func newFiller(c *flow.Case, m *Mould, s Settings) *filler {
 				st.speed = math.Pi * st.half * st.half / d.Area
 				st.volume = d.Area * st.dx
 			}
-			st.volume *= float64(copies)
+			st.volume *= copies
 			f.st = append(f.st, st)
 		}
 	}
@@ -595,7 +595,7 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 			r.Where, r.Why = m.Elements[st.e].Name, f.why(j, now > s.Longest)
 			break
 		}
-		if s.Supply != nil && limited && r.Limited == 0 {
+		if limited && r.Limited == 0 {
 			r.Limited = math.Max(now, 1e-9)
 		}
 		if !s.NoHeat {

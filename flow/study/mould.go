@@ -4,14 +4,13 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
 
 	"meltload/flow"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/mould"
 	"meltload/materials"
+	"meltload/materials/num"
 	"meltload/materials/unit"
 )
 
@@ -220,29 +219,9 @@ func (r *MouldResult) sentence() string {
 	return s + fmt.Sprintf(" Clamp %.0f N, up to %.0f N if it is packed.", r.Clamp[1], r.Clamp[2])
 }
 
-// parallel runs n jobs over the cores and returns the first error.
-func parallel(n int, job func(i int) error) error {
-	errs := make([]error, n)
-	next := make(chan int)
-	var wg sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				errs[i] = job(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+// overCores runs jobs that need no workspace of their own over the cores.
+func overCores(n int, job func(i int) error) error {
+	return num.Parallel(n, func() func(int) error { return job })
 }
 
 // gains fills again with one thing changed at a time.
@@ -271,7 +250,7 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
 		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { widen(&c.Case, 1.5) }},
 	}
 	r.Gains = make([]MouldGain, len(list))
-	return parallel(len(list), func(i int) error {
+	return overCores(len(list), func(i int) error {
 		cc, m := *c, c.Mould.Mould
 		m.Elements = append([]mould.Element{}, m.Elements...)
 		cc.HotEnd.Sections = append([]flow.Section{}, c.HotEnd.Sections...)
@@ -350,7 +329,7 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 		return err
 	}
 	n := len(m.Thickness)
-	err = parallel(n*len(m.Mould), func(k int) error {
+	err = overCores(n*len(m.Mould), func(k int) error {
 		mm := c.Mould.Mould
 		mm.Elements = append([]mould.Element{}, mm.Elements[:last+1]...)
 		x := &mm.Elements[last]

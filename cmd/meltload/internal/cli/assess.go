@@ -130,6 +130,23 @@ func readCase(a []string) (*casefile.Case, error) {
 	return cs, err
 }
 
+// readCases reads several case files and lists the problems of all of them at once.
+func readCases(names []string) ([]*casefile.Case, error) {
+	var all strict.Problems
+	var cases []*casefile.Case
+	for _, f := range names {
+		cs, err := readCase([]string{f})
+		if ps, ok := err.(strict.Problems); ok {
+			all = append(all, ps...)
+		} else if err != nil {
+			return nil, err
+		} else {
+			cases = append(cases, cs)
+		}
+	}
+	return cases, all.Err()
+}
+
 func newAssess() *cobra.Command {
 	var out outputs
 	var over overrides
@@ -246,16 +263,8 @@ prints nothing when all is well.`,
 		Example: "  meltload check my-bench.toml",
 		Args:    args(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			var all strict.Problems
-			for _, f := range a {
-				_, err := readCase([]string{f})
-				if ps, ok := err.(strict.Problems); ok {
-					all = append(all, ps...)
-				} else if err != nil {
-					return err
-				}
-			}
-			return all.Err()
+			_, err := readCases(a)
+			return err
 		},
 	}
 }

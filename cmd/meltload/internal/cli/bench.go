@@ -73,13 +73,12 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 		RunE: func(c *cobra.Command, a []string) error {
 			fs := c.Flags()
 			for _, b := range []struct {
-				name    string
-				v       float64
-				lo, hi  float64
-				unit    string
-				changed bool
-			}{{"force-low", low, 0.1, 2000, "N", true}, {"force-high", high, 0.1, 2000, "N", true}, {"cell", cell, 0.1, 500, "kgf", false}, {"cell-step", step, 1e-6, 50, "N", false},
-				{"rate", rate, 0.1, 1e5, "Hz", false}, {"scatter", scatter, 0.001, 1, "as a share", false}, {"half-width", half, 0.005, 1, "as a share", false}, {"confidence", confidence, 0.5, 0.999, "as a share", false}, {"levels", float64(levels), 2, 50, "levels", false}} {
+				name   string
+				v      float64
+				lo, hi float64
+				unit   string
+			}{{"force-low", low, 0.1, 2000, "N"}, {"force-high", high, 0.1, 2000, "N"}, {"cell", cell, 0.1, 500, "kgf"}, {"cell-step", step, 1e-6, 50, "N"},
+				{"rate", rate, 0.1, 1e5, "Hz"}, {"scatter", scatter, 0.001, 1, "as a share"}, {"half-width", half, 0.005, 1, "as a share"}, {"confidence", confidence, 0.5, 0.999, "as a share"}, {"levels", float64(levels), 2, 50, "levels"}} {
 				if err := bounded(fs, b.name, b.v, b.lo, b.hi, b.unit); err != nil {
 					return err
 				}
@@ -242,12 +241,17 @@ func (l *logFormat) read(name string) (*loadcell.Log, error) {
 			return nil, err
 		}
 	}
+	return readFile(name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
+}
+
+// readFile opens a file for a reader; one that cannot be opened is an error of the command line.
+func readFile[T any](name string, read func(name string, r io.Reader) (T, error)) (out T, err error) {
 	file, err := os.Open(name)
 	if err != nil {
-		return nil, usageError{err}
+		return out, usageError{err}
 	}
 	defer file.Close()
-	return loadcell.Read(name, file, f)
+	return read(name, file)
 }
 
 func newLog() *cobra.Command {
@@ -386,12 +390,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			}
 			var pts []calibrate.Point
 			if len(a) == 2 {
-				file, err := os.Open(a[1])
-				if err != nil {
-					return usageError{err}
-				}
-				defer file.Close()
-				if pts, err = calibrate.ReadPoints(a[1], file); err != nil {
+				if pts, err = readFile(a[1], calibrate.ReadPoints); err != nil {
 					return err
 				}
 			}
@@ -476,12 +475,7 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 			if err := bounded(c.Flags(), "gravity", gravity, 9.7, 9.9, "m/s2"); err != nil {
 				return err
 			}
-			file, err := os.Open(a[0])
-			if err != nil {
-				return usageError{err}
-			}
-			defer file.Close()
-			w, err := loadcell.ReadWeights(a[0], file)
+			w, err := readFile(a[0], loadcell.ReadWeights)
 			if err != nil {
 				return err
 			}

@@ -8,9 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"meltload/flow/casefile"
 	"meltload/flow/study"
-	"meltload/materials/strict"
 	"meltload/report"
 )
 
@@ -62,20 +60,9 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 			if err := s.check(c.Flags()); err != nil {
 				return err
 			}
-			var all strict.Problems
-			var cases []*casefile.Case
-			for _, f := range a {
-				cs, err := readCase([]string{f})
-				if ps, ok := err.(strict.Problems); ok {
-					all = append(all, ps...)
-				} else if err != nil {
-					return err
-				} else {
-					cases = append(cases, cs)
-				}
-			}
-			if len(all) > 0 {
-				return all
+			cases, err := readCases(a)
+			if err != nil {
+				return err
 			}
 			if s.samples == 0 {
 				s.samples = 256

@@ -1,0 +1,35 @@
+package num
+
+import (
+	"errors"
+	"sync/atomic"
+	"testing"
+)
+
+func TestParallelRunsEveryJobOnceAndReturnsTheFirstError(t *testing.T) {
+	var runs [100]atomic.Int32
+	one, two := errors.New("7"), errors.New("60")
+	err := Parallel(len(runs), func() func(int) error {
+		return func(i int) error {
+			runs[i].Add(1)
+			switch i {
+			case 7:
+				return one
+			case 60:
+				return two
+			}
+			return nil
+		}
+	})
+	if err != one {
+		t.Errorf("got %v", err)
+	}
+	for i := range runs {
+		if runs[i].Load() != 1 {
+			t.Errorf("job %d ran %d times", i, runs[i].Load())
+		}
+	}
+	if err := Parallel(0, func() func(int) error { t.Error("a worker for nothing"); return nil }); err != nil {
+		t.Error(err)
+	}
+}
