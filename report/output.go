@@ -9,8 +9,6 @@ import (
 	"path/filepath"
 	"strings"
 	"text/tabwriter"
-
-	"meltload/flow/study"
 )
 
 // WriteFile writes a file through a temporary one beside it, renamed when whole: what
@@ -72,48 +70,6 @@ func CSVFolder(dir string, tables []Table) ([]string, error) {
 		names = append(names, name)
 	}
 	return names, nil
-}
-
-// Text writes the result for the terminal: verdict first, then what stands behind it.
-func Text(w io.Writer, r *study.Result) error {
-	b := &strings.Builder{}
-	fmt.Fprintf(b, "%s\n\n%s\n", r.Title, Wrap(r.Verdict.Sentence, 88, ""))
-	if r.Verdict.Meaning != "" {
-		fmt.Fprintf(b, "%s\n", Wrap(strings.ToUpper(r.Verdict.Limit[:1])+r.Verdict.Limit[1:]+": "+r.Verdict.Meaning+".", 88, ""))
-	}
-	if x := r.Range; x != nil && len(x.Bands) > 0 {
-		v := x.Bands[0]
-		fmt.Fprintf(b, "With what is not known (%d samples, seed %d): %s to %s mm3/s, middle %s", x.Samples, x.Seed, num(v.Low, 3), num(v.High, 3), num(v.Best, 3))
-		if x.HasTarget {
-			fmt.Fprintf(b, "; the wanted flow is held in %s of them", percent(x.Probability))
-		}
-		b.WriteString(".\n")
-	}
-	if len(r.Warnings) > 0 {
-		fmt.Fprintf(b, "\nWarnings (%d)\n", len(r.Warnings))
-		for _, x := range r.Warnings {
-			fmt.Fprintf(b, "%s\n", Wrap(x.Message, 86, "  ! "))
-		}
-	}
-	for _, id := range []string{"limits", "point", "sections", "range", "influences", "gains", "set-points"} {
-		for _, t := range Tables(r) {
-			if t.ID == id {
-				if id == "limits" {
-					t = drop(t, "what it means")
-				}
-				b.WriteByte('\n')
-				TextTable(b, t)
-			}
-		}
-	}
-	fmt.Fprintf(b, "\nBest block temperature in the range looked at: %.0f degC\n", r.BestTemp)
-	b.WriteString("\nCautions\n")
-	for _, c := range r.Cautions {
-		fmt.Fprintf(b, "%s\n", Wrap(c, 86, "  - "))
-	}
-	fmt.Fprintf(b, "\nmeltload %s, %s solver, case %s (%s)\n", r.Version, r.Solver, r.File, r.Hash)
-	_, err := io.WriteString(w, b.String())
-	return err
 }
 
 // drop removes a column.

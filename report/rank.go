@@ -2,16 +2,15 @@ package report
 
 import (
 	"fmt"
-	"io"
-	"strings"
 
 	"meltload/flow/study"
+	"meltload/materials/unit"
 	"meltload/report/plot"
 )
 
-// RankTables lists the tables of a ranking.
-func RankTables(r *study.Ranking) []Table {
-	t := Table{ID: "ranking", Title: "Ranking by usable flow (= marks a tie)", Columns: []string{"rank", "feeder", "hot end", "usable flow mm3/s", "low", "high", "limited by", "then by", "capability N", "kgf", "mass g", "flow per 100 g", "force per 100 g N", "cost", "flow per cost", "wanted flow"}}
+// rankTables are the ranking and the capability of its feeders.
+func rankTables(r *study.Ranking) (ranking, capability Table) {
+	t := Table{ID: "ranking", Title: "Ranking by usable flow (= marks a tie)", Wide: []string{"speed mm/s", "force per 100 g N", "flow per cost"}, Columns: []string{"rank", "feeder", "hot end", "usable flow mm3/s", "speed mm/s", "low", "high", "limited by", "then by", "capability N", "kgf", "mass g", "flow per 100 g", "force per 100 g N", "cost", "flow per cost", "wanted flow"}}
 	blank := func(x float64, d int) string {
 		if x == 0 {
 			return "–"
@@ -27,47 +26,27 @@ func RankTables(r *study.Ranking) []Table {
 		if r.Target > 0 {
 			held = map[bool]string{true: "held", false: "not held"}[e.Held]
 		}
-		t.Rows = append(t.Rows, []string{rank, e.Feeder, e.HotEnd, fix(e.Flow, 1), fix(e.Low, 1), fix(e.High, 1), orNone(e.Limit), orNone(e.Next), num(e.Force, 3), num(e.ForceKGF, 3), blank(e.Mass, 4), blank(e.PerMass, 3), blank(e.ForceG, 3), blank(e.Cost, 4), blank(e.PerCost, 3), held})
+		t.Rows = append(t.Rows, []string{rank, e.Feeder, e.HotEnd, fix(e.Flow, 1), fix(e.Flow*r.Speed, 2), fix(e.Low, 1), fix(e.High, 1), orNone(e.Limit), orNone(e.Next), num(e.Force, 3), num(e.ForceKGF, 3), blank(e.Mass, 4), blank(e.PerMass, 3), blank(e.ForceG, 3), blank(e.Cost, 4), blank(e.PerCost, 3), held})
 	}
-	t.Numeric = []bool{true, false, false, true, true, true, false, false, true, true, true, true, true, true, true, false}
-	c := Table{ID: "capability", Title: "Capability of the feeders", Columns: []string{"feeder", "flow mm3/s", "force N"}, Numeric: []bool{false, true, true}}
+	t.Numeric = []bool{true, false, false, true, true, true, true, false, false, true, true, true, true, true, true, true, false}
+	c := Table{ID: "capability", Title: "Capability of the feeders", Columns: []string{"feeder", "flow mm3/s", "speed mm/s", "force N", "force kgf"}, Numeric: []bool{false, true, true, true, true}, Long: true}
 	for _, x := range r.Curves {
 		for i := range x.Flow {
-			c.Rows = append(c.Rows, []string{x.Feeder, fix(x.Flow[i], 2), num(x.Force[i], 4)})
+			c.Rows = append(c.Rows, []string{x.Feeder, fix(x.Flow[i], 2), fix(x.Flow[i]*r.Speed, 2), num(x.Force[i], 4), num(x.Force[i]/unit.KGF, 3)})
 		}
 	}
-	return []Table{t, c}
+	return t, c
 }
 
-// RankText writes a ranking for the terminal.
-func RankText(w io.Writer, r *study.Ranking) error {
-	b := &strings.Builder{}
-	fmt.Fprintf(b, "%s\n\n%s\n", r.Title, Wrap(r.Sentence, 88, ""))
-	fmt.Fprintf(b, "Duty: %s at %.0f degC", r.Material, r.Block)
+// Rank lays out a ranking.
+func Rank(r *study.Ranking) *Document {
+	facts := []Fact{{"duty", fmt.Sprintf("%s at %.0f °C", r.Duty, r.Block)}, {"pairs compared", fmt.Sprint(len(r.Entries))}}
 	if r.Target > 0 {
-		fmt.Fprintf(b, ", wanted %.3g mm3/s", r.Target)
+		facts = append(facts, Fact{"wanted flow", fmt.Sprintf("%.3g mm³/s", r.Target)})
 	}
-	fmt.Fprintf(b, "; low and high are the 5 and 95 %% points of %d samples, seed %d.\n", r.Samples, r.Seed)
-	for _, x := range r.Warnings {
-		fmt.Fprintf(b, "%s\n", Wrap(x.Message, 86, "  ! "))
-	}
-	b.WriteByte('\n')
-	TextTable(b, drop(drop(RankTables(r)[0], "flow per cost"), "force per 100 g N"))
-	b.WriteString("\nCautions\n")
-	for _, c := range r.Cautions {
-		fmt.Fprintf(b, "%s\n", Wrap(c, 86, "  - "))
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
-// RankPage lays out the report of a ranking.
-func RankPage(r *study.Ranking) *Page {
-	p := &Page{Title: r.Title, Verdict: r.Sentence, Good: true, Word: "ranked", Warnings: r.Warnings, Cautions: r.Cautions,
-		Facts: []Fact{{"duty", fmt.Sprintf("%s at %.0f °C", r.Material, r.Block)}, {"pairs compared", fmt.Sprint(len(r.Entries))}, {"samples, seed", fmt.Sprintf("%d, %d", r.Samples, r.Seed)}}}
-	t := RankTables(r)
+	ranking, capability := rankTables(r)
 	names := make([]string, len(r.Entries))
-	bars := plot.Bars{Axis: "usable flow, mm³/s", Names: []string{"low", "best", "high"}, Values: make([][]float64, 3), Horizontal: true}
+	bars := plot.Bars{Axis: "usable flow, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, Names: []string{"low", "best", "high"}, Values: make([][]float64, 3), Horizontal: true}
 	for i := len(r.Entries) - 1; i >= 0; i-- {
 		e := r.Entries[i]
 		names[i] = e.Feeder + " on " + e.HotEnd
@@ -76,30 +55,45 @@ func RankPage(r *study.Ranking) *Page {
 			bars.Values[k] = append(bars.Values[k], round4(x))
 		}
 	}
-	p.Blocks = append(p.Blocks, Block{ID: "rank-block", Title: r.Sentence, Chart: bars.Options(), Table: t[:1], Open: true, How: "Three bars a pair: low, best, high. Pairs with one rank cannot be told apart: neither beats the other in 95 % of the samples."})
-	over := plot.XY{X: "flow of filament, mm³/s", Y: "force the feeder holds, N", ZeroBased: true}
+	title := fmt.Sprintf("%s is ahead with %.1f mm³/s", names[0], r.Entries[0].Flow)
+	if r.Entries[0].Tied {
+		title = "The leaders cannot be told apart"
+	}
+	blocks := []Block{{ID: "rank-block", Title: title, Chart: bars.Options(), Table: []Table{ranking}, Open: true, How: "Three bars a pair: low, best, high. Pairs with one rank cannot be told apart: neither beats the other in 95 % of the samples."}}
+	over := plot.XY{ZeroBased: true}
+	flowAxis(&over, "flow of filament", r.Speed)
+	forceAxis(&over, "force the feeder holds")
+	strong, most := "", 0.0
 	for i, c := range r.Curves {
+		if f := c.Force[len(c.Force)/2]; f > most {
+			strong, most = c.Feeder, f
+		}
 		over.Series = append(over.Series, plot.Series{Name: c.Feeder, X: c.Flow, Y: c.Force, Dash: i, Symbol: "none"})
 	}
-	p.Blocks = append(p.Blocks, Block{ID: "overlay-block", Title: "What each feeder holds", Chart: over.Options(), Table: t[1:], How: "Capability against flow; dashes tell the curves apart without colour."})
-	force := plot.XY{X: "mass of feeder and hot end, g", Y: "capability at the usable flow, N"}
-	usable := plot.XY{X: "mass of feeder and hot end, g", Y: "usable flow, mm³/s"}
+	blocks = append(blocks, Block{ID: "overlay-block", Title: strong + " holds the most force", Chart: over.Options(), Table: []Table{capability}, How: "Capability against flow; dashes tell the curves apart without colour."})
+	force := plot.XY{X: "mass of feeder and hot end, g"}
+	forceAxis(&force, "capability at the usable flow")
+	usable := plot.XY{X: "mass of feeder and hot end, g", Y: "usable flow, mm³/s", AlsoY: &plot.Also{Unit: "mm/s of filament", By: r.Speed}}
 	syms := []string{"circle", "triangle", "rect", "diamond", "pin", "arrow"}
-	heavy := 0
+	var byForce, byFlow study.Entry
 	for i, e := range r.Entries {
 		if e.Mass > 0 {
 			s := plot.Series{Name: names[i], Points: true, Symbol: syms[i%len(syms)], X: []float64{e.Mass}, Y: []float64{e.Force}}
 			force.Series = append(force.Series, s)
 			s.Y = []float64{e.Flow}
 			usable.Series = append(usable.Series, s)
-			heavy++
+			if e.ForceG > byForce.ForceG {
+				byForce = e
+			}
+			if e.PerMass > byFlow.PerMass {
+				byFlow = e
+			}
 		}
 	}
-	if heavy > 0 {
-		p.Blocks = append(p.Blocks,
-			Block{ID: "force-mass-block", Title: "Force against mass", Chart: force.Options(), How: "Up and to the left is better. Numbers are in the ranking table."},
-			Block{ID: "flow-mass-block", Title: "Usable flow against mass", Chart: usable.Options(), How: "Up and to the left is better. Numbers are in the ranking table."})
+	if byForce.Mass > 0 {
+		blocks = append(blocks,
+			Block{ID: "force-mass-block", Title: fmt.Sprintf("%s on %s gives the most force for its mass: %.3g N per 100 g", byForce.Feeder, byForce.HotEnd, byForce.ForceG), Chart: force.Options(), How: "Up and to the left is better. Numbers are in the ranking table."},
+			Block{ID: "flow-mass-block", Title: fmt.Sprintf("%s on %s gives the most flow for its mass: %.3g mm³/s per 100 g", byFlow.Feeder, byFlow.HotEnd, byFlow.PerMass), Chart: usable.Options(), How: "Up and to the left is better. Numbers are in the ranking table."})
 	}
-	p.Repro = []Fact{{"program", "meltload " + r.Version}, {"command", strings.Join(r.Command, " ")}, {"cases", strings.Join(r.Files, ", ")}, {"samples, seed", fmt.Sprintf("%d, %d", r.Samples, r.Seed)}}
-	return p
+	return document(&r.Sheet, "ranked", facts, blocks...)
 }

@@ -27,7 +27,7 @@ func result(t testing.TB) *study.Result {
 }
 
 func TestTablesAreRectangularAndReadBack(t *testing.T) {
-	for _, tab := range Tables(result(t)) {
+	for _, tab := range Assess(result(t)).Tables() {
 		var b bytes.Buffer
 		if err := CSV(&b, tab); err != nil {
 			t.Fatal(err)
@@ -55,7 +55,7 @@ func TestHTMLEscapesTheUsersText(t *testing.T) {
 	r.Sections[0].Name = `</script><img src=x onerror=alert(2)>`
 	r.Inputs[0].Value = `"><svg onload=alert(3)>`
 	var b bytes.Buffer
-	if err := HTML(&b, r); err != nil {
+	if err := Assess(r).HTML(&b); err != nil {
 		t.Fatal(err)
 	}
 	for _, bad := range []string{"<script>alert(1)", "<img src=x", "<svg onload"} {
@@ -100,7 +100,7 @@ func TestNumbers(t *testing.T) {
 func BenchmarkHTML(b *testing.B) {
 	r := result(b)
 	for b.Loop() {
-		if err := HTML(io.Discard, r); err != nil {
+		if err := Assess(r).HTML(io.Discard); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 
 	"meltload/flow/study"
+	"meltload/materials/unit"
 )
 
 // Table is a titled table whose cells are text, ready for any rendering.
@@ -15,7 +15,9 @@ type Table struct {
 	Title   string
 	Columns []string
 	Rows    [][]string
-	Numeric []bool // right-aligned columns
+	Numeric []bool   // right-aligned columns
+	Long    bool     // left to the files on a terminal
+	Wide    []string // columns left to the files on a terminal
 }
 
 // num prints a number with a fixed count of significant digits and no exponent for bench-sized values.
@@ -39,49 +41,28 @@ func percent(x float64) string {
 	return fix(100*x, 1) + " %"
 }
 
-// Tables lists every table of a result, in reading order. Empty ones are left out.
-func Tables(r *study.Result) []Table {
+// nonEmpty leaves out tables without rows.
+func nonEmpty(tables ...Table) []Table {
 	var out []Table
-	add := func(t Table) {
-		if len(t.Rows) == 0 {
-			return
+	for _, t := range tables {
+		if len(t.Rows) > 0 {
+			out = append(out, t)
 		}
-		if t.Numeric == nil {
-			t.Numeric = make([]bool, len(t.Columns))
-			for j := range t.Columns {
-				t.Numeric[j] = true
-				for _, row := range t.Rows {
-					if s := strings.Fields(row[j]); len(s) > 0 {
-						if _, err := strconv.ParseFloat(s[0], 64); err != nil && s[0] != "<" && s[0] != "–" && s[0] != "beyond" {
-							t.Numeric[j] = false
-						}
-					}
-				}
-			}
-		}
-		out = append(out, t)
 	}
-	add(bounds(r))
-	add(point(r))
-	add(ranges(r))
-	add(limitShares(r))
-	add(influences(r))
-	add(gains(r))
-	add(loads(r))
-	add(capability(r))
-	add(measured(r))
-	add(byTemperature(r))
-	add(mapTable(r))
-	add(sections(r))
-	add(along(r))
-	add(setPoints(r))
-	add(inputs(r))
-	add(values(r))
+	return out
+}
+
+// all marks n columns as numbers.
+func all(n int) []bool {
+	out := make([]bool, n)
+	for i := range out {
+		out[i] = true
+	}
 	return out
 }
 
 func bounds(r *study.Result) Table {
-	t := Table{ID: "limits", Title: "What limits the flow, nearest first", Columns: []string{"limit", "code", "highest flow mm3/s", "room at the usable flow", "what it means"}}
+	t := Table{ID: "limits", Title: "What limits the flow, nearest first", Columns: []string{"limit", "code", "highest flow mm3/s", "room at the usable flow", "what it means"}, Numeric: []bool{false, false, true, true, false}, Wide: []string{"what it means"}}
 	for _, b := range r.Bounds {
 		f := fix(b.Flow, 2)
 		if b.Open {
@@ -126,10 +107,7 @@ func point(r *study.Result) Table {
 }
 
 func ranges(r *study.Result) Table {
-	t := Table{ID: "range", Title: "Low, best and high", Columns: []string{"quantity", "unit", "low (5 %)", "best (50 %)", "high (95 %)"}}
-	if r.Range == nil {
-		return t
-	}
+	t := Table{ID: "range", Title: "Low, best and high", Columns: []string{"quantity", "unit", "low (5 %)", "best (50 %)", "high (95 %)"}, Numeric: []bool{false, false, true, true, true}}
 	for _, b := range r.Range.Bands {
 		t.Rows = append(t.Rows, []string{b.Name, b.Unit, num(b.Low, 3), num(b.Best, 3), num(b.High, 3)})
 	}
@@ -137,27 +115,23 @@ func ranges(r *study.Result) Table {
 }
 
 func limitShares(r *study.Result) Table {
-	t := Table{ID: "limit-shares", Title: "How often each limit binds", Columns: []string{"limit", "share of samples"}}
-	if r.Range != nil {
-		for _, s := range r.Range.Limits {
-			t.Rows = append(t.Rows, []string{s.Limit, percent(s.Share)})
-		}
+	t := Table{ID: "limit-shares", Title: "How often each limit binds", Columns: []string{"limit", "share of samples"}, Numeric: []bool{false, true}, Long: true}
+	for _, s := range r.Range.Limits {
+		t.Rows = append(t.Rows, []string{s.Limit, percent(s.Share)})
 	}
 	return t
 }
 
 func influences(r *study.Result) Table {
-	t := Table{ID: "influences", Title: "Which unknown matters most", Columns: []string{"input", "distribution", "rank correlation with usable flow", "usable flow, input low mm3/s", "usable flow, input high mm3/s"}}
-	if r.Range != nil {
-		for _, x := range r.Range.Influences {
-			t.Rows = append(t.Rows, []string{x.Input, x.Dist, fix(x.Rank, 2), num(x.Low, 3), num(x.High, 3)})
-		}
+	t := Table{ID: "influences", Title: "Which unknown matters most", Columns: []string{"input", "distribution", "rank correlation with usable flow", "usable flow, input low mm3/s", "usable flow, input high mm3/s"}, Numeric: []bool{false, false, true, true, true}}
+	for _, x := range r.Range.Influences {
+		t.Rows = append(t.Rows, []string{x.Input, x.Dist, fix(x.Rank, 2), num(x.Low, 3), num(x.High, 3)})
 	}
 	return t
 }
 
 func gains(r *study.Result) Table {
-	t := Table{ID: "gains", Title: "What would move it most", Columns: []string{"change", "usable flow mm3/s", "gain mm3/s", "then limited by"}}
+	t := Table{ID: "gains", Title: "What would move it most", Columns: []string{"change", "usable flow mm3/s", "gain mm3/s", "then limited by"}, Numeric: []bool{false, true, true, false}}
 	for _, g := range r.Gains {
 		t.Rows = append(t.Rows, []string{g.Change, num(g.Flow, 3), fmt.Sprintf("%+.2f", g.Gain), g.Limit})
 	}
@@ -165,25 +139,25 @@ func gains(r *study.Result) Table {
 }
 
 func loads(r *study.Result) Table {
-	t := Table{ID: "load", Title: "Push force against flow", Columns: []string{"block degC", "flow mm3/s", "speed mm/s", "push N", "push kgf", "pressure MPa", "centre at cone degC", "exit mix degC", "heater W"}}
+	t := Table{ID: "load", Title: "Push force against flow", Columns: []string{"block degC", "flow mm3/s", "speed mm/s", "push N", "push kgf", "pressure MPa", "centre at cone degC", "exit mix degC", "heater W"}, Numeric: all(9), Long: true}
 	for _, c := range r.Load {
 		for _, p := range c.Points {
-			t.Rows = append(t.Rows, []string{fix(c.Block, 0), fix(p.Flow, 2), fix(p.Speed, 2), num(p.Push, 4), num(p.Push/9.80665, 4), num(p.Pressure, 4), fix(p.Centre, 0), fix(p.ExitMix, 0), num(p.Heater, 3)})
+			t.Rows = append(t.Rows, []string{fix(c.Block, 0), fix(p.Flow, 2), fix(p.Speed, 2), num(p.Push, 4), num(p.Push/unit.KGF, 4), num(p.Pressure, 4), fix(p.Centre, 0), fix(p.ExitMix, 0), num(p.Heater, 3)})
 		}
 	}
 	return t
 }
 
 func capability(r *study.Result) Table {
-	t := Table{ID: "capability", Title: "What the feeder holds", Columns: []string{"flow mm3/s", "force N", "force over safety factor N", "low N", "high N", "gives up by", "inside measured range"}}
+	t := Table{ID: "capability", Title: "What the feeder holds", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "force over safety factor N", "low N", "high N", "gives up by", "inside measured range"}, Numeric: []bool{true, true, true, true, true, true, true, false, false}, Long: true}
 	for _, p := range r.Capability {
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), num(p.Force, 4), num(p.Usable, 4), num(p.Low, 4), num(p.High, 4), p.Cause, map[bool]string{true: "no", false: "yes"}[p.Extrapolated]})
+		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Flow*speedOf(r), 2), num(p.Force, 4), num(p.Force/unit.KGF, 3), num(p.Usable, 4), num(p.Low, 4), num(p.High, 4), p.Cause, map[bool]string{true: "no", false: "yes"}[p.Extrapolated]})
 	}
 	return t
 }
 
 func measured(r *study.Result) Table {
-	t := Table{ID: "measured", Title: "Measured points", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "sd N", "cause", "repeats"}}
+	t := Table{ID: "measured", Title: "Measured points", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "sd N", "cause", "repeats"}, Numeric: []bool{true, true, true, true, true, false, true}, Long: true}
 	for _, p := range r.Measured {
 		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Speed, 2), num(p.Force, 4), num(p.KGF, 3), num(p.SD, 2), p.Cause, strconv.Itoa(p.Repeats)})
 	}
@@ -191,22 +165,23 @@ func measured(r *study.Result) Table {
 }
 
 func byTemperature(r *study.Result) Table {
-	t := Table{ID: "by-temperature", Title: "Usable flow by block temperature", Columns: []string{"block degC", "usable flow mm3/s", "limit", "code"}}
+	t := Table{ID: "by-temperature", Title: "Usable flow by block temperature", Columns: []string{"block degC", "usable flow mm3/s", "speed mm/s", "limit", "code"}, Numeric: []bool{true, true, true, false, false}, Long: true}
 	for _, p := range r.ByTemp {
 		l := p.Limit
 		if l == "" {
 			l = "none within the search"
 		}
-		t.Rows = append(t.Rows, []string{fix(p.Block, 1), fix(p.Flow, 2), l, p.Code})
+		t.Rows = append(t.Rows, []string{fix(p.Block, 1), fix(p.Flow, 2), fix(p.Flow*speedOf(r), 2), l, p.Code})
 	}
 	return t
 }
 
 func mapTable(r *study.Result) Table {
-	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded", Columns: []string{"block degC"}}
+	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded", Columns: []string{"block degC"}, Long: true}
 	for _, q := range r.Map.Flows {
 		t.Columns = append(t.Columns, fix(q, 2)+" mm3/s")
 	}
+	t.Numeric = append([]bool{true}, make([]bool, len(r.Map.Flows))...)
 	for i := len(r.Map.Temps) - 1; i >= 0; i-- {
 		t.Rows = append(t.Rows, append([]string{fix(r.Map.Temps[i], 1)}, r.Map.Codes[i]...))
 	}
@@ -214,7 +189,7 @@ func mapTable(r *study.Result) Table {
 }
 
 func sections(r *study.Result) Table {
-	t := Table{ID: "sections", Title: "Pressure drop and temperature along the path", Columns: []string{"section", "drop MPa", "by shear MPa", "by elongation MPa", "share", "inlet MPa", "mix degC", "centre degC", "wall degC", "core radius mm", "wall heat W", "flow heat W", "stay s"}}
+	t := Table{ID: "sections", Title: "Pressure drop and temperature along the path", Columns: []string{"section", "drop MPa", "by shear MPa", "by elongation MPa", "share", "inlet MPa", "mix degC", "centre degC", "wall degC", "core radius mm", "wall heat W", "flow heat W", "stay s"}, Numeric: append([]bool{false}, all(12)...)}
 	for _, s := range r.Sections {
 		t.Rows = append(t.Rows, []string{s.Name, num(s.Drop, 4), num(s.Shear, 4), num(s.Elongation, 3), percent(s.Share), num(s.PressureIn, 4), fix(s.Mix, 1), fix(s.Centre, 1), fix(s.Wall, 1), num(s.Core, 3), num(s.WallHeat, 3), num(s.Viscous, 3), num(s.Residence, 3)})
 	}
@@ -222,10 +197,7 @@ func sections(r *study.Result) Table {
 }
 
 func along(r *study.Result) Table {
-	t := Table{ID: "along", Title: "Along the melt path", Columns: []string{"z mm", "radius mm", "pressure MPa", "mix degC", "centre degC", "core radius mm"}}
-	if r.Melt == nil {
-		return t
-	}
+	t := Table{ID: "along", Title: "Along the melt path", Columns: []string{"z mm", "radius mm", "pressure MPa", "mix degC", "centre degC", "core radius mm"}, Numeric: all(6), Long: true}
 	m := r.Melt
 	for i := range m.Z {
 		t.Rows = append(t.Rows, []string{fix(m.Z[i], 3), fix(m.R[i], 3), num(m.P[i], 4), fix(m.Mix[i], 1), fix(m.Centre[i], 1), num(m.Core[i], 3)})
@@ -234,33 +206,13 @@ func along(r *study.Result) Table {
 }
 
 func setPoints(r *study.Result) Table {
-	t := Table{ID: "set-points", Title: "Temperature to set at each flow", Columns: []string{"flow mm3/s", "block degC", "remark"}}
+	t := Table{ID: "set-points", Title: "Temperature to set at each flow", Columns: []string{"flow mm3/s", "speed mm/s", "block degC", "remark"}, Numeric: []bool{true, true, true, false}}
 	for _, p := range r.SetPoints {
 		block := "–"
 		if p.Block > 0 {
 			block = fix(p.Block, 1)
 		}
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), block, p.Note})
-	}
-	return t
-}
-
-func inputs(r *study.Result) Table {
-	t := Table{ID: "inputs", Title: "Inputs", Columns: []string{"key", "value", "unit", "from"}, Numeric: []bool{false, true, false, false}}
-	for _, i := range r.Inputs {
-		from := "case file"
-		if i.Default {
-			from = "default (assumed)"
-		}
-		t.Rows = append(t.Rows, []string{i.Key, i.Value, i.Unit, from})
-	}
-	return t
-}
-
-func values(r *study.Result) Table {
-	t := Table{ID: "material", Title: "Material values, their trust and source: " + r.Material.Name, Columns: []string{"value", "number", "trust", "source", "note"}, Numeric: make([]bool, 5)}
-	for _, o := range r.Material.Origins {
-		t.Rows = append(t.Rows, []string{o.Key, o.Value, string(o.Trust), o.Source, o.Note})
+		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), fix(p.Flow*speedOf(r), 2), block, p.Note})
 	}
 	return t
 }

@@ -67,6 +67,12 @@ type Input struct {
 	Default bool   `json:"default"`
 }
 
+// Hash stamps a text: SHA-256, first 12 hex digits.
+func Hash(src []byte) string {
+	sum := sha256.Sum256(src)
+	return hex.EncodeToString(sum[:])[:12]
+}
+
 // Read reads a case file.
 func Read(file string) (*Case, error) {
 	src, err := os.ReadFile(file)
@@ -91,8 +97,7 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 		b.found.Sort()
 		return nil, b.found
 	}
-	sum := sha256.Sum256(src)
-	c.File, c.Hash = file, hex.EncodeToString(sum[:])[:12]
+	c.File, c.Hash = file, Hash(src)
 	c.Inputs = inputs(&f, doc)
 	return c, nil
 }

@@ -6,26 +6,17 @@ import (
 	"math"
 	"strings"
 
+	"meltload/flow"
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
 	"meltload/flow/loadcell"
+	"meltload/flow/march"
+	"meltload/flow/match"
 	"meltload/flow/transient"
 	"meltload/materials"
 	"meltload/materials/unit"
 )
-
-// Sheet is what every bench result carries.
-type Sheet struct {
-	Version  string              `json:"version"`
-	Command  []string            `json:"command"`
-	Title    string              `json:"title"`
-	Sentence string              `json:"sentence"`
-	Good     bool                `json:"good"`
-	Warnings []materials.Warning `json:"warnings"`
-	Cautions []string            `json:"cautions"`
-	Files    []string            `json:"files"`
-}
 
 // TracePoint is one time of a trace, in edge units.
 type TracePoint struct {
@@ -44,7 +35,9 @@ type TracePoint struct {
 // TraceResult is a bench run in time.
 type TraceResult struct {
 	Sheet
+	Speed   float64      `json:"speed_mm_s_at_1_mm3_s"`
 	Points  []TracePoint `json:"points"`
+	Ends    []TraceEnd   `json:"ends"` // with what is not known at its easy and its stiff end
 	Failed  bool         `json:"failed"`
 	Time    float64      `json:"failure_time_s"`
 	Block   float64      `json:"failure_block_degC"`
@@ -54,24 +47,60 @@ type TraceResult struct {
 	Balance float64      `json:"energy_balance"`
 }
 
-// Play runs phases on a case.
+// TraceEnd is how the run ends with what is not known at one end.
+type TraceEnd struct {
+	What   string  `json:"what"`
+	Failed bool    `json:"failed"`
+	Time   float64 `json:"time_s"`
+	Block  float64 `json:"block_degC"`
+	Force  float64 `json:"force_N"`
+}
+
+func (e *TraceEnd) text() string {
+	if e.Failed {
+		return fmt.Sprintf("%s, it gives way after %.0f s at %.0f degC", e.What, e.Time, e.Block)
+	}
+	return fmt.Sprintf("%s, it holds to the end with %.0f N", e.What, e.Force)
+}
+
+// Play runs phases on a case, also with what is not known at both its ends.
 func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, column float64) (*TraceResult, error) {
 	r := &transient.Run{Case: &c.Case, Feeder: c.Feeder, Block: c.Block, Phases: phases, Column: column, Stop: true}
 	t, err := r.Play(ctx)
 	if err != nil {
 		return nil, err
 	}
-	out := &TraceResult{Sheet: Sheet{Version: Version, Title: "Run in time: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true}, Balance: t.Balance}
+	out := &TraceResult{Sheet: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance, Speed: unit.MM3 / c.Area() / unit.MM}
 	out.Points = tracePoints(t, phases)
 	out.Lag = t.Lag[0]
 	last := out.Points[len(out.Points)-1]
-	out.Warnings = t.Warnings
+	out.Warnings = materials.AddWarning(out.Warnings, t.Warnings...)
+	for _, e := range ends(c) {
+		r := &transient.Run{Case: &e.Case.Case, Feeder: e.Feeder, Block: e.Block, Phases: phases, Column: column, Stop: true}
+		t, err := r.Play(ctx)
+		if err != nil {
+			return nil, err
+		}
+		z := t.Samples[len(t.Samples)-1]
+		out.Ends = append(out.Ends, TraceEnd{e.what, t.Failure != nil, z.Time, unit.Celsius(z.Block), z.Force})
+	}
+	if last.Capability > 0 {
+		out.Uses = append(out.Uses, Use{"what the feeder holds", last.Force / last.Capability, "push over capability at the end of the run"})
+	}
+	if p := c.HotEnd.Block.Power; p > 0 {
+		top := 0.0
+		for _, x := range out.Points {
+			top = math.Max(top, x.Heater)
+		}
+		out.Uses = append(out.Uses, Use{string(match.Heater), top / p, "most heat drawn over heater power"})
+	}
 	if f := t.Failure; f != nil {
-		out.Failed, out.Time, out.Block, out.Force, out.Cause = true, f.Time, unit.Celsius(f.Block), f.Force, string(f.Cause)
+		out.Good, out.Failed, out.Time, out.Block, out.Force, out.Cause = false, true, f.Time, unit.Celsius(f.Block), f.Force, string(f.Cause)
 		out.Sentence = fmt.Sprintf("The feeder gives way (%s) after %.0f s at %.0f N (%.1f kgf), with the block at %.0f degC.", out.Cause, out.Time, out.Force, out.Force/unit.KGF, out.Block)
 	} else {
 		out.Sentence = fmt.Sprintf("The feeder holds to the end, %.0f s: %.0f N (%.1f kgf) with the block at %.0f degC.", last.Time, last.Force, last.Force/unit.KGF, last.Block)
 	}
+	out.Sentence += " With what is not known: " + out.Ends[0].text() + "; " + out.Ends[1].text() + "."
 	return out, nil
 }
 
@@ -86,6 +115,7 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 // PlanResult is a bench plan in edge units.
 type PlanResult struct {
 	Sheet
+	Speed    float64      `json:"speed_mm_s_at_1_mm3_s"`
 	Repeats  int          `json:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
@@ -105,6 +135,8 @@ type PlanRun struct {
 	Flow     float64 `json:"flow_mm3_s"`
 	Speed    float64 `json:"speed_mm_s"`
 	Force    float64 `json:"predicted_N"`
+	Low      float64 `json:"low_N"`  // with an easy melt and a good wall
+	High     float64 `json:"high_N"` // with a stiff melt and a poor wall
 	Soak     float64 `json:"soak_s"`
 	Purge    float64 `json:"purge_mm3"`
 	Hold     float64 `json:"hold_s"`
@@ -134,10 +166,35 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	if err != nil {
 		return nil, err
 	}
-	out := &PlanResult{Sheet: Sheet{Version: Version, Title: "Bench plan: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Warnings: p.Warnings, Good: true},
+	out := &PlanResult{Sheet: sheetOf(c, "Bench plan: "+c.Title), Speed: unit.MM3 / c.Area() / unit.MM,
 		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
+	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
+	var top, lowest float64
+	var solvers []*march.Solver
+	both := ends(c)
+	for _, e := range both {
+		solvers = append(solvers, march.New(&e.Case.Case, march.Options{}))
+	}
 	for _, r := range p.Runs {
-		out.Runs = append(out.Runs, PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM})
+		x := PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, 0, 0, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM}
+		for k, f := range []*float64{&x.Low, &x.High} {
+			var d flow.Drop
+			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
+				return nil, err
+			}
+			*f = d.Push
+		}
+		top = math.Max(top, x.High)
+		if lowest == 0 || x.Low < lowest {
+			lowest = x.Low
+		}
+		out.Runs = append(out.Runs, x)
+	}
+	if w.CellMax > 0 {
+		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest force thinkable over full scale"})
+	}
+	if k := c.Feeder.At(p.Runs[0].Flow / c.Area()); k.Force > 0 {
+		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force, "high end of the wanted force over capability at the first flow"})
 	}
 	for _, s := range p.Spans {
 		out.Spans = append(out.Spans, PlanSpan{s.Flow / unit.MM3, s.Least, s.Most, s.Reaches, s.Advice, s.Settling})
@@ -151,6 +208,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
 	out.Sentence = fmt.Sprintf("%d runs in %.0f minutes with %.1f m of filament: %d levels at %d speeds, %d times each.", len(p.Runs), out.Minutes, p.Filament, p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
+	out.Sentence += fmt.Sprintf(" With what is not known the forces may lie anywhere from %.0f to %.0f N (%.1f to %.1f kgf).", lowest, top, lowest/unit.KGF, top/unit.KGF)
 	if bad > 0 {
 		out.Good = false
 		out.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(p.Checks))
@@ -225,7 +283,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 		return nil, err
 	}
 	f := l.Format
-	out := &LogResult{Sheet: Sheet{Version: Version, Title: "Log " + l.Name, Files: []string{l.Name}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
+	out := &LogResult{Sheet: Sheet{Version: Version, Title: "Log " + l.Name, Files: []File{{Name: l.Name}}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
 		Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Faults: l.Faults(), Tare: a.Tare, Noise: a.Noise, Time: l.Time, Force: l.Force,
 		Format: map[string]any{"separator": string(f.Separator), "decimal_comma": f.DecimalComma > 0, "time_unit": f.TimeUnit, "force_unit": f.ForceUnit}}
 	if a.DriftKnown {
@@ -290,6 +348,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 // CalResult is a calibration in edge units.
 type CalResult struct {
 	Sheet
+	Speed    float64    `json:"speed_mm_s_at_1_mm3_s"`
 	Values   []CalValue `json:"values"`
 	Points   []CalPoint `json:"points"`
 	Mean     float64    `json:"mean_error"`
@@ -339,7 +398,8 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Sheet: Sheet{Version: Version, Title: "Calibration: " + c.Title, Cautions: cautions(c), Files: []string{c.File}, Good: true, Warnings: c.Material.Warnings()}, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out := &CalResult{Sheet: sheetOf(c, "Calibration: "+c.Title), Speed: unit.MM3 / c.Area() / unit.MM, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
 	var before float64
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
@@ -406,7 +466,7 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CellResult{Sheet: Sheet{Version: Version, Title: "Load cell " + file, Files: []string{file}, Cautions: []string{
+	out := &CellResult{Sheet: Sheet{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
 		"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load of the cell.",
 		"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, amplifier and supply."}, Good: true},
 		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid, UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity}

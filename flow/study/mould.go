@@ -38,6 +38,8 @@ type MouldResult struct {
 	Frozen     float64      `json:"frozen_share"`
 	Trace      []MouldPoint `json:"trace"`
 	Profile    MouldProfile `json:"profile"`
+	Speed      float64      `json:"speed_mm_s_at_1_mm3_s"`
+	Ends       []MouldGain  `json:"ends"` // with what is not known at its easy and its stiff end
 	Gains      []MouldGain  `json:"gains"`
 	Map        MouldMap     `json:"map"`
 	Balance    float64      `json:"energy_balance"`
@@ -162,14 +164,12 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &MouldResult{Sheet: Sheet{Version: Version, Title: "Mould: " + m.Name, Files: []string{c.File}, Good: r.Filled, Warnings: r.Warnings,
-		Cautions: append(append([]string{}, MouldCautions...), cautions(c)[0])},
+	out := &MouldResult{Sheet: sheetOf(c, "Mould: "+m.Name), Speed: unit.MM3 / c.Area() / unit.MM,
 		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: r.Limited, Melt: unit.Celsius(melt), Surface: unit.Celsius(m.Wall), SetFlow: m.Flow / unit.MM3,
 		Volume: r.Volume / unit.MM3, Peak: r.Peak / 1e6, Safety: m.Safety, GateFreeze: r.GateFreeze, Cooling: r.Cooling, Balance: r.Balance,
 		Clamp: [3]float64{m.Safety * r.OpenLow, m.Safety * r.Open, m.Safety * r.OpenHigh}}
-	for _, w := range c.Notes {
-		out.Warnings = materials.AddWarning(out.Warnings, w)
-	}
+	out.Good, out.Cautions = r.Filled, append(append([]string{}, MouldCautions...), out.Cautions[0])
+	out.Warnings = materials.AddWarning(out.Warnings, r.Warnings...)
 	out.DeadEnd = sup.pressure(0) / 1e6
 	length, _ := mould.Shot(r.Volume, c.Filament.Diameter, m.Flow)
 	out.Filament = length / unit.MM
@@ -185,6 +185,15 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	}
 	if out.Filled {
 		out.Share = 1
+	}
+	held := c.Feeder.At(m.Flow/c.Area()).Force / c.Limits.Safety
+	out.Uses = []Use{{"what the feeder holds", out.Mount / held, "highest push over what the feeder holds, safety factor counted"}, {"open thickness", out.Frozen, "most of the thickness frozen while filling"}}
+	for _, e := range ends(c) {
+		x, _, _, err := fill(ctx, &e.Case, &m.Mould, e.Block, m.Flow, mould.Settings{})
+		if err != nil {
+			return nil, err
+		}
+		out.Ends = append(out.Ends, MouldGain{e.what, x.Filled, filledShare(x), x.Time, x.Peak / 1e6, m.Safety * x.Open})
 	}
 	p := r.Profile
 	out.Profile = MouldProfile{Xi: p.Xi, NoFlow: unit.Celsius(c.Material.FlowPoint())}
@@ -216,7 +225,15 @@ func (r *MouldResult) sentence() string {
 	if r.LimitedAt > 0 {
 		s += fmt.Sprintf(" From %.0f s on the force of the feeder sets the flow, not the set %.3g mm3/s.", r.LimitedAt, r.SetFlow)
 	}
-	return s + fmt.Sprintf(" Clamp %.0f N, up to %.0f N if it is packed.", r.Clamp[1], r.Clamp[2])
+	s += fmt.Sprintf(" Clamp %.0f N, up to %.0f N if it is packed. With what is not known:", r.Clamp[1], r.Clamp[2])
+	for i, e := range r.Ends {
+		how := fmt.Sprintf("short at %.0f %%", 100*e.Share)
+		if e.Filled {
+			how = "full"
+		}
+		s += fmt.Sprintf("%s %s, %s at up to %.1f MPa", map[bool]string{true: "", false: ";"}[i == 0], e.Change, how, e.Peak)
+	}
+	return s + "."
 }
 
 // overCores runs jobs that need no workspace of their own over the cores.
@@ -260,15 +277,19 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", list[i].text, err)
 		}
-		share := 1.0
-		if !x.Filled && len(x.Trace) > 0 {
-			share = x.Trace[len(x.Trace)-1].Filled
-		} else if !x.Filled {
-			share = 0
-		}
-		r.Gains[i] = MouldGain{list[i].text, x.Filled, share, x.Time, x.Peak / 1e6, c.Mould.Safety * x.Open}
+		r.Gains[i] = MouldGain{list[i].text, x.Filled, filledShare(x), x.Time, x.Peak / 1e6, c.Mould.Safety * x.Open}
 		return nil
 	})
+}
+
+func filledShare(x *mould.Result) float64 {
+	switch {
+	case x.Filled:
+		return 1
+	case len(x.Trace) == 0:
+		return 0
+	}
+	return x.Trace[len(x.Trace)-1].Filled
 }
 
 func pick(yes bool, a, b float64) float64 {

@@ -16,20 +16,13 @@ import (
 
 // Ranking compares feeders and hot ends on one duty.
 type Ranking struct {
-	Version  string              `json:"version"`
-	Command  []string            `json:"command"`
-	Title    string              `json:"title"`
-	Block    float64             `json:"block_degC"`
-	Material string              `json:"material"`
-	Target   float64             `json:"target_flow_mm3_s"`
-	Samples  int                 `json:"samples"`
-	Seed     uint64              `json:"seed"`
-	Entries  []Entry             `json:"entries"`
-	Curves   []CapCurve          `json:"capability_curves"`
-	Sentence string              `json:"sentence"`
-	Warnings []materials.Warning `json:"warnings"`
-	Cautions []string            `json:"cautions"`
-	Files    []string            `json:"files"`
+	Sheet
+	Block   float64    `json:"block_degC"`
+	Speed   float64    `json:"speed_mm_s_at_1_mm3_s"`
+	Duty    string     `json:"duty"` // the material
+	Target  float64    `json:"target_flow_mm3_s"`
+	Entries []Entry    `json:"entries"`
+	Curves  []CapCurve `json:"capability_curves"`
 }
 
 // Entry is one pair of feeder and hot end.
@@ -69,12 +62,13 @@ const tieShare = 0.95
 // two that beat each other in less than 95 per cent of the samples are tied.
 func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64, progress func(done float64)) (*Ranking, error) {
 	duty := cases[0]
-	r := &Ranking{Version: Version, Title: duty.Title, Block: unit.Celsius(duty.Block), Material: duty.Material.Name, Target: duty.Target / unit.MM3,
-		Samples: samples, Seed: seed, Cautions: cautions(duty), Warnings: duty.Material.Warnings()}
+	r := &Ranking{Sheet: sheetOf(duty, "Ranking: "+duty.Title), Block: unit.Celsius(duty.Block), Speed: unit.MM3 / duty.Area() / unit.MM, Duty: duty.Material.Name, Target: duty.Target / unit.MM3}
+	r.Samples, r.Seed, r.Files = samples, seed, nil
+	r.Warnings = materials.AddWarning(r.Warnings, duty.Material.Warnings()...)
 	var feeders, ends []*casefile.Case
 	name := map[string]bool{}
 	for _, c := range cases {
-		r.Files = append(r.Files, c.File)
+		r.Files = append(r.Files, File{c.File, c.Hash})
 		if k := "f" + c.Feeder.Name; !name[k] {
 			feeders, name[k] = append(feeders, c), true
 		}
@@ -180,9 +174,9 @@ func (r *Ranking) order() {
 				n++
 			}
 		}
-		r.Sentence = fmt.Sprintf("%d pairs share the first place: their usable flows, up to %.1f mm3/s, cannot be told apart with what is known.", n, first.Flow)
+		r.Sentence = fmt.Sprintf("%d pairs share the first place: their usable flows, up to %.1f mm3/s (%.3g to %.3g with what is not known), cannot be told apart.", n, first.Flow, first.Low, first.High)
 	} else {
-		r.Sentence = fmt.Sprintf("%s on %s comes first with %.1f mm3/s, limited by %s.", first.Feeder, first.HotEnd, first.Flow, orNoLimit(first.Limit))
+		r.Sentence = fmt.Sprintf("%s on %s comes first with %.1f mm3/s (%.3g to %.3g with what is not known), limited by %s; its next obstacle: %s.", first.Feeder, first.HotEnd, first.Flow, first.Low, first.High, orNoLimit(first.Limit), orNoLimit(first.Next))
 	}
 }
 

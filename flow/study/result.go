@@ -3,46 +3,27 @@
 // HTML are renderings of it; none of them computes physics.
 package study
 
-import (
-	"meltload/flow/casefile"
-	"meltload/materials"
-)
-
-// Version is stamped into every result.
-var Version = "0.1.0"
-
 // Result is the one result object. Numbers are in edge units, named in the JSON keys.
 type Result struct {
-	Version string   `json:"version"`
-	Command []string `json:"command"`
-	Title   string   `json:"title"`
-	File    string   `json:"file"`
-	Hash    string   `json:"case_hash"`
-	Solver  string   `json:"solver"`
-
-	Verdict  Verdict             `json:"verdict"`
-	Warnings []materials.Warning `json:"warnings"`
-	Cautions []string            `json:"cautions"`
+	Sheet
+	Verdict Verdict `json:"verdict"`
 
 	Point    Point     `json:"operating_point"`
 	Sections []Section `json:"sections"`
 	Bounds   []Bound   `json:"bounds"`
 
-	Load       []LoadCurve   `json:"load_curves"`
-	Capability []CapPoint    `json:"capability_curve"`
-	Measured   []BenchPoint  `json:"measured_points"`
-	ByTemp     []TempPoint   `json:"by_temperature"`
-	BestTemp   float64       `json:"best_block_degC"`
-	Map        Map           `json:"map"`
-	Melt       *Melt         `json:"melt_zone,omitempty"`
-	Range      *Range        `json:"range,omitempty"`
-	Gains      []Gain        `json:"gains,omitempty"`
-	SetPoints  []SetPoint    `json:"set_points,omitempty"`
-	SetLine    *SetLine      `json:"set_line,omitempty"`
-	Material   MaterialTable `json:"material"`
-
-	Inputs []casefile.Input `json:"inputs"`
-	Stats  Stats            `json:"solver_statistics"`
+	Load       []LoadCurve  `json:"load_curves"`
+	Capability []CapPoint   `json:"capability_curve"`
+	Measured   []BenchPoint `json:"measured_points"`
+	ByTemp     []TempPoint  `json:"by_temperature"`
+	BestTemp   float64      `json:"best_block_degC"`
+	Map        Map          `json:"map"`
+	Melt       *Melt        `json:"melt_zone,omitempty"`
+	Range      *Range       `json:"range,omitempty"`
+	Gains      []Gain       `json:"gains,omitempty"`
+	SetPoints  []SetPoint   `json:"set_points,omitempty"`
+	SetLine    *SetLine     `json:"set_line,omitempty"`
+	Stats      Stats        `json:"solver_statistics"`
 }
 
 // Verdict is the answer in one place.
@@ -57,7 +38,6 @@ type Verdict struct {
 	Held     bool    `json:"target_held"`
 	Margin   float64 `json:"margin"` // usable flow over the target, minus one
 	LowFlow  float64 `json:"lowest_flow_mm3_s"`
-	Sentence string  `json:"sentence"`
 }
 
 // Point is the operating point shown in detail: the target flow if one is given, else the usable flow.
@@ -195,19 +175,6 @@ type Stats struct {
 	Cells       int     `json:"cells"`
 	HeatBalance float64 `json:"heat_balance"`
 	WorkBalance float64 `json:"work_balance"`
-}
-
-// MaterialTable shows the material with the origin of every value.
-type MaterialTable struct {
-	ID         string             `json:"id"`
-	Name       string             `json:"name"`
-	Confidence string             `json:"confidence"`
-	Window     [2]float64         `json:"window_degC"`
-	Hazard     string             `json:"hazard"`
-	Drying     string             `json:"drying"`
-	Scale      float64            `json:"viscosity_scale"`
-	Origins    []materials.Origin `json:"values"`
-	Sources    map[string]string  `json:"sources"`
 }
 
 // Low, best and high of one number: the 5, 50 and 95 per cent points.

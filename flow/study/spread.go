@@ -99,6 +99,30 @@ func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
 	return cs, c.Block + x[inBlock], math.Max(0.05, x[inForce])
 }
 
+// end is a case with what is least known at one end.
+type end struct {
+	casefile.Case
+	what string
+}
+
+// ends are the case with viscosity level and wall conductance, the two that are least known, both at their
+// easy and both at their stiff end (5 and 95 per cent points); all else stays. A coarse range, for answers too dear to sample.
+func ends(c *casefile.Case) [2]end {
+	in := unknowns(c)
+	mid := make([]float64, inCount)
+	for j := range in {
+		mid[j] = in[j].At(0.5)
+	}
+	make := func(level, wall float64, what string) end {
+		x := append([]float64(nil), mid...)
+		x[inViscosity], x[inConductance] = in[inViscosity].At(level), in[inConductance].At(wall)
+		e := end{*c, what}
+		e.Case.Case, e.Block, _ = apply(c, x)
+		return e
+	}
+	return [2]end{make(0.05, 0.95, "with an easy melt and a good wall"), make(0.95, 0.05, "with a stiff melt and a poor wall")}
+}
+
 // sampler evaluates samples of one case on one goroutine.
 type sampler struct {
 	c    *casefile.Case
@@ -246,7 +270,8 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	sort.SliceStable(x.Influences, func(i, j int) bool {
 		return math.Abs(x.Influences[i].High-x.Influences[i].Low) > math.Abs(x.Influences[j].High-x.Influences[j].Low)
 	})
-	r.Range = x
+	r.Range, r.Samples, r.Seed = x, samples, seed
+	r.Sentence += fmt.Sprintf(" What is not known puts it between %.3g and %.3g mm3/s (5 to 95 %% of %d samples).", x.Bands[0].Low, x.Bands[0].High, samples)
 	return nil
 }
 

@@ -34,50 +34,49 @@ func NewSolver(name string, c *flow.Case) (flow.Solver, error) {
 	return nil, fmt.Errorf("study: no solver %q; there are %v", name, Solvers)
 }
 
-// Cautions are shown with every result.
-var Cautions = []string{
-	"Hot melt under pressure burns: keep hands and face away from the nozzle, wear gloves and eye protection, and let the force fall to zero before opening anything.",
-	"Fumes: ventilate or extract; follow the safety data sheet of the filament. Never run PVC, and never mix acetal with PVC.",
-	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder on a jam can push the hot end out.",
-	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and guards on.",
-	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice come first.",
+// Glance computes what one block temperature tells: verdict, limits, operating point, melt zone and load curves. The command line
+// is left to the caller.
+func Glance(c *casefile.Case, opt Options) (*Result, error) {
+	r, _, err := glance(c, opt)
+	return r, err
 }
 
-// Run computes the result of a case. ctx fields such as Command are left to the caller.
+// Run is Glance and the view over all block temperatures of the case.
 func Run(c *casefile.Case, opt Options) (*Result, error) {
 	if opt.MapTemps == 0 {
 		opt.MapTemps, opt.MapFlows = 25, 40
 	}
-	s, err := NewSolver(opt.Solver, &c.Case)
+	r, m, err := glance(c, opt)
 	if err != nil {
-		return nil, err
-	}
-	m := c.Matcher(s)
-	found, err := m.Find(c.Block)
-	if err != nil {
-		return nil, err
-	}
-	r := &Result{Version: Version, Title: c.Title, File: c.File, Hash: c.Hash, Solver: s.Name(), Cautions: cautions(c), Inputs: c.Inputs,
-		Material: materialTable(c)}
-	r.verdict(c, found)
-	r.bounds(found)
-	if err := r.point(c, m, found); err != nil {
-		return nil, err
-	}
-	if err := r.curves(c, m); err != nil {
 		return nil, err
 	}
 	if err := r.temperatures(c, m, opt); err != nil {
 		return nil, err
 	}
-	for _, w := range c.Notes {
-		r.Warnings = materials.AddWarning(r.Warnings, w)
-	}
 	return r, nil
 }
 
-func cautions(c *casefile.Case) []string {
-	return append([]string{c.Material.Name + ": " + c.Material.Hazard + "; " + c.Material.Drying + "."}, Cautions...)
+func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
+	s, err := NewSolver(opt.Solver, &c.Case)
+	if err != nil {
+		return nil, nil, err
+	}
+	m := c.Matcher(s)
+	found, err := m.Find(c.Block)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := &Result{Sheet: sheetOf(c, c.Title)}
+	r.Solver = s.Name()
+	r.verdict(c, found)
+	r.bounds(found)
+	if err := r.point(c, m, found); err != nil {
+		return nil, nil, err
+	}
+	if err := r.curves(c, m); err != nil {
+		return nil, nil, err
+	}
+	return r, m, nil
 }
 
 func (r *Result) verdict(c *casefile.Case, f *match.Result) {
@@ -94,7 +93,8 @@ func (r *Result) verdict(c *casefile.Case, f *match.Result) {
 	if c.Target > 0 {
 		v.Margin = f.Flow/c.Target - 1
 	}
-	v.Sentence = sentence(v, unit.Celsius(f.Block))
+	r.Sentence = sentence(v, unit.Celsius(f.Block))
+	r.Good = v.Held || c.Target == 0 && v.Flow > 0
 }
 
 func sentence(v *Verdict, block float64) string {
@@ -144,7 +144,8 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	} else if err := m.Solver.Solve(c.Block, q, &d); err != nil {
 		return err
 	}
-	r.Warnings = c.Warnings(&d)
+	r.Warnings = materials.AddWarning(r.Warnings, c.Warnings(&d)...)
+	r.Uses = usesOf(m.Margins(&d, nil))
 	here := len(r.Warnings)
 	for _, w := range f.Warnings {
 		n := len(r.Warnings)
@@ -311,9 +312,4 @@ func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) e
 		mp.Codes, mp.Push = append(mp.Codes, codes), append(mp.Push, push)
 	}
 	return nil
-}
-
-func materialTable(c *casefile.Case) MaterialTable {
-	m := c.Material
-	return MaterialTable{m.ID, m.Name, m.Confidence, [2]float64{unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])}, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}
 }

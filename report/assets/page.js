@@ -5,12 +5,14 @@
   function draw() {
     drawn.forEach(function (c) { c.dispose(); });
     drawn = [];
-    var fg = css('--fg'), line = css('--line'), card = css('--card');
+    var fg = css('--fg'), muted = css('--muted'), line = css('--line'), card = css('--card');
     var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
     document.querySelectorAll('script.options').forEach(function (s) {
       var el = document.getElementById(s.dataset.for);
       var narrow = el.clientWidth < 480;
       var o = JSON.parse(s.textContent);
+      var also = o.also || {};
+      delete o.also;
       o.color = colours;
       o.backgroundColor = 'transparent';
       o.textStyle = { color: fg, fontFamily: 'system-ui, "DejaVu Sans", sans-serif' };
@@ -23,6 +25,7 @@
           a.axisLine = { lineStyle: { color: fg } };
           a.splitLine = { lineStyle: { color: line } };
         });
+        second([].concat(o[k] || [])[0], also[k], k, o, muted, narrow);
       });
       if (narrow && o.grid) { [].concat(o.grid).forEach(function (g) { g.top = '130'; g.left = g.containLabel ? '4' : '54'; g.right = '14'; }); }
       (o.series || []).forEach(function (x) {
@@ -36,7 +39,19 @@
     });
     document.documentElement.dataset.charts = drawn.length;
   }
+  // A second unit under the labels of an axis.
+  function second(axis, also, which, o, muted, narrow) {
+    if (!axis || !also) { return; }
+    axis.name += ' (small: ' + also.unit + ')';
+    axis.axisLabel.formatter = function (v) { return v + '\n{s|' + Number((v * also.by).toPrecision(2)) + '}'; };
+    axis.axisLabel.rich = { s: { color: muted, fontSize: narrow ? 9 : 11 } };
+    if (which === 'xAxis') {
+      axis.nameGap = 42;
+      [].concat(o.grid || []).forEach(function (g) { g.bottom = '64'; });
+    }
+  }
   function three(v) { return typeof v === 'number' ? Number(v.toPrecision(4)).toString() : v; }
+  window.meltloadDraw = draw;
   draw();
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
   addEventListener('resize', function () { drawn.forEach(function (c) { c.resize(); }); });

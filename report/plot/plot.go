@@ -24,9 +24,17 @@ type Mark struct {
 	Name string
 }
 
+// Also is a second unit that an axis shows under its first.
+type Also struct {
+	Unit string  `json:"unit"`
+	By   float64 `json:"by"` // second over first
+}
+
 // XY describes a chart of numbers against numbers.
 type XY struct {
 	X, Y, Y2   string // axis titles with units
+	AlsoX      *Also
+	AlsoY      *Also
 	Series     []Series
 	Marks      []Mark
 	YMax       float64 // 0 for automatic
@@ -95,13 +103,20 @@ func (c XY) Options() map[string]any {
 		line.AddSeries(s.Name, data, o...)
 	}
 	line.Validate()
-	return line.JSON()
+	return also(line.JSON(), c.AlsoX, c.AlsoY)
+}
+
+// also hands second units to the page's script, which puts them under the labels of the axes.
+func also(o map[string]any, x, y *Also) map[string]any {
+	o["also"] = map[string]*Also{"xAxis": x, "yAxis": y}
+	return o
 }
 
 // Bars describes horizontal or vertical bars by category, optionally stacked.
 type Bars struct {
 	Categories []string
 	Axis       string // value axis title with unit
+	Also       *Also
 	Names      []string
 	Values     [][]float64 // per name, per category
 	Horizontal bool
@@ -137,5 +152,8 @@ func (c Bars) Options() map[string]any {
 		bar.XYReversal()
 	}
 	bar.Validate()
-	return bar.JSON()
+	if c.Horizontal {
+		return also(bar.JSON(), c.Also, nil)
+	}
+	return also(bar.JSON(), nil, c.Also)
 }

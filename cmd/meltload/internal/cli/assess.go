@@ -30,7 +30,7 @@ func (o *outputs) flags(fs *pflag.FlagSet) {
 }
 
 // emit writes what was asked for: text first, then files.
-func (o *outputs) emit(c *cobra.Command, result any, text func(io.Writer) error, page *report.Page, tables []report.Table) error {
+func (o *outputs) emit(c *cobra.Command, result any, d *report.Document) error {
 	if o.json == "-" {
 		o.quiet = true
 		if err := report.JSON(c.OutOrStdout(), result); err != nil {
@@ -38,13 +38,13 @@ func (o *outputs) emit(c *cobra.Command, result any, text func(io.Writer) error,
 		}
 	}
 	if !o.quiet {
-		if err := text(c.OutOrStdout()); err != nil {
+		if err := d.Text(c.OutOrStdout()); err != nil {
 			return err
 		}
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(c.ErrOrStderr(), format+"\n", a...) }
 	if o.html != "" {
-		if err := report.WriteFile(o.html, page.HTML); err != nil {
+		if err := report.WriteFile(o.html, d.HTML); err != nil {
 			return err
 		}
 		say("report written to %s", o.html)
@@ -56,7 +56,7 @@ func (o *outputs) emit(c *cobra.Command, result any, text func(io.Writer) error,
 		say("result written to %s", o.json)
 	}
 	if o.csv != "" {
-		names, err := report.CSVFolder(o.csv, tables)
+		names, err := report.CSVFolder(o.csv, d.Tables())
 		if err != nil {
 			return err
 		}
@@ -147,6 +147,9 @@ func readCases(names []string) ([]*casefile.Case, error) {
 	return cases, all.Err()
 }
 
+// quickSamples give the range of a plain run: enough for two digits, too few for rare limits.
+const quickSamples = 256
+
 func newAssess() *cobra.Command {
 	var out outputs
 	var over overrides
@@ -160,15 +163,16 @@ func newAssess() *cobra.Command {
 		Short:   "Find the highest usable flow of a case, and what limits it",
 		Long: `Assess lays the predicted push force over what the feeder can hold and finds the highest
 usable flow, the limit that binds, the next obstacle, the best block temperature, what one
-change at a time would gain, and the temperature to set at each flow. With --spread it also
-samples what is not known and says how wide the answer is, and which unknown matters most.
+change at a time would gain, and the temperature to set at each flow. It samples what is not
+known and says how wide the answer is, and which unknown matters most: quickly by 256 samples,
+with --spread by as many as the case says.
 
 Without a case file the built-in invented case runs. The verdict comes first; warnings
 say where a number leaves what its sources support.`,
 		Example: `  # the built-in case, with a report
   meltload assess --report report.html
 
-  # how sure is it? low, best, high, and what matters most
+  # how sure is it? by as many samples as the case says
   meltload assess my-bench.toml --spread
 
   # your own case at another temperature, for a wanted flow, result as JSON
@@ -202,16 +206,23 @@ say where a number leaves what its sources support.`,
 			if err := r.FindSetPoints(cs, force); err != nil {
 				return err
 			}
-			if spread {
-				if smp.seed == 0 {
-					smp.seed = cs.Spread.Seed
-				}
+			if smp.seed == 0 {
+				smp.seed = cs.Spread.Seed
+			}
+			switch {
+			case smp.samples > 0:
+			case spread:
+				smp.samples = cs.Spread.Samples
+			default:
+				smp.samples = quickSamples
+			}
+			if opt.Solver == "marching" {
 				if err := r.Spread(c.Context(), cs, smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")); err != nil {
 					return err
 				}
 			}
 			r.Command = commandLine(c, a)
-			if err := out.emit(c, r, func(w io.Writer) error { return report.Text(w, r) }, report.NewPage(r), report.Tables(r)); err != nil {
+			if err := out.emit(c, r, report.Assess(r)); err != nil {
 				return err
 			}
 			if r.Verdict.Target > 0 && !r.Verdict.Held {
@@ -222,7 +233,7 @@ say where a number leaves what its sources support.`,
 	}
 	over.flags(c.Flags())
 	c.Flags().StringVar(&opt.Solver, "solver", "marching", "`name` of the solver: marching (resolved) or lumped (quick estimate)")
-	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known: low, best, high, and what matters most")
+	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), not just 256 times")
 	smp.flags(c.Flags(), 0)
 	c.Flags().Float64Var(&hold, "hold-force", 0, "push in `N` (1 to 2000) that the temperature-for-flow line holds; default: the push at the operating point")
 	out.flags(c.Flags())

@@ -45,10 +45,6 @@ func scaled(x []float64, by float64) []float64 {
 	return out
 }
 
-func emitDocument(c *cobra.Command, o *outputs, result any, d *report.Document) error {
-	return o.emit(c, result, func(w io.Writer) error { return d.Text(w, 60) }, d.Page(), d.Tables())
-}
-
 func newPlan() *cobra.Command {
 	var out outputs
 	var over overrides
@@ -110,7 +106,7 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 				return err
 			}
 			r.Command = commandLine(c, a)
-			return emitDocument(c, &out, r, report.PlanDocument(r))
+			return out.emit(c, r, report.Plan(r))
 		},
 	}
 	fs := c.Flags()
@@ -185,7 +181,7 @@ set temperature ramped down until the load meets what the feeder holds.`,
 				return err
 			}
 			r.Command = commandLine(c, a)
-			return emitDocument(c, &out, r, report.TraceDocument(r))
+			return out.emit(c, r, report.Trace(r))
 		},
 	}
 	fs := c.Flags()
@@ -254,6 +250,19 @@ func readFile[T any](name string, read func(name string, r io.Reader) (T, error)
 	return read(name, file)
 }
 
+// stamp lists input files with the hash of what stands in them.
+func stamp(names ...string) []study.File {
+	var out []study.File
+	for _, n := range names {
+		f := study.File{Name: n}
+		if b, err := os.ReadFile(n); err == nil {
+			f.Hash = casefile.Hash(b)
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
 func newLog() *cobra.Command {
 	var out outputs
 	var format logFormat
@@ -304,8 +313,8 @@ them as capability points for a case file.`,
 			if err != nil {
 				return usageError{err}
 			}
-			r.Command = commandLine(c, a)
-			if err := emitDocument(c, &out, r, report.LogDocument(r)); err != nil {
+			r.Command, r.Files = commandLine(c, a), stamp(a[0])
+			if err := out.emit(c, r, report.Log(r)); err != nil {
 				return err
 			}
 			if points != "" {
@@ -415,8 +424,8 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 				return usageError{err}
 			}
 			r.Command = commandLine(c, a)
-			r.Files = append(append(r.Files, a[1:]...), logs...)
-			if err := emitDocument(c, &out, r, report.CalDocument(r)); err != nil {
+			r.Files = append(r.Files, stamp(append(append([]string{}, a[1:]...), logs...)...)...)
+			if err := out.emit(c, r, report.Calibration(r)); err != nil {
 				return err
 			}
 			if write == "" {
@@ -483,8 +492,8 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 			if err != nil {
 				return usageError{err}
 			}
-			r.Command = commandLine(c, a)
-			return emitDocument(c, &out, r, report.CellDocument(r))
+			r.Command, r.Files = commandLine(c, a), stamp(a[0])
+			return out.emit(c, r, report.Cell(r))
 		},
 	}
 	fs := c.Flags()

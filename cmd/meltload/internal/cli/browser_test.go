@@ -12,8 +12,10 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"meltload/materials/checks"
 )
@@ -74,66 +76,125 @@ func watch(ctx context.Context, faults *[]string) {
 	})
 }
 
-// The report opened in a real browser: charts drawn, no console error, no
-// request leaves the page, nothing wider than the screen at 360 px, and the
-// tables stand without a script.
-func TestReportInABrowser(t *testing.T) {
-	ctx := browser(t)
-	file := filepath.Join(t.TempDir(), "report.html")
-	if code, _, errw := run("assess", "--quiet", "--report", file); code != OK {
-		t.Fatal(errw)
-	}
-	var faults []string
-	watch(ctx, &faults)
-	var charts, paths int
-	var overflow []string
-	err := chromedp.Run(ctx, network.Enable(), runtime.Enable(),
-		chromedp.EmulateViewport(1100, 900),
-		chromedp.Navigate("file://"+file),
-		chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts),
-		chromedp.Evaluate(`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
-		chromedp.EmulateViewport(360, 740),
-		chromedp.Reload(),
-		chromedp.Evaluate(`[...document.querySelectorAll('body *')].filter(e => !e.closest('.scroll') && !e.closest('.hidden') && !e.closest('.chart') && !e.closest('.skip') && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + '.' + e.className)`, &overflow),
-	)
+// violation is a fault found by the accessibility library.
+type violation struct {
+	ID, Impact, Help string
+	Nodes            []struct{ HTML, FailureSummary string }
+}
+
+// violations runs the accessibility library (testdata/axe) over the page by the rules of WCAG 2.0 to 2.2, levels A and AA.
+func violations(t *testing.T, ctx context.Context) (found []violation) {
+	t.Helper()
+	library, err := os.ReadFile(checks.Root("testdata", "axe", "axe.min.js"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if charts < 4 || paths < 10 {
-		t.Errorf("%d charts drawn, the emptiest with %d paths", charts, paths)
+	await := func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }
+	if err := chromedp.Run(ctx, chromedp.Evaluate(string(library)+";0", nil),
+		chromedp.Evaluate(`axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations)`, &found, await)); err != nil {
+		t.Fatal(err)
 	}
-	if len(overflow) > 0 {
-		t.Errorf("wider than 360 px: %v", overflow)
-	}
-	// Both colour schemes draw.
-	for _, scheme := range []string{"dark", "light"} {
-		if err := chromedp.Run(ctx, emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}), chromedp.Reload(),
-			chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || charts < 4 {
-			t.Errorf("%s: %d charts, %v", scheme, charts, err)
+	return found
+}
+
+func accessible(t *testing.T, ctx context.Context, what string) {
+	t.Helper()
+	for _, f := range violations(t, ctx) {
+		t.Errorf("%s: %s (%s): %s", what, f.ID, f.Impact, f.Help)
+		for i, n := range f.Nodes {
+			if i < 3 {
+				t.Logf("  %.200s\n  %s", n.HTML, n.FailureSummary)
+			}
 		}
 	}
-	// Without a script every chart still has its table and the notice.
-	var tables, notes int
-	if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false),
-		chromedp.Evaluate(`document.querySelectorAll('table').length`, &tables), chromedp.Evaluate(`document.querySelectorAll('.noscript').length`, &notes)); err != nil || tables < 8 || notes < 4 {
-		t.Errorf("without a script: %d tables, %d notes, %v", tables, notes, err)
-	}
-	// The pages of the bench commands draw as cleanly.
-	mine := filepath.Join(filepath.Dir(file), "case.toml")
+}
+
+// wide lists what is wider than the window and not in a scrolling box.
+const wide = `[...document.querySelectorAll('body *')].filter(e => !e.closest('.scroll') && !e.closest('.hidden') && !e.closest('.chart') && !e.closest('.skip') && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + '.' + e.className)`
+
+// Every report opened in a real browser: charts drawn, no console error, no request leaves the page, nothing
+// wider than the screen at 360 px, no fault found by the accessibility library in either colour scheme, keyboard
+// reach, and the tables stand without a script.
+func TestReportsInABrowser(t *testing.T) {
+	ctx := browser(t)
+	dir := t.TempDir()
+	mine, other := filepath.Join(dir, "case.toml"), filepath.Join(dir, "other.toml")
 	mustRun(t, "starter", mine)
+	b, err := os.ReadFile(mine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	os.WriteFile(other, []byte(strings.Replace(string(b), `name = "club hot end"`, `name = "other hot end"`, 1)), 0o644)
 	demo := func(n string) string { return checks.Root("testdata", "demo", n) }
-	for _, args := range [][]string{{"plan", "--force-high", "40"}, {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
-		{"log", demo("run.csv")}, {"cell", demo("weights.csv")}, {"calibrate", mine, demo("pushes.csv")}, {"mould"}} {
-		page := filepath.Join(filepath.Dir(file), args[0]+".html")
-		if code, _, errw := run(append(args, "--quiet", "--report", page)...); code != OK {
+	var faults []string
+	watch(ctx, &faults)
+	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable()); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args           []string
+		charts, tables int // at least
+	}{
+		{[]string{"assess"}, 7, 12}, {[]string{"rank", mine, other, "--samples", "64"}, 4, 3}, {[]string{"plan", "--force-high", "40"}, 2, 5}, {[]string{"trace", "--flow", "5", "--feed", "20", "--heater-off"}, 1, 4},
+		{[]string{"log", demo("run.csv")}, 1, 3}, {[]string{"cell", demo("weights.csv")}, 1, 2}, {[]string{"calibrate", mine, demo("pushes.csv")}, 2, 3}, {[]string{"mould"}, 4, 6},
+	} {
+		page := filepath.Join(dir, c.args[0]+".html")
+		if code, _, errw := run(append(c.args, "--quiet", "--report", page)...); code != OK {
 			t.Fatal(errw)
 		}
-		if err := chromedp.Run(ctx, chromedp.Navigate("file://"+page), chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || charts < 1 {
-			t.Errorf("%s: %d charts, %v", args[0], charts, err)
+		for _, v := range []struct {
+			width  int64
+			scheme string
+		}{{1100, "light"}, {360, "dark"}} {
+			what := c.args[0] + " " + v.scheme
+			var charts, paths int
+			var over []string
+			if err := chromedp.Run(ctx, chromedp.EmulateViewport(v.width, 800),
+				emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v.scheme}}),
+				chromedp.Navigate("file://"+page),
+				chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts),
+				chromedp.Evaluate(`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
+				chromedp.Evaluate(wide, &over)); err != nil {
+				t.Fatalf("%s: %v", what, err)
+			}
+			if charts < c.charts || paths < 8 {
+				t.Errorf("%s: %d charts drawn, the emptiest with %d paths", what, charts, paths)
+			}
+			if len(over) > 0 {
+				t.Errorf("%s: wider than %d px: %v", what, v.width, over)
+			}
+			accessible(t, ctx, what)
 		}
+		// Without a script every chart still has its table and the notice; every table its file.
+		var tables, files, notes int
+		if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false),
+			chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables), chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
+			chromedp.Evaluate(`document.querySelectorAll('.noscript').length`, &notes)); err != nil || tables < c.tables || files != tables || notes < c.charts {
+			t.Errorf("%s without a script: %d tables, %d files, %d notes, %v", c.args[0], tables, files, notes, err)
+		}
+	}
+	// The accessibility check can fail.
+	if err := chromedp.Run(ctx, chromedp.Evaluate(`document.querySelector('.how').style.color = 'var(--line)'; document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`, nil)); err != nil || len(violations(t, ctx)) < 2 {
+		t.Errorf("the accessibility library overlooks pale text and a picture without a name: %v", err)
+	}
+	// By keyboard: the first stop skips to the report, and a table unfolds with Enter.
+	var first string
+	var open bool
+	if err := chromedp.Run(ctx, chromedp.Reload(), chromedp.KeyEvent(kb.Tab), chromedp.Evaluate(`document.activeElement.textContent`, &first),
+		chromedp.Evaluate(`document.querySelector('details:not([open]) summary').focus(); document.activeElement.parentElement.id = 'folded'; 0`, nil),
+		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(`document.getElementById('folded').open`, &open)); err != nil || first != "Skip to the report" || !open {
+		t.Errorf("by keyboard: first stop %q, table open %v, %v", first, open, err)
+	}
+	// On paper: A4 pages, none empty of width.
+	var pdf []byte
+	if err := chromedp.Run(ctx, chromedp.ActionFunc(func(ctx context.Context) (err error) {
+		pdf, _, err = cdppage.PrintToPDF().WithPreferCSSPageSize(true).Do(ctx)
+		return err
+	})); err != nil || !strings.Contains(string(pdf[:8]), "%PDF") {
+		t.Errorf("print: %v", err)
 	}
 	if len(faults) > 0 {
 		b, _ := json.MarshalIndent(faults, "", " ")
-		t.Errorf("the page is not clean: %s", b)
+		t.Errorf("the pages are not clean: %s", b)
 	}
 }

@@ -142,7 +142,7 @@ func TestEveryOutput(t *testing.T) {
 	if err := json.Unmarshal(b, &r); err != nil {
 		t.Fatal(err)
 	}
-	if r.Verdict.Flow <= 0 || len(r.Load) != 3 || len(r.Map.Codes) != 25 || r.Melt == nil || r.Hash == "" {
+	if r.Verdict.Flow <= 0 || len(r.Load) != 3 || len(r.Map.Codes) != 25 || r.Melt == nil || r.Files[0].Hash == "" {
 		t.Errorf("result is not whole: %+v", r.Verdict)
 	}
 	if strings.Contains(string(b), "NaN") || strings.Contains(string(b), "Inf") {
@@ -155,7 +155,7 @@ func TestEveryOutput(t *testing.T) {
 	if m := regexp.MustCompile(`(?:src|href)="(https?:[^"]*)"`).FindSubmatch(page); m != nil {
 		t.Errorf("the report refers to the network: %s", m[1])
 	}
-	for _, want := range []string{r.Verdict.Sentence, "Apache License", "Cautions", r.Hash} {
+	for _, want := range []string{r.Sentence, "Apache License", "Cautions", r.Files[0].Hash} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the report lacks %q", want)
 		}
@@ -184,7 +184,7 @@ func TestRankAndSpread(t *testing.T) {
 	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
-	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Force against mass") {
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "the most force for its mass") {
 		t.Errorf("ranking report: %v", err)
 	}
 	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {
@@ -194,7 +194,7 @@ func TestRankAndSpread(t *testing.T) {
 		t.Errorf("three samples: exit code %d, %q", code, errw)
 	}
 	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")
-	if code != OK || !strings.Contains(out, "64 samples, seed 5") || !strings.Contains(out, "Which unknown matters most") {
+	if code != OK || !strings.Contains(out, "samples, seed: 64, 5") || !strings.Contains(out, "Which unknown matters most") {
 		t.Errorf("spread: exit code %d\n%s", code, out)
 	}
 }

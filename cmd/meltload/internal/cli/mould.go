@@ -58,7 +58,7 @@ would help, and how far melt runs by thickness and mould temperature.`,
 				return err
 			}
 			r.Command = commandLine(c, a)
-			if err := emitDocument(c, &out, r, report.MouldDocument(r)); err != nil {
+			if err := out.emit(c, r, report.Mould(r)); err != nil {
 				return err
 			}
 			if !r.Filled {

@@ -78,7 +78,7 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 				return err
 			}
 			r.Command = commandLine(c, a)
-			return out.emit(c, r, func(w io.Writer) error { return report.RankText(w, r) }, report.RankPage(r), report.RankTables(r))
+			return out.emit(c, r, report.Rank(r))
 		},
 	}
 	s.flags(c.Flags(), 256)

@@ -1,0 +1,123 @@
+package study
+
+import (
+	"runtime/debug"
+
+	"meltload/flow/casefile"
+	"meltload/flow/match"
+	"meltload/materials"
+	"meltload/materials/unit"
+)
+
+// Version is stamped into every result.
+var Version = "0.2.0"
+
+// Revision is the revision of the source the program was built from, where the build knows it; else "".
+func Revision() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return ""
+	}
+	rev, changed := "", ""
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision" && len(s.Value) >= 12:
+			rev = s.Value[:12]
+		case s.Key == "vcs.modified" && s.Value == "true":
+			changed = ", changed since"
+		}
+	}
+	if rev == "" {
+		return ""
+	}
+	return rev + changed
+}
+
+// Sheet is what every result carries, whatever the command: what was answered, and what it takes to trust and to repeat it.
+type Sheet struct {
+	Version  string              `json:"version"`
+	Command  []string            `json:"command"`
+	Title    string              `json:"title"`
+	Sentence string              `json:"sentence"` // the verdict
+	Good     bool                `json:"good"`
+	Warnings []materials.Warning `json:"warnings"`
+	Cautions []string            `json:"cautions"`
+	Files    []File              `json:"files"`
+	Solver   string              `json:"solver,omitempty"`
+	Samples  int                 `json:"samples,omitempty"`
+	Seed     uint64              `json:"seed,omitempty"`
+	Uses     []Use               `json:"uses,omitempty"`
+	Inputs   []casefile.Input    `json:"inputs,omitempty"`
+	Material *MaterialTable      `json:"material,omitempty"`
+}
+
+// File is an input file and the hash of its text (SHA-256, first 12 hex digits).
+type File struct {
+	Name string `json:"name"`
+	Hash string `json:"hash,omitempty"`
+}
+
+// Use is how much of one limit is used: 1 is all of it.
+type Use struct {
+	Of    string  `json:"of"`
+	Share float64 `json:"share"`
+	Text  string  `json:"text"`
+}
+
+// MaterialTable shows the material with the origin of every value.
+type MaterialTable struct {
+	ID         string             `json:"id"`
+	Name       string             `json:"name"`
+	Confidence string             `json:"confidence"`
+	Window     [2]float64         `json:"window_degC"`
+	Hazard     string             `json:"hazard"`
+	Drying     string             `json:"drying"`
+	Scale      float64            `json:"viscosity_scale"`
+	Origins    []materials.Origin `json:"values"`
+	Sources    map[string]string  `json:"sources"`
+}
+
+// sheetOf starts the sheet of a result about a case.
+func sheetOf(c *casefile.Case, title string) Sheet {
+	m := c.Material
+	return Sheet{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Warnings: append([]materials.Warning(nil), c.Notes...),
+		Material: &MaterialTable{m.ID, m.Name, m.Confidence, [2]float64{unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])}, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
+}
+
+// Cautions are shown with every result.
+var Cautions = []string{
+	"Hot melt under pressure burns: keep hands and face away from the nozzle, wear gloves and eye protection, and let the force fall to zero before opening anything.",
+	"Fumes: ventilate or extract; follow the safety data sheet of the filament. Never run PVC, and never mix acetal with PVC.",
+	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder on a jam can push the hot end out.",
+	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and guards on.",
+	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice come first.",
+}
+
+func cautions(c *casefile.Case) []string {
+	return append([]string{c.Material.Name + ": " + c.Material.Hazard + "; " + c.Material.Drying + "."}, Cautions...)
+}
+
+// usesOf turns the room to each limit into the share of it that is used: room is capacity over demand minus one.
+func usesOf(ms []match.Margin) []Use {
+	var out []Use
+	for _, m := range ms {
+		u := Use{Of: string(m.Limit)}
+		if m.Room > -1 {
+			u.Share = 1 / (1 + m.Room)
+		}
+		switch m.Limit {
+		case match.Window, match.Decomposition: // not a matter of flow
+			continue
+		case match.Core:
+			u.Text = "flow point over centre temperature at the cone, both above the inlet's"
+		case match.Heater:
+			u.Text = "heat needed over heater power"
+		case match.Mount:
+			u.Text = "push times safety factor over the mount's limit"
+		default:
+			u.Text = "push times safety factor over what the feeder holds"
+		}
+		out = append(out, u)
+	}
+	return out
+}

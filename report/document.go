@@ -1,0 +1,307 @@
+package report
+
+import (
+	"bytes"
+	_ "embed" // page, style, script and ECharts
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"sort"
+	"strings"
+
+	"meltload/flow/study"
+	"meltload/materials/unit"
+	"meltload/report/plot"
+)
+
+//go:embed assets/page.html
+var pageText string
+
+//go:embed assets/style.css
+var styleText string
+
+//go:embed assets/page.js
+var scriptText string
+
+//go:embed assets/echarts.common.min.js
+var echartsText string
+
+//go:embed assets/echarts-NOTICE.txt
+var echartsNotice string
+
+//go:embed assets/echarts-LICENSE.txt
+var echartsLicense string
+
+//go:embed assets/echarts-LICENSE-d3.txt
+var echartsLicenseD3 string
+
+// Document is a result laid out once: text, page and tables of every command come from it.
+type Document struct {
+	*study.Sheet
+	Word   string // the verdict in a word; with a mark and a colour
+	Note   string // a sentence under the verdict
+	Facts  []Fact
+	Blocks []Block
+	After  string // a caution that comes first
+	More   []Fact // of the reproduction block, on the page only
+}
+
+// Fact is a named value.
+type Fact struct{ Name, Value string }
+
+// Block is a question answered: its title is the finding.
+type Block struct {
+	ID    string
+	Title string
+	Text  string
+	How   string         // how to read the picture
+	Chart map[string]any // ECharts options, nil for none
+	SVG   template.HTML
+	Map   *mapView
+	Bars  []barView
+	Table []Table
+	Open  bool // tables unfolded
+}
+
+type barView struct {
+	Name, Value string
+	Share       float64 // of the full width, 0 to 100
+	Over        bool    // beyond it
+	Code        string
+}
+
+type mapView struct {
+	Flows []string
+	Rows  []mapRow
+	Key   []Fact // code, meaning
+}
+
+type mapRow struct {
+	Temp  string
+	Cells []mapCell
+}
+
+type mapCell struct{ Code, Tip string }
+
+// document starts the layout of a sheet; what went in comes last.
+func document(s *study.Sheet, word string, facts []Fact, blocks ...Block) *Document {
+	d := &Document{Sheet: s, Word: word, Facts: facts, Blocks: blocks}
+	if len(s.Inputs) > 0 {
+		d.Blocks = append(d.Blocks, inputBlock(s))
+	}
+	return d
+}
+
+func inputBlock(s *study.Sheet) Block {
+	in := Table{ID: "inputs", Title: "Inputs", Columns: []string{"key", "value", "unit", "trust"}, Numeric: []bool{false, true, false, false}, Long: true}
+	assumed := 0
+	for _, i := range s.Inputs {
+		from := "given"
+		if i.Default {
+			from = "assumed (default)"
+			assumed++
+		}
+		in.Rows = append(in.Rows, []string{i.Key, i.Value, i.Unit, from})
+	}
+	b := Block{ID: "inputs-block", Title: fmt.Sprintf("%d of %d inputs are given, %d assumed", len(s.Inputs)-assumed, len(s.Inputs), assumed), Table: []Table{in},
+		Text: "Defaults are assumptions of this program. Trust of material values: measured was read in the source named, fitted was computed from read data, assumed is from memory or by analogy."}
+	if s.Material != nil {
+		m := Table{ID: "material", Title: "Material values, their trust and source: " + s.Material.Name, Columns: []string{"value", "number", "trust", "source", "note"}, Numeric: make([]bool, 5), Long: true}
+		for _, o := range s.Material.Origins {
+			m.Rows = append(m.Rows, []string{o.Key, o.Value, string(o.Trust), o.Source, o.Note})
+		}
+		b.Table = append(b.Table, m)
+	}
+	return b
+}
+
+// Tables lists the tables of the document.
+func (d *Document) Tables() []Table {
+	var t []Table
+	for _, b := range d.Blocks {
+		t = append(t, b.Table...)
+	}
+	return t
+}
+
+// Warned lists the cautions with the document's own first.
+func (d *Document) Warned() []string {
+	if d.After == "" {
+		return d.Cautions
+	}
+	return append([]string{d.After}, d.Cautions...)
+}
+
+// Used are the bars of how much of each limit is used.
+func (d *Document) Used() []barView {
+	var out []barView
+	for _, u := range d.Uses {
+		b := barView{Name: u.Of, Value: percent(u.Share) + ": " + u.Text, Share: 100 * min(1, u.Share), Over: u.Share > 1}
+		out = append(out, b)
+	}
+	return out
+}
+
+// Again lists what it takes to run it again.
+func (d *Document) Again() []Fact {
+	program := "meltload " + d.Version
+	if r := study.Revision(); r != "" {
+		program += " (" + r + ")"
+	}
+	out := []Fact{{"program", program}, {"command", strings.Join(d.Command, " ")}}
+	for _, f := range d.Files {
+		hash := f.Name
+		if f.Hash != "" {
+			hash += ", SHA-256 " + f.Hash + "…"
+		}
+		out = append(out, Fact{"file", hash})
+	}
+	if d.Solver != "" {
+		out = append(out, Fact{"solver", d.Solver})
+	}
+	if d.Samples > 0 {
+		out = append(out, Fact{"samples, seed", fmt.Sprintf("%d, %d", d.Samples, d.Seed)})
+	}
+	return out
+}
+
+// Sources lists the sources of material values by their key.
+func (d *Document) Sources() []Fact {
+	if d.Material == nil {
+		return nil
+	}
+	var out []Fact
+	for k, s := range d.Material.Sources {
+		out = append(out, Fact{k, s})
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
+	return out
+}
+
+// longText is how many rows of a table the terminal is given.
+const longText = 60
+
+// Text writes the document for the terminal: verdict first, then what stands behind it.
+func (d *Document) Text(w io.Writer) error {
+	b := &strings.Builder{}
+	fmt.Fprintf(b, "%s\n\n%s\n", d.Title, Wrap(d.Sentence, 88, ""))
+	if d.Note != "" {
+		fmt.Fprintf(b, "%s\n", Wrap(d.Note, 88, ""))
+	}
+	if len(d.Uses) > 0 {
+		b.WriteString("\nHow much of each limit is used\n")
+		for _, u := range d.Uses {
+			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, percent(u.Share), u.Text), 86, "  - "))
+		}
+	}
+	if len(d.Warnings) > 0 {
+		fmt.Fprintf(b, "\nWarnings (%d)\n", len(d.Warnings))
+		for _, x := range d.Warnings {
+			fmt.Fprintf(b, "%s\n", Wrap(x.Message, 86, "  ! "))
+		}
+	}
+	var left []string
+	for _, t := range d.Tables() {
+		if t.Long || len(t.Rows) > longText {
+			left = append(left, t.ID)
+			continue
+		}
+		b.WriteByte('\n')
+		for _, c := range t.Wide {
+			t = drop(t, c)
+		}
+		TextTable(b, t)
+	}
+	b.WriteString("\nCautions\n")
+	for _, c := range d.Warned() {
+		fmt.Fprintf(b, "%s\n", Wrap(c, 86, "  - "))
+	}
+	b.WriteByte('\n')
+	if len(left) > 0 {
+		fmt.Fprintf(b, "%s\n", Wrap("More tables with --report or --csv: "+strings.Join(left, ", ")+".", 88, ""))
+	}
+	for _, f := range d.Again() {
+		if f.Name != "command" {
+			fmt.Fprintf(b, "%s\n", Wrap(f.Name+": "+f.Value, 88, ""))
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+var page = template.Must(template.New("page").Funcs(template.FuncMap{
+	"csv": func(t Table) template.URL {
+		var b bytes.Buffer
+		if CSV(&b, t) != nil {
+			return ""
+		}
+		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
+	},
+	"right": func(t Table, j int) bool { return t.Numeric[j] },
+	"class": func(code string) string {
+		if code == "+" {
+			return "ok"
+		}
+		return "l" + code
+	},
+}).Parse(pageText))
+
+// Assets are what a page needs beside its own markup.
+type Assets struct {
+	Style         template.CSS
+	Script        template.JS
+	ECharts       template.JS
+	Notice, Terms string
+	Version       string
+}
+
+// PageAssets returns style, script, the chart library with its notice and licence, and the version.
+func PageAssets() Assets {
+	return Assets{template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), echartsNotice, echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
+}
+
+// HTML writes the document as one page that needs no network.
+func (d *Document) HTML(w io.Writer) error {
+	charts := false
+	for _, b := range d.Blocks {
+		charts = charts || b.Chart != nil
+	}
+	return page.ExecuteTemplate(w, "page", struct {
+		*Document
+		Assets
+		Charts bool
+	}{d, PageAssets(), charts})
+}
+
+// Answer writes verdict, warnings and blocks of the document as a fragment of a page.
+func (d *Document) Answer(w io.Writer) error { return page.ExecuteTemplate(w, "answer", d) }
+
+// flowAxis names an axis of filament flow; one mm3/s is so many mm/s of filament.
+func flowAxis(c *plot.XY, title string, speed float64) {
+	c.X = title + ", mm³/s"
+	if speed > 0 {
+		c.AlsoX = &plot.Also{Unit: "mm/s of filament", By: speed}
+	}
+}
+
+// forceAxis names the left axis of force, in N with kgf beside it.
+func forceAxis(c *plot.XY, title string) {
+	c.Y, c.AlsoY = title+", N", &plot.Also{Unit: "kgf", By: 1 / unit.KGF}
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none within the search"
+	}
+	return s
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func yes(b bool, t, f string) string {
+	if b {
+		return t
+	}
+	return f
+}
