@@ -2,20 +2,25 @@ package casefile
 
 import (
 	"fmt"
+	"regexp"
 	"sort"
 	"strings"
 
 	"meltload/materials/strict"
 )
 
-// Patch returns a case file's text with single keys set to new values: a key that stands in the text
-// has its value replaced, its remark kept; a key that does not is added under its table. Only keys of plain tables ([material], [hot_end],
-// [path] ...) can be patched. The result is parsed again before it is returned.
-func Patch(file string, src []byte, values map[string]float64, remark string) ([]byte, error) {
+// Patch returns a case file's text with single keys set to new values, given as TOML: a key that stands on a line of the text
+// has its value replaced, its remark kept; a key that does not is added under its table. Members of arrays are counted
+// from 1, as in hot_end.section[2].length_mm. The text is checked again: where it no longer is a case, it is returned with its problems.
+// Errors: a text that is not a case to begin with, and none is returned.
+func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, error) {
 	f := defaults()
 	doc, ps := strict.Decode(file, src, &f)
 	if len(ps) > 0 {
 		return nil, ps
+	}
+	if remark != "" {
+		remark = "  # " + remark
 	}
 	lines := strings.Split(string(src), "\n")
 	keys := make([]string, 0, len(values))
@@ -25,21 +30,20 @@ func Patch(file string, src []byte, values map[string]float64, remark string) ([
 	sort.Strings(keys)
 	added := map[string][]string{}
 	for _, k := range keys {
-		dot := strings.LastIndexByte(k, '.')
-		table, key := k[:dot], k[dot+1:]
-		text := fmt.Sprintf("%s = %.6g", key, values[k])
 		if doc.Has(k) {
 			i := doc.Line(k) - 1
-			if j := strings.IndexByte(lines[i], '#'); j >= 0 {
-				text += "  " + lines[i][j:]
-			}
-			lines[i] = text + "  # " + remark
-			if strings.Count(lines[i], "#") > 1 {
-				lines[i] = text
+			left, _, _ := strings.Cut(lines[i], "=")
+			text := strings.TrimRight(left, " \t") + " = " + values[k]
+			if old := remarkOf(lines[i]); old != "" {
+				lines[i] = text + "  " + old
+			} else {
+				lines[i] = text + remark
 			}
 			continue
 		}
-		added[table] = append(added[table], text+"  # "+remark)
+		dot := strings.LastIndexByte(k, '.')
+		table, key := k[:max(dot, 0)], k[dot+1:]
+		added[table] = append(added[table], key+" = "+values[k]+remark)
 	}
 	tables := make([]string, 0, len(added))
 	for t := range added {
@@ -49,17 +53,79 @@ func Patch(file string, src []byte, values map[string]float64, remark string) ([
 	sort.Slice(tables, func(i, j int) bool { return doc.Line(tables[i]) > doc.Line(tables[j]) })
 	var tail []string
 	for _, t := range tables {
-		if doc.Has(t) {
+		switch {
+		case t == "":
+			lines = append(append([]string{}, added[t]...), lines...)
+		case doc.Has(t):
 			i := doc.Line(t)
 			lines = append(lines[:i], append(append([]string{}, added[t]...), lines[i:]...)...)
-		} else {
+		default:
 			tail = append(tail, "", "["+t+"]")
 			tail = append(tail, added[t]...)
 		}
 	}
-	out := []byte(strings.TrimRight(strings.Join(lines, "\n"), "\n") + "\n" + strings.Join(tail, "\n") + "\n")
-	if _, ps := Parse(file, out); len(ps) > 0 {
-		return nil, fmt.Errorf("casefile: the patched text does not read back: %w", ps)
+	out := strings.TrimRight(strings.Join(lines, "\n"), "\n") + "\n"
+	if len(tail) > 0 {
+		out += strings.Join(tail, "\n") + "\n"
 	}
-	return out, nil
+	_, ps = Parse(file, []byte(out))
+	return []byte(out), ps.Err()
+}
+
+// remarkOf is the remark at the end of a line, from its # on; one inside a quoted text is none.
+func remarkOf(line string) string {
+	quote := byte(0)
+	for i := 0; i < len(line); i++ {
+		switch c := line[i]; {
+		case quote == '"' && c == '\\':
+			i++
+		case quote != 0:
+			if c == quote {
+				quote = 0
+			}
+		case c == '"' || c == '\'':
+			quote = c
+		case c == '#':
+			return line[i:]
+		}
+	}
+	return ""
+}
+
+var tableHead = regexp.MustCompile(`^\s*\[\[?\s*([A-Za-z_][A-Za-z0-9_]*)(\s*\.\s*[A-Za-z0-9_]+)*\s*\]\]?\s*(#.*)?$`)
+
+// split cuts a text into the lines that belong to a top-level table and its sub-tables, and the others.
+func split(src []byte, table string) (inside, outside []string, at int) {
+	in := false
+	for _, l := range strings.Split(strings.TrimRight(string(src), "\n"), "\n") {
+		if m := tableHead.FindStringSubmatch(l); m != nil {
+			if in = m[1] == table; in && len(inside) == 0 {
+				at = len(outside)
+			}
+		}
+		if in {
+			inside = append(inside, l)
+		} else {
+			outside = append(outside, l)
+		}
+	}
+	return inside, outside, at
+}
+
+// Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by Patch.
+func Graft(file string, dst, src []byte) ([]byte, error) {
+	const table = "feeder"
+	feeder, _, _ := split(src, table)
+	_, rest, at := split(dst, table)
+	if len(feeder) == 0 {
+		return nil, fmt.Errorf("casefile: no [%s] table heads a line of the text to take it from", table)
+	}
+	for len(feeder) > 0 && strings.TrimSpace(feeder[len(feeder)-1]) == "" {
+		feeder = feeder[:len(feeder)-1]
+	}
+	out := append(append(append([]string{}, rest[:at]...), feeder...), "")
+	out = append(out, rest[at:]...)
+	text := []byte(strings.Join(out, "\n") + "\n")
+	_, ps := Parse(file, text)
+	return text, ps.Err()
 }

@@ -1,12 +1,15 @@
 package casefile
 
 import (
+	"math"
 	"strings"
 	"testing"
+
+	"meltload/materials/strict"
 )
 
 func TestPatch(t *testing.T) {
-	out, err := Patch("x", BuiltIn, map[string]float64{"hot_end.conductance_W_m2K": 1234, "material.viscosity_level": 1.5, "path.drag_N": 3, "material.trouton_ratio": 4}, "calibrated")
+	out, err := Patch("x", BuiltIn, map[string]string{"hot_end.conductance_W_m2K": "1234", "material.viscosity_level": "1.5", "path.drag_N": "3", "material.trouton_ratio": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].conductance_W_m2K": "900"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -17,18 +20,47 @@ func TestPatch(t *testing.T) {
 	if c.Conductance != 1234 || c.Level != 1.5 || c.Path.Drag != 3 || c.Material.Viscosity.Trouton != 4 {
 		t.Errorf("conductance %g, level %g, drag %g, Trouton %g", c.Conductance, c.Level, c.Path.Drag, c.Material.Viscosity.Trouton)
 	}
+	if b := c.HotEnd.Sections[len(c.HotEnd.Sections)-1]; math.Abs(b.D1-0.38e-3) > 1e-9 || b.H != 900 {
+		t.Errorf("bore %+v", b)
+	}
 	if !strings.Contains(string(out), "# wall to polymer") {
 		t.Error("the remark of the line is gone")
 	}
 	// Patching what was patched changes the value, not the shape of the file.
-	again, err := Patch("x", out, map[string]float64{"material.viscosity_level": 2}, "calibrated")
+	again, err := Patch("x", out, map[string]string{"material.viscosity_level": "2"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
 	if strings.Count(string(again), "viscosity_level = ") != strings.Count(string(out), "viscosity_level = ") {
 		t.Error("the key stands twice")
 	}
+	// A value out of range comes back with its problems; a quoted # is no remark.
+	bad, err := Patch("x", []byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)), map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
+	if _, ok := err.(strict.Problems); !ok || !strings.Contains(string(bad), `name = "end #2"  # ours`) {
+		t.Errorf("%v\n%s", err, bad)
+	}
 	if _, err := Patch("x", []byte("nonsense ="), nil, ""); err == nil {
 		t.Error("nonsense was patched")
+	}
+}
+
+func TestGraft(t *testing.T) {
+	other := strings.NewReplacer(`name = "club feeder"`, `name = "other"`, "force_N = 74", "force_N = 90", "block_degC = 215", "block_degC = 200").Replace(string(BuiltIn))
+	out, err := Graft("x", BuiltIn, []byte(other))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, ps := Parse("x", out)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	if c.Feeder.Name != "other" || c.Feeder.Points[0].Force != 90 || math.Abs(c.Block-488.15) > 1e-9 || len(c.Feeder.Points) != 3 {
+		t.Errorf("feeder %+v, block %g", c.Feeder, c.Block)
+	}
+	if back, err := Graft("x", out, BuiltIn); err != nil || strings.TrimSpace(string(back)) != strings.TrimSpace(string(BuiltIn)) {
+		t.Errorf("to and fro changes the text: %v", err)
+	}
+	if _, err := Graft("x", BuiltIn, []byte("feeder = 3")); err == nil {
+		t.Error("grafted nothing")
 	}
 }

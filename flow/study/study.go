@@ -10,6 +10,7 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/materials"
+	"meltload/materials/num"
 	"meltload/materials/unit"
 )
 
@@ -239,16 +240,22 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher) error {
 	} else if math.Abs(c.Temps[1]-c.Block) < 1 {
 		temps = temps[:2]
 	}
-	var d flow.Drop
 	for _, T := range temps {
-		lc := LoadCurve{Block: unit.Celsius(T)}
-		for _, q := range flows {
-			if err := m.Solver.Solve(T, q*unit.MM3, &d); err != nil {
+		r.Load = append(r.Load, LoadCurve{Block: unit.Celsius(T), Points: make([]LoadPoint, n)})
+	}
+	err := num.Parallel(n*len(temps), func() func(int) error {
+		s := m.Solver.Clone()
+		var d flow.Drop
+		return func(k int) error {
+			if err := s.Solve(temps[k/n], flows[k%n]*unit.MM3, &d); err != nil {
 				return err
 			}
-			lc.Points = append(lc.Points, LoadPoint{q, d.Speed / unit.MM, d.Push, d.Pressure / unit.MPa, unit.Celsius(d.EntryCentre), unit.Celsius(d.ExitMix), d.Heater})
+			r.Load[k/n].Points[k%n] = LoadPoint{flows[k%n], d.Speed / unit.MM, d.Push, d.Pressure / unit.MPa, unit.Celsius(d.EntryCentre), unit.Celsius(d.ExitMix), d.Heater}
+			return nil
 		}
-		r.Load = append(r.Load, lc)
+	})
+	if err != nil {
+		return err
 	}
 	for _, q := range flows {
 		v := q * unit.MM3 / c.Area()

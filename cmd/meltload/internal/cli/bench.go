@@ -435,10 +435,10 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			if err != nil {
 				return err
 			}
-			set := map[string]float64{}
+			set := map[string]string{}
 			for _, v := range r.Values {
 				if k, ok := factorKeys[calibrate.Factor(v.Factor)]; ok {
-					set[k] = v.Value
+					set[k] = fmt.Sprintf("%.6g", v.Value)
 				}
 			}
 			text, err := casefile.Patch(a[0], src, set, "calibrated")

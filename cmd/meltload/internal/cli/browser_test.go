@@ -1,8 +1,11 @@
 package cli
 
 import (
+	"bufio"
 	"context"
 	"encoding/json"
+	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -54,8 +57,8 @@ func browser(t *testing.T) context.Context {
 	return ctx
 }
 
-// watch collects console errors, exceptions and requests that leave the page.
-func watch(ctx context.Context, faults *[]string) {
+// watch collects console errors, exceptions and requests that leave the page, but for those to its own address.
+func watch(ctx context.Context, faults *[]string, own ...string) {
 	chromedp.ListenTarget(ctx, func(ev any) {
 		switch e := ev.(type) {
 		case *runtime.EventExceptionThrown:
@@ -69,9 +72,12 @@ func watch(ctx context.Context, faults *[]string) {
 				*faults = append(*faults, "console: "+strings.Join(parts, " "))
 			}
 		case *network.EventRequestWillBeSent:
-			if u := e.Request.URL; !strings.HasPrefix(u, "file:") && !strings.HasPrefix(u, "data:") {
-				*faults = append(*faults, "request: "+u)
+			for _, p := range append(own, "file:", "data:", "blob:") {
+				if strings.HasPrefix(e.Request.URL, p) {
+					return
+				}
 			}
+			*faults = append(*faults, "request: "+e.Request.URL)
 		}
 	})
 }
@@ -196,5 +202,124 @@ func TestReportsInABrowser(t *testing.T) {
 	if len(faults) > 0 {
 		b, _ := json.MarshalIndent(faults, "", " ")
 		t.Errorf("the pages are not clean: %s", b)
+	}
+}
+
+// openWhatIf runs the page until the test ends and returns its address.
+func openWhatIf(t *testing.T, args ...string) string {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	out, in := io.Pipe()
+	done := make(chan int, 1)
+	go func() {
+		done <- Run(ctx, append([]string{"whatif"}, args...), strings.NewReader(""), in, os.Stderr)
+		in.Close()
+	}()
+	t.Cleanup(func() {
+		cancel()
+		if code := <-done; code != OK {
+			t.Errorf("the page ended with %d", code)
+		}
+	})
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	go io.Copy(io.Discard, out)
+	return strings.TrimSpace(strings.TrimPrefix(line, "The page is at "))
+}
+
+// The what-if page used as a reader would: a slider moved, a number typed, a mistake and its repair, the feeder of another
+// case, the text edited, the case saved; then without a script. No request leaves the machine.
+func TestWhatIfInABrowser(t *testing.T) {
+	ctx := browser(t)
+	dir := t.TempDir()
+	mine, other := filepath.Join(dir, "mine.toml"), filepath.Join(dir, "other.toml")
+	mustRun(t, "starter", mine)
+	b, err := os.ReadFile(mine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	os.WriteFile(other, []byte(strings.NewReplacer(`name = "club feeder"`, `name = "weak feeder"`, "force_N = 74", "force_N = 24", "force_N = 66", "force_N = 22", "force_N = 57", "force_N = 20").Replace(string(b))), 0o644)
+	url := openWhatIf(t, mine, other)
+	var faults []string
+	watch(ctx, &faults, url)
+	verdict := func() (s string) {
+		if err := chromedp.Run(ctx, chromedp.Text(".verdict .sentence", &s)); err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	// set puts a value into a field as typing or dragging would, and waits for the answer.
+	set := func(field, value string) {
+		t.Helper()
+		js := fmt.Sprintf(`(() => { const n = Number(document.documentElement.dataset.answers || 0); const f = %s; f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true}));
+			return new Promise((ok, no) => { const at = Date.now(); (function wait() { if (Number(document.documentElement.dataset.answers || 0) > n) ok(0); else if (Date.now() - at > 10000) no('no answer'); else setTimeout(wait, 10); })(); }); })()`, field, value)
+		if err := chromedp.Run(ctx, chromedp.Evaluate(js, nil, func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) })); err != nil {
+			t.Fatalf("%s = %s: %v", field, value, err)
+		}
+	}
+	text := func(js string) (s string) {
+		if err := chromedp.Run(ctx, chromedp.Evaluate(js, &s)); err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	const block, bore = `document.getElementById('set:hot_end.block_degC')`, `document.getElementById('set:hot_end.section[3].diameter_mm')`
+	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable(), chromedp.EmulateViewport(1300, 1000), chromedp.Navigate(url)); err != nil {
+		t.Fatal(err)
+	}
+	before := verdict()
+	accessible(t, ctx, "what if")
+	set(block+".slider", "235")
+	if v := verdict(); v == before || !strings.Contains(v, "235 degC") || text(block+".value") != "235" {
+		t.Errorf("slider to 235: %s", v)
+	}
+	set(bore, "0.6")
+	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "end_diameter_mm = 0.6") || !strings.Contains(c, "block_degC = 235") {
+		t.Errorf("the case file lags behind:\n%s", c)
+	}
+	good := verdict()
+	set(block, "900")
+	if p := text(`document.getElementById('problems').textContent`); !strings.Contains(p, "50 to 500 degC") || verdict() == good && text(`document.body.className`) != "whatif stale" {
+		t.Errorf("900 degC: %q", p)
+	}
+	accessible(t, ctx, "what if with a mistake")
+	set(block, "235")
+	if p := text(`document.getElementById('problems').textContent`); p != "" || verdict() != good {
+		t.Errorf("put right: %q", p)
+	}
+	set(`document.getElementById('feeder')`, "1")
+	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "weak feeder") || verdict() == good {
+		t.Errorf("the other feeder is not in:\n%s", c)
+	}
+	edited := strings.Replace(text(`document.getElementById('case').value`), "flow_mm3_s = 10 ", "flow_mm3_s = 33 ", 1)
+	set(`document.getElementById('case')`, edited)
+	if v := verdict(); !strings.Contains(v, "wanted 33 mm3/s is not held") || text(`document.getElementById('set:target.flow_mm3_s').value`) != "33" {
+		t.Errorf("edited text: %s", v)
+	}
+	// The case file saved from the page gives the same answer on the command line.
+	saved := filepath.Join(dir, "saved.toml")
+	os.WriteFile(saved, []byte(text(`document.getElementById('case').value`)), 0o644)
+	if code, out, errw := run("assess", saved); code != NotHeld || !strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(verdict()), " ")) {
+		t.Errorf("the page says %q, the command line (%d) %s%s", verdict(), code, errw, out)
+	}
+	var over []string
+	var charts int
+	if err := chromedp.Run(ctx, chromedp.EmulateViewport(360, 740), emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}), chromedp.Reload(), chromedp.Evaluate(wide, &over),
+		chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || len(over) > 0 || charts < 3 {
+		t.Errorf("at 360 px: too wide %v, %d charts, %v", over, charts, err)
+	}
+	accessible(t, ctx, "what if at 360 px, dark")
+	// Without a script: the form is sent whole and the page comes back with the answer.
+	if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false), chromedp.SetValue(`input[name="set:hot_end.block_degC"]`, "198", chromedp.ByQuery),
+		chromedp.Click("#compute", chromedp.ByQuery), chromedp.WaitVisible(`input[value="198"]`, chromedp.ByQuery)); err != nil {
+		t.Fatal(err)
+	}
+	if v := verdict(); !strings.Contains(v, "At 198 degC") {
+		t.Errorf("without a script: %s", v)
+	}
+	if len(faults) > 0 {
+		t.Errorf("the page is not clean: %v", faults)
 	}
 }

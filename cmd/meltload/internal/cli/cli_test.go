@@ -366,6 +366,11 @@ func TestCommandsShownInTheREADMEWork(t *testing.T) {
 	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
 		for _, m := range line.FindAllStringSubmatch(block[1], -1) {
 			args := strings.Fields(strings.SplitN(m[1], "#", 2)[0])
+			if args[0] == "whatif" { // serves until it is stopped
+				openWhatIf(t, args[1:]...)
+				n++
+				continue
+			}
 			code, _, errw := run(args...)
 			if code != OK && code != NotHeld {
 				t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)

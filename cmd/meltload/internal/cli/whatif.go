@@ -1,0 +1,53 @@
+package cli
+
+import (
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"meltload/cmd/meltload/internal/whatif"
+	"meltload/flow/casefile"
+)
+
+func newWhatIf() *cobra.Command {
+	var port int
+	c := &cobra.Command{
+		Use:     "whatif [case.toml...]",
+		GroupID: "answer",
+		Short:   "Open a page on this machine that answers while you change the case",
+		Long: `Whatif serves a page on this machine only (127.0.0.1): change temperature, nozzle, feeder, material or
+flow, and see verdict, load over capability and the melt zone at once, from the marching solver. The page
+is a case file with handles: save it to keep or share it. Further case files lend their feeders.
+
+Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
+		Example: `  meltload whatif
+
+  # your own case, and the feeder of another to try in it
+  meltload whatif my-bench.toml other.toml --port 8210`,
+		RunE: func(c *cobra.Command, a []string) error {
+			if port != 0 && (port < 1024 || port > 65535) {
+				return usageError{fmt.Errorf("--port %d: allowed are 1024 to 65535, or 0 for any free one", port)}
+			}
+			sources := []whatif.Source{{File: casefile.BuiltInName, Text: casefile.BuiltIn}}
+			if len(a) > 0 {
+				if _, err := readCases(a); err != nil {
+					return err
+				}
+				sources = nil
+				for _, f := range a {
+					b, err := os.ReadFile(f)
+					if err != nil {
+						return err
+					}
+					sources = append(sources, whatif.Source{File: f, Text: b})
+				}
+			}
+			return whatif.Serve(c.Context(), sources, port, func(url string) {
+				fmt.Fprintf(c.OutOrStdout(), "The page is at %s\nCtrl-C ends it.\n", url)
+			})
+		},
+	}
+	c.Flags().IntVar(&port, "port", 0, "`number` of the port on 127.0.0.1 (1024 to 65535); 0 takes any free one")
+	return c
+}

@@ -1,0 +1,298 @@
+// Package whatif is a page on this machine that answers while one changes a case: temperature, nozzle, feeder,
+// material, flow. It listens on the loopback address only, keeps nothing, and the case file is its whole state.
+package whatif
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"meltload/flow/casefile"
+	"meltload/flow/study"
+	"meltload/materials"
+	"meltload/materials/strict"
+	"meltload/materials/unit"
+	"meltload/report"
+)
+
+// Source is a case file to start from; further ones lend their feeders.
+type Source struct {
+	File string
+	Text []byte
+}
+
+// Control sets one or several keys of the case file.
+type Control struct {
+	Name     string // of the form field
+	Keys     []string
+	Label    string
+	Unit     string
+	Value    string
+	Was      string // the value in the case file
+	Low      float64
+	High     float64 // of the slider; Low = High for none
+	Step     float64
+	Choices  []Choice
+	Problem  string // what is wrong with the value
+	Describe string
+}
+
+// Choice is one line of a list.
+type Choice struct{ Value, Label string }
+
+// Asked is what the page sends: the case file as it stands, and the controls with the values they had when the page was made. A control
+// that moved since is written into the case file, so that page and file cannot disagree.
+type Asked struct {
+	Text   string
+	Feeder string // number of the source to take the feeder from, "" for none
+	Set    map[string]string
+	Was    map[string]string
+}
+
+// Answer is what the page shows.
+type Answer struct {
+	Text     string
+	Controls []Control
+	Document *report.Document // nil if there are problems
+	Problems strict.Problems
+	Took     time.Duration
+}
+
+// page holds what all answers share; it is not changed after New.
+type page struct {
+	sources []Source
+	feeders []Choice
+	records map[string]bool // material records that the sources name
+}
+
+func newPage(sources []Source) (*page, strict.Problems) {
+	p := &page{sources: sources, records: map[string]bool{}}
+	var all strict.Problems
+	for i, s := range sources {
+		c, ps := casefile.Parse(s.File, s.Text)
+		all = append(all, ps...)
+		if c != nil {
+			p.feeders = append(p.feeders, Choice{strconv.Itoa(i), fmt.Sprintf("%s (%s)", c.Feeder.Name, s.File)})
+			p.records[recordOf(s.Text)] = true
+		}
+	}
+	return p, all
+}
+
+// recordOf is the material record that a case file names.
+func recordOf(text []byte) string {
+	var f struct {
+		Filament struct {
+			File string `toml:"material_file"`
+		} `toml:"filament"`
+	}
+	if toml.Unmarshal(text, &f) != nil {
+		return ""
+	}
+	return f.Filament.File
+}
+
+// first is what the page asks when it is opened.
+func (p *page) first() Asked { return Asked{Text: string(p.sources[0].Text)} }
+
+// answer computes what is asked. Whatever is wrong comes back as problems, with the text as asked.
+func (p *page) answer(a Asked) *Answer {
+	start := time.Now()
+	file := p.sources[0].File
+	out := &Answer{Text: strings.ReplaceAll(a.Text, "\r\n", "\n")}
+	fail := func(ps strict.Problems) *Answer {
+		out.Problems = ps
+		if c, _ := casefile.Parse(file, []byte(out.Text)); c != nil && p.allowed(out.Text) {
+			out.Controls = controls(c)
+		} else if c, _ := casefile.Parse(file, p.sources[0].Text); c != nil { // the fields of the first case, so that the page keeps its form
+			out.Controls = controls(c)
+		}
+		for i := range out.Controls {
+			k := &out.Controls[i]
+			if v, ok := a.Set[k.Name]; ok {
+				k.Value, k.Was = v, a.Was[k.Name]
+			}
+			for _, q := range ps {
+				for _, key := range k.Keys {
+					if q.Field == key {
+						k.Problem = q.Error()
+					}
+				}
+			}
+		}
+		return out
+	}
+	if !p.allowed(out.Text) {
+		return fail(strict.Problems{{File: file, Field: "filament.material_file", Seen: strconv.Quote(recordOf([]byte(out.Text))), Allowed: "a record that a case file given at the start names", Advice: "start the page with that case file"}})
+	}
+	if a.Feeder != "" {
+		i, err := strconv.Atoi(a.Feeder)
+		if err != nil || i < 0 || i >= len(p.sources) {
+			return fail(strict.Problems{{File: "form", Field: "feeder", Seen: strconv.Quote(a.Feeder), Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1)}})
+		}
+		text, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
+		if err != nil {
+			return fail(problems(file, err))
+		}
+		out.Text = string(text)
+	}
+	set, ps := moved(file, []byte(out.Text), a)
+	if len(ps) > 0 {
+		return fail(ps)
+	}
+	if len(set) > 0 {
+		text, err := casefile.Patch(file, []byte(out.Text), set, "")
+		if err != nil {
+			return fail(problems(file, err))
+		}
+		out.Text = string(text)
+	}
+	c, ps := casefile.Parse(file, []byte(out.Text))
+	if len(ps) > 0 {
+		return fail(ps)
+	}
+	r, err := study.Glance(c, study.Options{})
+	if err != nil {
+		return fail(problems(file, err))
+	}
+	out.Controls, out.Document = controls(c), report.Assess(r)
+	order := map[string]int{"load-block": -2, "melt-block": -1}
+	sort.SliceStable(out.Document.Blocks, func(i, j int) bool { return order[out.Document.Blocks[i].ID] < order[out.Document.Blocks[j].ID] })
+	out.Took = time.Since(start)
+	return out
+}
+
+func (p *page) allowed(text string) bool {
+	r := recordOf([]byte(text))
+	return r == "" || p.records[r]
+}
+
+func problems(file string, err error) strict.Problems {
+	if ps, ok := err.(strict.Problems); ok {
+		return ps
+	}
+	return strict.Problems{{File: file, Advice: err.Error()}}
+}
+
+// moved lists the keys of the controls that differ from what they were, as TOML.
+func moved(file string, text []byte, a Asked) (map[string]string, strict.Problems) {
+	changed := false
+	for k, v := range a.Set {
+		changed = changed || a.Was[k] != v
+	}
+	if !changed {
+		return nil, nil
+	}
+	c, ps := casefile.Parse(file, text)
+	if len(ps) > 0 {
+		return nil, ps
+	}
+	set := map[string]string{}
+	for _, k := range controls(c) {
+		v, ok := a.Set[k.Name]
+		if v = strings.TrimSpace(v); !ok || v == strings.TrimSpace(a.Was[k.Name]) {
+			continue
+		}
+		value := strconv.Quote(v)
+		if len(k.Choices) == 0 {
+			x, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
+			if err != nil {
+				ps = append(ps, strict.Problem{File: "form", Field: k.Keys[0], Seen: value, Allowed: "a number", Advice: "with a decimal point"})
+				continue
+			}
+			value = strconv.FormatFloat(x, 'f', -1, 64)
+			if math.IsInf(x, 0) {
+				value = map[bool]string{true: "inf", false: "-inf"}[x > 0]
+			} else if math.IsNaN(x) {
+				value = "nan"
+			} else if math.Abs(x) > 1e9 {
+				value = strconv.FormatFloat(x, 'g', -1, 64)
+			}
+		} else if !strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' }) {
+			value = `"` + v + `"`
+		}
+		for _, key := range k.Keys {
+			set[key] = value
+		}
+	}
+	return set, ps
+}
+
+// controls lists what can be changed in a case without touching its text.
+func controls(c *casefile.Case) []Control {
+	in := map[string]string{}
+	for _, x := range c.Inputs {
+		in[x.Key] = x.Value
+	}
+	var out []Control
+	add := func(k Control) {
+		if v, ok := in[k.Keys[0]]; ok {
+			k.Name, k.Value, k.Was = k.Keys[0], v, v
+			out = append(out, k)
+		}
+	}
+	material := Control{Keys: []string{"filament.material"}, Label: "material"}
+	for _, n := range materials.Names() {
+		material.Choices = append(material.Choices, Choice{n, n})
+	}
+	add(material)
+	w := c.Material.Window
+	add(Control{Keys: []string{"hot_end.block_degC"}, Label: "block temperature", Unit: "°C", Low: math.Floor(unit.Celsius(w[0])) - 20, High: math.Ceil(unit.Celsius(w[1])) + 40, Step: 1})
+	flow := Control{Keys: []string{"target.flow_mm3_s"}, Label: "wanted flow", Unit: "mm³/s", High: c.Limits.MaxFlow / unit.MM3, Step: 0.5, Describe: "0 leaves it open"}
+	if _, ok := in[flow.Keys[0]]; !ok {
+		in[flow.Keys[0]] = "0"
+	}
+	add(flow)
+	last, long, length := 0, 0, 0.0
+	for i := 1; in[fmt.Sprintf("hot_end.section[%d].shape", i)] != ""; i++ {
+		last = i
+		if l, err := strconv.ParseFloat(in[fmt.Sprintf("hot_end.section[%d].length_mm", i)], 64); err == nil && l > length {
+			long, length = i, l
+		}
+	}
+	bore := Control{Keys: []string{fmt.Sprintf("hot_end.section[%d].diameter_mm", last)}, Label: "nozzle bore", Unit: "mm", Low: 0.15, High: 1.2, Step: 0.05}
+	if end := fmt.Sprintf("hot_end.section[%d].end_diameter_mm", last-1); in[end] == in[bore.Keys[0]] {
+		bore.Keys = append(bore.Keys, end)
+	}
+	if in[fmt.Sprintf("hot_end.section[%d].shape", last)] == "tube" && last > 1 {
+		add(bore)
+	}
+	if long > 0 {
+		add(Control{Keys: []string{fmt.Sprintf("hot_end.section[%d].length_mm", long)}, Label: "length of the melt zone", Unit: "mm", Low: 2, High: 80, Step: 1})
+	}
+	add(Control{Keys: []string{"hot_end.conductance_W_m2K"}, Label: "wall conductance", Unit: "W/(m² K)", Low: 200, High: 12000, Step: 100, Describe: "rarely known: 1000 poor, 10000 very good"})
+	for i := 1; ; i++ {
+		key := fmt.Sprintf("feeder.point[%d].", i)
+		at := in[key+"flow_mm3_s"] + " mm³/s"
+		if v := in[key+"speed_mm_s"]; v != "" {
+			at = v + " mm/s"
+		} else if at == " mm³/s" {
+			break
+		}
+		if in[key+"force_N"] != "" {
+			add(Control{Keys: []string{key + "force_N"}, Label: "feeder holds at " + at, Unit: "N", High: 200, Step: 1})
+		} else {
+			add(Control{Keys: []string{key + "force_kgf"}, Label: "feeder holds at " + at, Unit: "kgf", High: 20, Step: 0.1})
+		}
+	}
+	add(Control{Keys: []string{"feeder.motor.current_A"}, Label: "motor current", Unit: "A"})
+	add(Control{Keys: []string{"feeder.drive.ratio"}, Label: "gear ratio of the feeder"})
+	return out
+}
+
+// html renders verdict and charts.
+func (a *Answer) html() (template.HTML, error) {
+	if a.Document == nil {
+		return "", nil
+	}
+	var b bytes.Buffer
+	err := a.Document.Answer(&b)
+	return template.HTML(b.String()), err // from the report's own templates, which escape
+}

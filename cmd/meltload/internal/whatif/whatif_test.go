@@ -1,0 +1,281 @@
+package whatif
+
+import (
+	"encoding/json"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"meltload/flow/casefile"
+	"meltload/materials/checks"
+)
+
+func builtIn(t testing.TB) *page {
+	t.Helper()
+	other := strings.NewReplacer(`name = "club feeder"`, `name = "other feeder"`, "force_N = 74", "force_N = 30").Replace(string(casefile.BuiltIn))
+	p, ps := newPage([]Source{{casefile.BuiltInName, casefile.BuiltIn}, {"other.toml", []byte(other)}})
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	return p
+}
+
+// form is what the page would send for an answer, with some fields changed.
+func form(a *Answer, change map[string]string) url.Values {
+	f := url.Values{"case": {a.Text}}
+	for _, k := range a.Controls {
+		f.Set("set:"+k.Name, k.Value)
+		f.Set("was:"+k.Name, k.Was)
+	}
+	for k, v := range change {
+		f.Set(k, v)
+	}
+	return f
+}
+
+func ask(a *Answer, set map[string]string) Asked {
+	q := Asked{Text: a.Text, Set: map[string]string{}, Was: map[string]string{}}
+	for _, k := range a.Controls {
+		q.Set[k.Name], q.Was[k.Name] = k.Value, k.Was
+	}
+	for k, v := range set {
+		q.Set[k] = v
+	}
+	return q
+}
+
+func TestEveryControlMovesTheCaseFile(t *testing.T) {
+	p := builtIn(t)
+	first := p.answer(p.first())
+	if first.Document == nil || len(first.Controls) != 9 {
+		t.Fatalf("%d controls, %v", len(first.Controls), first.Problems)
+	}
+	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230", "target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
+		"hot_end.conductance_W_m2K": "inf", "feeder.point[2].force_N": "60"} {
+		a := p.answer(ask(first, map[string]string{name: value}))
+		if a.Document == nil {
+			t.Errorf("%s: %v", name, a.Problems)
+			continue
+		}
+		for _, k := range a.Controls {
+			if k.Name == name && !strings.EqualFold(strings.TrimPrefix(k.Value, "+"), strings.Replace(value, ",", ".", 1)) {
+				t.Errorf("%s is %q, asked %q", name, k.Value, value)
+			}
+		}
+		if a.Text == first.Text {
+			t.Errorf("%s: the case file did not change", name)
+		}
+		if _, ps := casefile.Parse("x", []byte(a.Text)); len(ps) > 0 {
+			t.Errorf("%s: the case file does not read back: %v", name, ps)
+		}
+	}
+	// The bore takes the cone's end with it.
+	a := p.answer(ask(first, map[string]string{"hot_end.section[3].diameter_mm": "0.6"}))
+	if !strings.Contains(a.Text, "end_diameter_mm = 0.6") {
+		t.Errorf("cone left behind: %v", a.Problems)
+	}
+	// A feeder of another case, then an edit of the text: both are kept.
+	q := ask(a, nil)
+	q.Feeder = "1"
+	a = p.answer(q)
+	if !strings.Contains(a.Text, "other feeder") || !strings.Contains(a.Text, "end_diameter_mm = 0.6") {
+		t.Errorf("%v\n%s", a.Problems, a.Text)
+	}
+	q = ask(a, nil)
+	q.Text = strings.Replace(q.Text, "block_degC = 215", "block_degC = 222", 1)
+	if a = p.answer(q); !strings.Contains(a.Text, "block_degC = 222") || a.Document == nil {
+		t.Errorf("the text was edited, the old field won: %v", a.Problems)
+	}
+}
+
+func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
+	p := builtIn(t)
+	first := p.answer(p.first())
+	for _, c := range []struct {
+		set  map[string]string
+		want string
+	}{
+		{map[string]string{"hot_end.block_degC": "900"}, "50 to 500 degC"},
+		{map[string]string{"hot_end.block_degC": "warm"}, "a number"},
+		{map[string]string{"hot_end.block_degC": ""}, "a number"},
+		{map[string]string{"hot_end.conductance_W_m2K": "NaN"}, "found"},
+		{map[string]string{"hot_end.section[3].diameter_mm": "-1"}, "more than 0"},
+		{map[string]string{"hot_end.section[3].diameter_mm": "60"}, "at most 50 mm"},
+		{map[string]string{"filament.material": "plaa"}, `did you mean "pla"?`},
+		{map[string]string{"filament.material": "pla\"\nx = 1"}, "found"},
+		{map[string]string{"target.flow_mm3_s": "1e300"}, "0 to 1000"},
+		{map[string]string{"hot_end.block_degC": "900", "feeder.point[1].force_N": "0"}, "more than 0"},
+	} {
+		a := p.answer(ask(first, c.set))
+		if a.Document != nil || !strings.Contains(a.Problems.Error(), c.want) {
+			t.Errorf("%v: %v", c.set, a.Problems)
+		}
+		if a.Text != first.Text {
+			t.Errorf("%v: the case file changed", c.set)
+		}
+		marked := 0
+		for _, k := range a.Controls {
+			if v, ok := c.set[k.Name]; ok && (k.Value != v || k.Was == v) {
+				t.Errorf("%v: the field shows %q", c.set, k.Value)
+			}
+			if k.Problem != "" {
+				marked++
+			}
+		}
+		if marked == 0 && len(c.set) == 1 {
+			t.Errorf("%v: no field is marked", c.set)
+		}
+		// Put right, it goes on.
+		if b := p.answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.conductance_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
+			t.Errorf("%v, put right: %v", c.set, b.Problems)
+		}
+	}
+	// Every bad case file of the corpus gives its problems here too.
+	files, _ := filepath.Glob(checks.Root("testdata", "bad", "*.toml"))
+	if len(files) < 60 {
+		t.Fatalf("%d bad files", len(files))
+	}
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a := p.answer(Asked{Text: string(b)}); len(a.Problems) == 0 || len(a.Controls) == 0 {
+			t.Errorf("%s: no problems, or no fields", filepath.Base(f))
+		}
+	}
+	// A record of this machine that no case file names is not read for a page.
+	a := p.answer(Asked{Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1)})
+	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
+		t.Errorf("%v", a.Problems)
+	}
+}
+
+const host = "127.0.0.1:8000"
+
+func handler(t testing.TB) http.Handler {
+	h, err := newHandler(builtIn(t), host, "localhost:8000")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+func send(h http.Handler, method, path string, body url.Values, head map[string]string) *httptest.ResponseRecorder {
+	var r *http.Request
+	if body != nil {
+		r = httptest.NewRequest(method, path, strings.NewReader(body.Encode()))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	} else {
+		r = httptest.NewRequest(method, path, nil)
+	}
+	r.Host = host
+	for k, v := range head {
+		if k == "Host" {
+			r.Host = v
+		} else {
+			r.Header.Set(k, v)
+		}
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+func TestOnlyThisPageIsAnswered(t *testing.T) {
+	h := handler(t)
+	p := builtIn(t)
+	good := form(p.answer(p.first()), nil)
+	for _, c := range []struct {
+		what, method, path string
+		body               url.Values
+		head               map[string]string
+		want               int
+	}{
+		{"the page", "GET", "/", nil, nil, 200},
+		{"by its other name", "GET", "/", nil, map[string]string{"Host": "localhost:8000"}, 200},
+		{"a name made to point here", "GET", "/", nil, map[string]string{"Host": "evil.example:8000"}, 403},
+		{"another port", "GET", "/", nil, map[string]string{"Host": "127.0.0.1:80"}, 403},
+		{"an answer", "POST", "/answer", good, map[string]string{"Origin": "http://" + host}, 200},
+		{"no browser", "POST", "/answer", good, nil, 200},
+		{"another origin", "POST", "/answer", good, map[string]string{"Origin": "https://evil.example"}, 403},
+		{"no origin to tell", "POST", "/answer", good, map[string]string{"Origin": "null"}, 403},
+		{"another site", "POST", "/answer", good, map[string]string{"Sec-Fetch-Site": "cross-site"}, 403},
+		{"a file read from elsewhere", "GET", "/page.js", nil, map[string]string{"Origin": "https://evil.example"}, 403},
+		{"no such page", "GET", "/etc/passwd", nil, nil, 404},
+		{"wrong method", "PUT", "/answer", good, nil, 405},
+		{"too much", "POST", "/answer", url.Values{"case": {strings.Repeat("x", maxBytes)}}, nil, 413},
+		{"the save", "POST", "/case", good, nil, 200},
+		{"a form without a script", "POST", "/", good, nil, 200},
+		{"a bad form without a script", "POST", "/", url.Values{"case": {"nonsense ="}}, nil, 422},
+	} {
+		w := send(h, c.method, c.path, c.body, c.head)
+		if w.Code != c.want {
+			t.Errorf("%s: %d, want %d: %.200s", c.what, w.Code, c.want, w.Body)
+		}
+		if !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") || w.Header().Get("Access-Control-Allow-Origin") != "" {
+			t.Errorf("%s: headers %v", c.what, w.Header())
+		}
+	}
+	if got := send(h, "POST", "/case", good, nil).Body.String(); got != string(casefile.BuiltIn) {
+		t.Error("the saved case file is not the one shown")
+	}
+}
+
+func TestRateIsBounded(t *testing.T) {
+	h := handler(t)
+	refused := 0
+	for range 3 * burst {
+		if w := send(h, "POST", "/answer", url.Values{"case": {"x ="}}, nil); w.Code == http.StatusTooManyRequests {
+			refused++
+		}
+	}
+	if refused == 0 {
+		t.Error("no request of a flood was refused")
+	}
+}
+
+// FuzzAnswer: whatever the form, there is an answer or there are problems, the page can be written, and no panic.
+func FuzzAnswer(f *testing.F) {
+	f.Add("hot_end.block_degC", "230", string(casefile.BuiltIn), "")
+	f.Add("filament.material", `"`, string(casefile.BuiltIn), "1")
+	f.Add("hot_end.section[3].diameter_mm", "1e-300", string(casefile.BuiltIn), "7")
+	f.Add("feeder.point[1].force_N", "inf", "x = [", "-1")
+	p := builtIn(f)
+	first := p.answer(p.first())
+	f.Fuzz(func(t *testing.T, key, value, text, feeder string) {
+		q := ask(first, map[string]string{key: value})
+		q.Text, q.Feeder = text, feeder
+		a := p.answer(q)
+		if (a.Document == nil) == (len(a.Problems) == 0) {
+			t.Fatalf("document %v, problems %v", a.Document != nil, a.Problems)
+		}
+		w := httptest.NewRecorder()
+		writeJSON(w, a)
+		var out map[string]any
+		if err := json.Unmarshal(w.Body.Bytes(), &out); err != nil || w.Code != 200 {
+			t.Fatalf("%d %v", w.Code, err)
+		}
+		if s, _ := out["answer"].(string); strings.Contains(s, "NaN") {
+			t.Fatal("NaN in the answer")
+		}
+	})
+}
+
+// BenchmarkAnswer is one move of a slider, from form to markup.
+func BenchmarkAnswer(b *testing.B) {
+	p := builtIn(b)
+	first := p.answer(p.first())
+	q := ask(first, map[string]string{"hot_end.block_degC": "225"})
+	for b.Loop() {
+		a := p.answer(q)
+		w := httptest.NewRecorder()
+		writeJSON(w, a)
+		io.Copy(io.Discard, w.Body)
+	}
+}
