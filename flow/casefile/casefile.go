@@ -55,6 +55,7 @@ type Spread struct {
 	Bore, Block float64 // m, K
 	Trouton     [2]float64
 	Torque      float64
+	Feeder      float64 // of measured forces; 0 takes the repeats
 	Samples     int
 	Seed        uint64
 }
@@ -150,7 +151,7 @@ func (b *builder) build() *Case {
 	}
 	s := f.Spread
 	c.Spread = Spread{Viscosity: s.Viscosity, Conductance: [2]float64{s.Conductance[0], s.Conductance[1]}, Bore: s.Bore * unit.MM, Block: s.Block,
-		Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Samples: s.Samples, Seed: uint64(s.Seed)}
+		Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Feeder: s.Feeder, Samples: s.Samples, Seed: uint64(s.Seed)}
 	if s.Conductance[1] < s.Conductance[0] {
 		b.bad("spread.conductance_W_m2K", fmt.Sprint(s.Conductance), "low end first", "swap the ends")
 	}

@@ -174,6 +174,7 @@ type spread struct {
 	Block       float64   `toml:"block_K" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
 	Trouton     []float64 `toml:"trouton_ratio" len:"2" min:"0" max:"100" doc:"lowest and highest"`
 	Torque      float64   `toml:"motor_torque_share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
+	Feeder      float64   `toml:"feeder_force_share" min:"0" max:"0.9" doc:"plus or minus on a measured feeder force, as a share; 0 takes it from the repeats"`
 	Samples     int       `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
 	Seed        int       `toml:"seed" min:"0" doc:"seed of the sampling"`
 }

@@ -53,6 +53,10 @@ func unknowns(c *casefile.Case) []uq.Input {
 	if len(c.Feeder.Points) > 0 {
 		sd = measuredSpread(c.Feeder)
 		text = fmt.Sprintf("normal, ±%.0f %% (two sd, from the repeats)", 200*sd)
+		if s.Feeder > 0 {
+			sd = s.Feeder / 2
+			text = fmt.Sprintf("normal, ±%.0f %% (two sd, as given)", 200*sd)
+		}
 	}
 	in[inForce] = uq.Normal("feeder force", text, 1, sd)
 	return in

@@ -281,29 +281,44 @@ prints nothing when all is well.`,
 }
 
 func newStarter() *cobra.Command {
-	var force bool
+	var force, asked bool
 	c := &cobra.Command{
 		Use:     "starter file.toml",
 		GroupID: "prepare",
-		Short:   "Write a commented case file to start from",
-		Long:    "Starter writes the built-in invented case, with a comment on every key, as a file to change into your own. An existing file is left alone unless --force is given; - writes to standard output.",
-		Example: "  meltload starter my-bench.toml",
-		Args:    args(cobra.ExactArgs(1)),
+		Short:   "Write a commented case file to start from, or one from questions in plain words",
+		Long: `Starter writes the built-in invented case, with a comment on every key, as a file to change into your
+own. With --ask it asks a dozen questions in plain words instead and writes the case from your answers;
+what you do not know is assumed, marked so in the file, and given a spread.
+
+An existing file is left alone unless --force is given; - writes to standard output.`,
+		Example: `  meltload starter my-bench.toml
+
+  # be asked
+  meltload starter --ask my-bench.toml`,
+		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if a[0] == "-" {
-				_, err := c.OutOrStdout().Write(casefile.BuiltIn)
-				return err
-			}
-			if _, err := os.Stat(a[0]); err == nil && !force {
+			if _, err := os.Stat(a[0]); err == nil && !force && a[0] != "-" {
 				return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", a[0])}
 			}
-			if err := report.WriteFile(a[0], func(w io.Writer) error { _, err := w.Write(casefile.BuiltIn); return err }); err != nil {
+			text := casefile.BuiltIn
+			if asked {
+				var err error
+				if text, err = askCase(a[0], c.InOrStdin(), c.ErrOrStderr()); err != nil {
+					return err
+				}
+			}
+			if a[0] == "-" {
+				_, err := c.OutOrStdout().Write(text)
 				return err
 			}
-			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s\n", a[0], a[0])
+			if err := report.WriteFile(a[0], func(w io.Writer) error { _, err := w.Write(text); return err }); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s --report report.html\n", a[0], a[0])
 			return nil
 		},
 	}
 	c.Flags().BoolVar(&force, "force", false, "replace an existing file")
+	c.Flags().BoolVar(&asked, "ask", false, "ask for what is needed, in plain words")
 	return c
 }

@@ -29,7 +29,7 @@ var styleText string
 
 // Bounds of what the page takes: a case file is a few kilobytes, and a hand on a slider asks some 30 times a second.
 const (
-	maxBytes    = 256 << 10
+	maxBytes    = 64 << 10
 	perSecond   = 60
 	burst       = 60
 	atOnce      = 2 // answers computed at a time
@@ -219,4 +219,3 @@ func Serve(ctx context.Context, sources []Source, port int, ready func(url strin
 		return nil
 	}
 }
-

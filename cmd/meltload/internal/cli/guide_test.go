@@ -1,0 +1,96 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"meltload/flow/casefile"
+)
+
+// answer runs the guided starter with a script of answers, one a line.
+func answer(t *testing.T, file string, script ...string) (int, string) {
+	t.Helper()
+	var out, errw bytes.Buffer
+	code := Run(context.Background(), []string{"starter", "--ask", file}, strings.NewReader(strings.Join(script, "\n")+"\n"), &out, &errw)
+	return code, strings.Join(strings.Fields(errw.String()), " ")
+}
+
+func TestGuidedStarter(t *testing.T) {
+	enter := make([]string, 10)
+	for _, c := range []struct {
+		name   string
+		script []string
+		check  func(c *casefile.Case) bool
+		says   string
+	}{
+		{"only Enter", enter, func(c *casefile.Case) bool {
+			return c.Feeder.Points[0].Force == casefile.GuessedForce && c.Spread.Feeder == casefile.GuessedShare && c.Material.ID == "pla"
+		}, ""},
+		{"measured forces", []string{"hull bench", "ABS", "1,75", "245", "0.6", "20", "", "40", "force", "5", "7.5 kgf", "grind", "yes", "20", "60", "skip", "no", "12"}, func(c *casefile.Case) bool {
+			return len(c.Feeder.Points) == 2 && c.Feeder.Points[0].Force > 73.5 && c.Feeder.Points[0].Force < 73.6 && c.Material.ID == "abs" && c.HotEnd.Bore() == 0.6e-3 && c.Target > 11.9e-9 && c.HotEnd.Block.Power == 40
+		}, ""},
+		{"a motor", []string{"", "petg", "", "", "", "", "", "", "motor", "40", "1.2", "0.8", "rms", "2.1", "3.4", "24", "3", "7.4", "2", ""}, func(c *casefile.Case) bool {
+			return c.Feeder.Model != nil && c.Feeder.Model.Motor != nil && c.Feeder.Model.Grip.Wheels == 2 && c.Spread.Viscosity == 2.5
+		}, "placeholders"},
+		{"mistakes put right", []string{"x", "plaa", "pla", "", "hot", "2000", "210", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Block > 483 && c.Block < 483.2 }, `did you mean "pla"?`},
+		{"a title with quotes", append([]string{"a \"b\" \\ \x01 # c"}, enter[1:]...), func(c *casefile.Case) bool { return strings.Contains(c.Title, `a "b" \`) }, ""},
+	} {
+		file := filepath.Join(t.TempDir(), "case.toml")
+		code, said := answer(t, file, c.script...)
+		if code != OK || !strings.Contains(said, c.says) {
+			t.Errorf("%s: exit code %d, %s", c.name, code, said)
+			continue
+		}
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cs, ps := casefile.Parse(file, b)
+		if len(ps) > 0 || !c.check(cs) {
+			t.Errorf("%s: %v\n%s", c.name, ps, b)
+			continue
+		}
+		if code, out, errw := run("assess", file); code != OK && code != NotHeld || strings.Contains(out, "NaN") {
+			t.Errorf("%s: assess: %d %s", c.name, code, errw)
+		}
+	}
+	// Answers that end too early write nothing, and an existing file is not asked about.
+	file := filepath.Join(t.TempDir(), "case.toml")
+	if code, said := answer(t, file, "x", "pla"); code != BadUse || !strings.Contains(said, "question 3") {
+		t.Errorf("ended early: %d %s", code, said)
+	}
+	if _, err := os.Stat(file); !os.IsNotExist(err) {
+		t.Error("a half case was written")
+	}
+	os.WriteFile(file, []byte("mine"), 0o644)
+	if code, said := answer(t, file, enter...); code != BadUse || !strings.Contains(said, "--force") || strings.Contains(said, "1.") {
+		t.Errorf("existing file: %d %s", code, said)
+	}
+	// A motor set to more than its supply can drive: the file is written with what is wrong told.
+	file = filepath.Join(t.TempDir(), "case.toml")
+	code, said := answer(t, file, "", "", "", "", "", "", "", "", "motor", "40", "1.2", "10", "rms", "20", "3", "24", "3", "7.4", "2", "")
+	if code != OK || !strings.Contains(said, "the supply cannot drive this current") {
+		t.Errorf("overdriven: %d %s", code, said)
+	}
+}
+
+// FuzzGuide: whatever is answered, the questions end, and what they write is a case or comes with its problems.
+func FuzzGuide(f *testing.F) {
+	f.Add("bench\npla\n1.75\n215\n0.4\n20\n2\n40\nforce\n5\n74\ngrind\nno\n10\n")
+	f.Add("\n\n\n\n\n\n\n\nmotor\n\n\n\n\n\n\n\n\n\n\n\n")
+	f.Add("a\"b\\\nabs\n1e300\n-1\nNaN\ninf\n")
+	f.Fuzz(func(t *testing.T, script string) {
+		var out bytes.Buffer
+		text, err := askCase("fuzz.toml", strings.NewReader(script), &out)
+		if err != nil {
+			return
+		}
+		if _, ps := casefile.Parse("fuzz.toml", text); len(ps) > 0 && !strings.Contains(out.String(), "do not make a case") {
+			t.Fatalf("%v\n%s", ps, text)
+		}
+	})
+}
