@@ -79,6 +79,17 @@ func BenchmarkSolve(b *testing.B) {
 	}
 }
 
+// BenchmarkPlain finds the wall stress of the same case's sections from the law itself, by quadrature: what the table spares.
+func BenchmarkPlain(b *testing.B) {
+	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
+	l := flow.At(&c.Material.Viscosity, T, 0)
+	for b.Loop() {
+		for i := range c.HotEnd.Sections {
+			l.TubeStress(q, c.HotEnd.Sections[i].D1/2)
+		}
+	}
+}
+
 func TestSolveDoesNotAllocate(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := lumped.New(c)

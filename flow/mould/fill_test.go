@@ -243,8 +243,7 @@ func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
 		t.Skip("takes seconds")
 	}
 	const wall, melt, q = 333.0, 503.0, 60e-9
-	c, _ := heated()
-	m := &Mould{Wall: wall, H: math.Inf(1), Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 2e-3, Length: 20e-3, Copies: 1, Cavity: true}}}
+	c, m := strip()
 	r := fill(t, c, m, Settings{Melt: melt, Flow: q})
 	p, mean := twin(c, wall, melt, q, 10e-3, 2e-3, 20e-3, 40, 24)
 	var got, area float64
@@ -260,6 +259,13 @@ func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
 	if math.Abs(r.Peak/p-1) > 0.03 || math.Abs(got-mean) > 0.02*(melt-wall) {
 		t.Errorf("pressure %.4g Pa, twin %.4g; mean %.2f K, twin %.2f", r.Peak, p, got, mean)
 	}
+}
+
+// strip is a cold strip without a gate.
+func strip() (*flow.Case, *Mould) {
+	c, m := heated()
+	m.Elements = m.Elements[1:]
+	return c, m
 }
 
 // weight is the width of cell i from the cells' middles: faces lie so that the first starts at 0.
@@ -396,5 +402,24 @@ func BenchmarkFill(b *testing.B) {
 		if _, err := Fill(context.Background(), c, m, Settings{Melt: 503, Flow: 60e-9}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// BenchmarkStrip fills the strip that the plain solution fills.
+func BenchmarkStrip(b *testing.B) {
+	c, m := strip()
+	for b.Loop() {
+		if _, err := Fill(context.Background(), c, m, Settings{Melt: 503, Flow: 60e-9}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkPlain is the independent explicit solution of the same strip.
+func BenchmarkPlain(b *testing.B) {
+	c, m := strip()
+	e := m.Elements[0]
+	for b.Loop() {
+		twin(c, m.Wall, 503, 60e-9, e.Width, e.Height, e.Length, 40, 24)
 	}
 }

@@ -426,6 +426,16 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if len(traces) > 0 {
 		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The traces are met to %.2f N rms.", r.TraceRMS))
 	}
+	lead := " Fitted:"
+	for _, v := range out.Values {
+		if v.Known {
+			out.Sentence += fmt.Sprintf("%s %s %.4g%s (%.4g to %.4g)", lead, v.Factor, v.Value, strings.TrimRight(" "+v.Unit, " "), v.Low, v.High)
+			lead = ","
+		}
+	}
+	if strings.HasSuffix(out.Sentence, ")") {
+		out.Sentence += "; 95 % intervals."
+	}
 	if unknown > 0 {
 		out.Good = false
 		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these measurements: predict between them, not beyond.", unknown, len(r.Values))

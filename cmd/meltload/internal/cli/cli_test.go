@@ -67,6 +67,8 @@ func TestGoldenText(t *testing.T) {
 		{"help-calibrate.txt", []string{"calibrate", "--help"}, OK},
 		{"assess-spread.txt", []string{"assess", "--spread", "--samples", "128"}, OK},
 		{"help-assess.txt", []string{"assess", "--help"}, OK},
+		{"help-whatif.txt", []string{"whatif", "--help"}, OK},
+		{"help-starter.txt", []string{"starter", "--help"}, OK},
 		{"materials.txt", []string{"materials"}, OK},
 		{"materials-petg.txt", []string{"materials", "petg"}, OK},
 		{"keys.txt", []string{"keys"}, OK},
@@ -347,43 +349,79 @@ func TestUnwritableOutput(t *testing.T) {
 	}
 }
 
-// Every meltload command shown in the README and the help is run, in a folder of its own.
-func TestCommandsShownInTheREADMEWork(t *testing.T) {
+// Every meltload command shown in the README and the docs is run, each page in a folder of its own, in its order.
+func TestCommandsShownInTheDocsWork(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
 	}
-	b, err := os.ReadFile(checks.Root("README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
 	demo := os.DirFS(checks.Root("testdata", "demo"))
-	t.Chdir(t.TempDir())
-	if err := os.CopyFS("testdata/demo", demo); err != nil {
-		t.Fatal(err)
-	}
-	n := 0
+	pages, _ := filepath.Glob(checks.Root("report", "docs", "*.md"))
 	line := regexp.MustCompile(`(?m)^(?:go run \./cmd/)?meltload (.*)$`)
-	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
-		for _, m := range line.FindAllStringSubmatch(block[1], -1) {
-			args := strings.Fields(strings.SplitN(m[1], "#", 2)[0])
-			if args[0] == "whatif" { // serves until it is stopped
-				openWhatIf(t, args[1:]...)
-				n++
+	block := regexp.MustCompile("(?s)```sh\n(.*?)```")
+	n := 0
+	for _, page := range append(pages, checks.Root("README.md")) {
+		b, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Run(filepath.Base(page), func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			if err := os.CopyFS("testdata/demo", demo); err != nil {
+				t.Fatal(err)
+			}
+			for _, block := range block.FindAllStringSubmatch(string(b), -1) {
+				for _, m := range line.FindAllStringSubmatch(block[1], -1) {
+					n++
+					shown(t, strings.Fields(strings.SplitN(m[1], "#", 2)[0]))
+				}
+			}
+		})
+	}
+	if n < 30 {
+		t.Errorf("only %d commands found", n)
+	}
+}
+
+// shown runs a command of the docs as its reader would.
+func shown(t *testing.T, args []string) {
+	t.Helper()
+	if args[0] == "whatif" { // serves until it is stopped
+		openWhatIf(t, args[1:]...)
+		return
+	}
+	var out, errw bytes.Buffer
+	code := Run(context.Background(), args, strings.NewReader(strings.Repeat("\n", 30)), &out, &errw) // Enter to every question
+	if code != OK && code != NotHeld {
+		t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw.String())
+	}
+	if args[0] == "starter" && args[1] == "other.toml" { // the reader is told to describe another hot end in it
+		b, _ := os.ReadFile(args[1])
+		os.WriteFile(args[1], bytes.Replace(b, []byte("club hot end"), []byte("other hot end"), 1), 0o644)
+	}
+}
+
+// Links and pictures of the docs lead somewhere.
+func TestLinksInTheDocs(t *testing.T) {
+	pages, _ := filepath.Glob(checks.Root("report", "docs", "*.md"))
+	link := regexp.MustCompile(`\]\(([^)#]+)`)
+	n := 0
+	for _, page := range append(pages, checks.Root("README.md"), checks.Root("DEVELOPERS.md")) {
+		b, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range link.FindAllStringSubmatch(string(b), -1) {
+			if strings.HasPrefix(m[1], "http") {
 				continue
 			}
-			code, _, errw := run(args...)
-			if code != OK && code != NotHeld {
-				t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw)
-			}
-			if args[0] == "starter" && args[1] == "other.toml" { // the reader is told to describe another hot end in it
-				b, _ := os.ReadFile(args[1])
-				os.WriteFile(args[1], bytes.Replace(b, []byte("club hot end"), []byte("other hot end"), 1), 0o644)
-			}
 			n++
+			if _, err := os.Stat(filepath.Join(filepath.Dir(page), m[1])); err != nil {
+				t.Errorf("%s: %v", filepath.Base(page), err)
+			}
 		}
 	}
-	if n < 4 {
-		t.Errorf("only %d commands found in the README", n)
+	if n < 12 {
+		t.Errorf("only %d links found", n)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -118,7 +119,11 @@ func askCase(file string, in io.Reader, out io.Writer) ([]byte, error) {
 	fmt.Fprintf(out, "%s\n", report.Wrap("A few questions about your hot end and feeder. Enter takes the value in brackets. What you do not know is assumed, marked so in the file, and given a spread.", 80, ""))
 	var a casefile.Answers
 	a.Date = time.Now().Format("2006-01-02")
-	a.Title = g.line("What shall this case be called?", "", "my bench")
+	name := strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))
+	if name == "" || name == "-" {
+		name = "my bench"
+	}
+	a.Title = g.line("What shall this case be called?", "Feeder and hot end are named after it, so that cases can be compared.", name)
 	a.Material = g.choice("What is the filament made of?", "One of: "+strings.Join(materials.Names(), ", ")+". The nearest plastic will do for a blend.", "pla", materials.Names())
 	m, err := materials.Get(a.Material)
 	if err != nil {
@@ -136,7 +141,7 @@ func askCase(file string, in io.Reader, out io.Writer) ([]byte, error) {
 	passage := math.Round((a.Filament+0.25)*100) / 100
 	a.Passage = g.number("How wide is that passage, in mm?", "A little more than the filament; the value in brackets is common practice.", "mm", passage, a.Filament, 3*a.Filament, nil)
 	a.Heater = g.number("How strong is the heater, in W?", "0 if you do not know: it then does not count as a limit.", "W", 0, 0, 500, nil)
-	a.HotEnd, a.Feeder = "my hot end", "my feeder"
+	a.HotEnd, a.Feeder = "hot end of "+a.Title, "feeder of "+a.Title
 	switch g.choice("What do you know about the feeder: force, motor or nothing?", "force: you measured what it holds. motor: you have the motor's data sheet. nothing: a cautious guess is taken, with a wide spread.", "nothing", []string{"force", "motor", "nothing"}) {
 	case "force":
 		for more, flow := true, 5.0; more && len(a.Points) < 10; flow = 20 {

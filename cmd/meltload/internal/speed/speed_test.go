@@ -1,0 +1,171 @@
+// Package speed writes the benchmark page of the docs: go test ./cmd/meltload/internal/speed -update
+package speed
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"runtime"
+	"sort"
+	"strings"
+	"testing"
+
+	"golang.org/x/perf/benchfmt"
+
+	"meltload/materials/checks"
+)
+
+var (
+	update   = flag.Bool("update", false, "run every benchmark and rewrite the page")
+	baseline = flag.Bool("baseline", false, "with -update: make this run the new baseline")
+)
+
+// row is one line of the page. Units is how many pieces of work one run does.
+type row struct {
+	what, name, plain string
+	units             float64
+	unit              string
+}
+
+var rows = []row{
+	{"lumped estimate, one case", "meltload/flow/lumped.Solve", "meltload/flow/lumped.Plain", 1, "case"},
+	{"marching solver, one case", "meltload/flow/march.Solve", "meltload/flow/march.Plain", 1, "case"},
+	{"operating map, 40 temperatures by 60 flows", "meltload/flow/study.Map", "meltload/flow/march.Plain", 2400, "point"},
+	{"sampling, 10,000 marching samples", "meltload/flow/study.Samples", "meltload/flow/march.Plain", 10000, "sample"},
+	{"run in time, 200 s", "meltload/flow/transient.Trace", "", 1, "run"},
+	{"filling a cold strip", "meltload/flow/mould.Strip", "meltload/flow/mould.Plain", 1, "filling"},
+	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run"},
+	{"one move on the what-if page, to markup", "meltload/cmd/meltload/internal/whatif.Answer", "", 1, "move"},
+	{"report as HTML", "meltload/report.HTML", "", 1, "page"},
+	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log"},
+}
+
+// read takes the median time of each benchmark, in ns, and the machine's name.
+func read(file string) (map[string]float64, string, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, "", err
+	}
+	defer f.Close()
+	all := map[string][]float64{}
+	cpu := ""
+	r := benchfmt.NewReader(f, file)
+	for r.Scan() {
+		x, ok := r.Result().(*benchfmt.Result)
+		if !ok {
+			continue
+		}
+		name, _ := x.Name.Parts()
+		k := x.GetConfig("pkg") + "." + string(name)
+		if v, ok := x.Value("sec/op"); ok {
+			all[k] = append(all[k], v*1e9)
+		}
+		cpu = x.GetConfig("cpu")
+	}
+	out := map[string]float64{}
+	for k, v := range all {
+		sort.Float64s(v)
+		out[k] = v[len(v)/2]
+	}
+	return out, cpu, r.Err()
+}
+
+// span writes a time to three digits.
+func span(ns float64) string {
+	for _, u := range []struct {
+		name string
+		ns   float64
+	}{{"h", 3600e9}, {"min", 60e9}, {"s", 1e9}, {"ms", 1e6}, {"µs", 1e3}} {
+		if ns >= u.ns {
+			return fmt.Sprintf("%.3g %s", ns/u.ns, u.name)
+		}
+	}
+	return fmt.Sprintf("%.3g ns", ns)
+}
+
+func page(now, base map[string]float64, cpu string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `# Speed
+
+Written by one command, from every benchmark of the project:
+
+`+"```sh\ngo test ./cmd/meltload/internal/speed -update -timeout 30m\n```"+`
+
+Median of three runs on %d cores of a shared machine (%s, %s); other work on it moves single numbers by 20 %%. Ratio: now over
+the kept baseline (testdata/bench/baseline.txt), below 1 is faster. Plain: an independent implementation kept in the tests, written to be read
+and not to be fast, that meets the same accuracy: the twin of the marching solver (order_test.go, within 1 %% of the drop, without elongation: the law
+is solved anew at every radius, the wall stress found by bisection, conduction by sweeps), an explicit solution of the strip, wall stress by quadrature. For map and sampling it is the twin's time times the number of points, on one core.
+
+| what | time | for each | ratio to baseline | plain | plain over ours |
+|---|---:|---:|---:|---:|---:|
+`, runtime.NumCPU(), cpu, runtime.GOOS)
+	for _, r := range rows {
+		ratio, plain, gain := "new", "–", "–"
+		if x, ok := base[r.name]; ok {
+			ratio = fmt.Sprintf("%.2f", now[r.name]/x)
+		}
+		if p, ok := now[r.plain]; ok {
+			plain, gain = span(p*r.units), fmt.Sprintf("%.0f", p*r.units/now[r.name])
+		}
+		each := "–"
+		if r.units > 1 {
+			each = span(now[r.name]/r.units) + " a " + r.unit
+		}
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s |\n", r.what, span(now[r.name]), each, ratio, plain, gain)
+	}
+	return b.String()
+}
+
+// The page holds every row, and every benchmark it names exists; its numbers are not judged here.
+func TestSpeedPage(t *testing.T) {
+	file, kept := checks.Root("report", "docs", "speed.md"), checks.Root("testdata", "bench", "baseline.txt")
+	base, _, err := read(kept)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if *update {
+		c := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-count", "3", "-p", "1", "./...")
+		c.Dir = checks.Root()
+		out, err := c.Output()
+		if err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		run := t.TempDir() + "/run.txt"
+		if *baseline {
+			run = kept
+		}
+		var lines []string
+		for _, l := range strings.SplitAfter(string(out), "\n") {
+			for _, p := range []string{"goos:", "goarch:", "pkg:", "cpu:", "Benchmark"} {
+				if strings.HasPrefix(l, p) {
+					lines = append(lines, l)
+				}
+			}
+		}
+		if err := os.WriteFile(run, []byte(strings.Join(lines, "")), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		now, cpu, err := read(run)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range rows {
+			if now[r.name] == 0 || r.plain != "" && now[r.plain] == 0 {
+				t.Errorf("no benchmark %s, %s", r.name, r.plain)
+			}
+		}
+		if err := os.WriteFile(file, []byte(page(now, base, cpu)), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		if !strings.Contains(string(b), "| "+r.what+" |") {
+			t.Errorf("the page has no row for %q; run with -update", r.what)
+		}
+	}
+}
