@@ -30,6 +30,9 @@ func WriteFile(name string, f func(w io.Writer) error) (err error) {
 	if err = t.Chmod(0o644); err != nil {
 		return err
 	}
+	if err = t.Sync(); err != nil { // a full disk may show only now
+		return err
+	}
 	if err = t.Close(); err != nil {
 		return err
 	}

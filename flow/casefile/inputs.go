@@ -52,6 +52,7 @@ func inputs(f *File, doc *strict.Doc) []Input {
 type Key struct {
 	Path, Kind, Allowed, Default, Doc string
 	Need                              bool
+	Low, High                         float64 // bounds of a number, infinite for none
 }
 
 // Keys lists every key of the case file.
@@ -83,6 +84,7 @@ func Keys() []Key {
 				walk(p+"[]", ft.Elem(), reflect.Value{})
 			default:
 				key := Key{Path: p, Kind: ft.Kind().String(), Doc: f.Tag.Get("doc"), Need: f.Tag.Get("need") == "yes"}
+				key.Low, key.High = strict.Bounds(f.Tag)
 				if ft.Kind() == reflect.Float64 || ft.Kind() == reflect.Int || ft.Kind() == reflect.Slice || f.Tag.Get("enum") != "" {
 					key.Allowed = strict.Allowed(f.Tag)
 				}

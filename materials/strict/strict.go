@@ -404,6 +404,20 @@ func parse(s string) float64 {
 	return x
 }
 
+// Bounds are the lowest and the highest number a field's tag lets pass, an exclusive lower bound counted as inclusive; infinite for none.
+func Bounds(tag reflect.StructTag) (lo, hi float64) {
+	lo, hi = math.Inf(-1), math.Inf(1)
+	for _, k := range []string{"min", "above"} {
+		if s := tag.Get(k); s != "" {
+			lo = parse(s)
+		}
+	}
+	if s := tag.Get("max"); s != "" {
+		hi = parse(s)
+	}
+	return lo, hi
+}
+
 // Allowed describes in words what a field's tag lets pass.
 func Allowed(tag reflect.StructTag) string {
 	if e := tag.Get("enum"); e != "" {

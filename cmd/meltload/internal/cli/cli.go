@@ -38,11 +38,15 @@ type usageError struct{ error }
 // Run executes a command line and returns the exit code.
 func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	root := newRoot()
+	kept := &keeper{w: out}
 	root.SetArgs(args)
 	root.SetIn(in)
-	root.SetOut(out)
+	root.SetOut(kept)
 	root.SetErr(errw)
 	err := root.ExecuteContext(ctx)
+	if kept.err != nil && (err == nil || errors.Is(err, errNotHeld)) {
+		err = kept.err
+	}
 	var ps strict.Problems
 	var ue usageError
 	switch {
@@ -60,12 +64,29 @@ func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 		}
 		fmt.Fprintf(errw, "%d %s; nothing was computed\n", len(ps), noun)
 		return BadUse
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		fmt.Fprintln(errw, "meltload: stopped; nothing was written")
+		return Failure
 	case errors.As(err, &ue), strings.HasPrefix(err.Error(), "unknown command"):
 		fmt.Fprintf(errw, "meltload: %v\n", err)
 		return BadUse
 	}
 	fmt.Fprintf(errw, "meltload: %v\n", err)
 	return Failure
+}
+
+// keeper remembers the first failure of an output, so that tables printed to a full disk do not pass as done.
+type keeper struct {
+	w   io.Writer
+	err error
+}
+
+func (k *keeper) Write(b []byte) (int, error) {
+	n, err := k.w.Write(b)
+	if err != nil && k.err == nil {
+		k.err = err
+	}
+	return n, err
 }
 
 func newRoot() *cobra.Command {

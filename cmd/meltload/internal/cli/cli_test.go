@@ -8,10 +8,13 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
+	"time"
 
 	"meltload/flow/study"
 	"meltload/materials/checks"
@@ -340,12 +343,72 @@ func TestInterruption(t *testing.T) {
 	}
 }
 
-// A file that cannot be written leaves what was there and says so.
+// A run stopped half way writes nothing, and says that it was stopped.
+func TestInterruptionHalfWay(t *testing.T) {
+	ctx, cancel := context.WithTimeout(context.Background(), 700*time.Millisecond)
+	defer cancel()
+	dir := t.TempDir()
+	var out, errw bytes.Buffer
+	code := Run(ctx, []string{"assess", "--samples", "1000000", "--report", filepath.Join(dir, "r.html"), "--json", filepath.Join(dir, "r.json"), "--csv", filepath.Join(dir, "t")}, strings.NewReader(""), &out, &errw)
+	left, _ := os.ReadDir(dir)
+	if code != Failure || len(left) > 0 || out.Len() > 0 || !strings.Contains(errw.String(), "stopped") {
+		t.Errorf("exit code %d, files %v, out %q, err %q", code, left, out.String(), errw.String())
+	}
+}
+
+// A file that cannot be written leaves what was there and says so: no folder, a folder that may not be
+// written, a disk that fills up, a standard output that is full.
 func TestUnwritableOutput(t *testing.T) {
 	dir := t.TempDir()
 	code, _, errw := run("assess", "--quiet", "--report", filepath.Join(dir, "no", "such", "r.html"))
 	if code != Failure || errw == "" {
-		t.Errorf("exit code %d, %q", code, errw)
+		t.Errorf("no folder: exit code %d, %q", code, errw)
+	}
+	if runtime.GOOS != "linux" {
+		t.Skip("the rest needs Linux")
+	}
+	// /proc takes no new files, not even from root.
+	if code, _, errw := run("assess", "--quiet", "--report", "/proc/r.html"); code != Failure || !strings.Contains(errw, "/proc") {
+		t.Errorf("a folder that may not be written: exit code %d, %q", code, errw)
+	}
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip(err)
+	}
+	defer full.Close()
+	var said bytes.Buffer
+	for _, args := range [][]string{{"assess"}, {"assess", "--json", "-"}, {"starter", "-"}, {"keys"}, {"materials"}, {"materials", "pla", "--record"}} {
+		said.Reset()
+		if code := Run(context.Background(), args, strings.NewReader(""), full, &said); code != Failure || !strings.Contains(said.String(), "no space left") {
+			t.Errorf("%v to a full output: exit code %d, %q", args, code, said.String())
+		}
+	}
+	// A process whose files may not grow beyond 100 kB: the old report survives, no half file stays behind.
+	report := filepath.Join(dir, "r.html")
+	os.WriteFile(report, []byte("old"), 0o644)
+	c := exec.Command("sh", "-c", `ulimit -f 100; exec "$0" -test.run '^TestAsProgram$' -- assess --quiet --report "$1"`, os.Args[0], report)
+	c.Env = append(os.Environ(), "MELTLOAD_AS_PROGRAM=1")
+	b, err := c.CombinedOutput()
+	if err == nil || !strings.Contains(string(b), "file too large") {
+		t.Errorf("a full disk: %v, %s", err, b)
+	}
+	if b, _ := os.ReadFile(report); string(b) != "old" {
+		t.Errorf("the old report became %d bytes", len(b))
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, ".r.html*")); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestAsProgram is the program itself, for tests that need a process of their own.
+func TestAsProgram(t *testing.T) {
+	if os.Getenv("MELTLOAD_AS_PROGRAM") == "" {
+		t.Skip("run by other tests")
+	}
+	for i, a := range os.Args {
+		if a == "--" {
+			os.Exit(Run(context.Background(), os.Args[i+1:], os.Stdin, os.Stdout, os.Stderr))
+		}
 	}
 }
 
