@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"sort"
+	"strings"
 
 	"meltload/flow"
 	"meltload/flow/feeder"
@@ -89,10 +90,7 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 	f := defaults()
 	// Arrays in the defaults are replaced, not extended, by the user's.
 	doc, ps := strict.Decode(file, src, &f)
-	if len(ps) > 0 {
-		return nil, ps
-	}
-	b := builder{f: &f, doc: doc}
+	b := builder{f: &f, doc: doc, found: ps, decoded: len(ps)}
 	c := b.build()
 	if len(b.found) > 0 {
 		b.found.Sort()
@@ -104,10 +102,26 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 }
 
 type builder struct {
-	f     *File
-	doc   *strict.Doc
-	found strict.Problems
-	notes []materials.Warning
+	f       *File
+	doc     *strict.Doc
+	found   strict.Problems
+	decoded int // how many of found came from decoding
+	notes   []materials.Warning
+}
+
+// sound says that decoding found nothing wrong under any of the paths, so that what depends on them can be checked further.
+func (b *builder) sound(paths ...string) bool {
+	if !b.doc.Whole {
+		return false
+	}
+	for _, p := range b.found[:b.decoded] {
+		for _, q := range paths {
+			if strings.HasPrefix(p.Field, q) || strings.HasPrefix(q, p.Field) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func (b *builder) bad(path, seen, allowed, advice string) {
@@ -122,26 +136,32 @@ func (b *builder) note(code, format string, a ...any) {
 func (b *builder) build() *Case {
 	f := b.f
 	c := &Case{Title: f.Title, Scale: 1}
-	c.Material = b.material(c)
+	if b.sound("filament.material", "material") {
+		c.Material = b.material(c)
+	}
 	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM, Inlet: unit.Kelvin(f.Filament.Inlet)}
 	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
 	c.Block = unit.Kelvin(f.HotEnd.Block)
-	c.HotEnd = b.hotEnd()
 	c.Conductance = f.HotEnd.Conductance
-	c.Feeder = b.feeder(c.Material)
+	if b.sound("filament.diameter_mm", "filament.tolerance_mm", "hot_end") {
+		c.HotEnd = b.hotEnd()
+	}
+	if b.sound("filament.diameter_mm", "feeder") {
+		c.Feeder = b.feeder(c.Material)
+	}
 	l := f.Limits
 	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
-	if l.MaxFlow <= l.MinFlow {
+	if b.sound("limits") && l.MaxFlow <= l.MinFlow {
 		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow), "widen the search")
 	}
-	if f.HotEnd.Block <= f.Filament.Inlet {
+	if b.sound("hot_end.block_degC", "filament.inlet_degC") && f.HotEnd.Block <= f.Filament.Inlet {
 		b.bad("hot_end.block_degC", fmt.Sprint(f.HotEnd.Block), fmt.Sprintf("above filament.inlet_degC = %g", f.Filament.Inlet), "a block no warmer than the filament melts nothing")
 	}
 	c.Target = f.Target.Flow * unit.MM3
-	if f.Target.Flow > l.MaxFlow {
+	if b.sound("target.flow_mm3_s", "limits") && f.Target.Flow > l.MaxFlow {
 		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g", l.MaxFlow), "raise the end of the search or lower the target")
 	}
-	if t := f.Target.Temps; t != nil {
+	if t := f.Target.Temps; t != nil && b.sound("target.temperatures_degC") {
 		c.Temps = [2]float64{unit.Kelvin(t[0]), unit.Kelvin(t[1])}
 		if t[1] <= t[0] {
 			b.bad("target.temperatures_degC", fmt.Sprint(t), "low end first, then a higher one", "swap the ends")
@@ -149,16 +169,20 @@ func (b *builder) build() *Case {
 	} else if c.Material != nil {
 		c.Temps = c.Material.Window
 	}
-	s := f.Spread
-	c.Spread = Spread{Viscosity: s.Viscosity, Conductance: [2]float64{s.Conductance[0], s.Conductance[1]}, Bore: s.Bore * unit.MM, Block: s.Block,
-		Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Feeder: s.Feeder, Samples: s.Samples, Seed: uint64(s.Seed)}
-	if s.Conductance[1] < s.Conductance[0] {
-		b.bad("spread.conductance_W_m2K", fmt.Sprint(s.Conductance), "low end first", "swap the ends")
+	if b.sound("spread") {
+		s := f.Spread
+		c.Spread = Spread{Viscosity: s.Viscosity, Conductance: [2]float64{s.Conductance[0], s.Conductance[1]}, Bore: s.Bore * unit.MM, Block: s.Block,
+			Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Feeder: s.Feeder, Samples: s.Samples, Seed: uint64(s.Seed)}
+		if s.Conductance[1] < s.Conductance[0] {
+			b.bad("spread.conductance_W_m2K", fmt.Sprint(s.Conductance), "low end first", "swap the ends")
+		}
+		if s.Trouton[1] < s.Trouton[0] {
+			b.bad("spread.trouton_ratio", fmt.Sprint(s.Trouton), "low end first", "swap the ends")
+		}
 	}
-	if s.Trouton[1] < s.Trouton[0] {
-		b.bad("spread.trouton_ratio", fmt.Sprint(s.Trouton), "low end first", "swap the ends")
+	if b.sound("mould", "filament", "target.flow_mm3_s", "hot_end.block_degC") {
+		c.Mould = b.mould(c.Material)
 	}
-	c.Mould = b.mould(c.Material)
 	c.Notes = b.notes
 	return c
 }
@@ -192,11 +216,11 @@ func (b *builder) material(c *Case) *materials.Material {
 			if n := strict.Nearest(f.Filament.Material, materials.Names()); n != "" {
 				advice = fmt.Sprintf("did you mean %q?", n)
 			}
-			b.bad("filament.material", fmt.Sprintf("%q", f.Filament.Material), fmt.Sprint(materials.Names()), advice)
+			b.bad("filament.material", fmt.Sprintf("%q", f.Filament.Material), strings.Join(materials.Names(), ", "), advice)
 			return nil
 		}
 	default:
-		b.bad("filament.material", "nothing", fmt.Sprint(materials.Names()), "name a material, or give material_file")
+		b.bad("filament.material", "nothing", strings.Join(materials.Names(), ", "), "name a material, or give material_file")
 		return nil
 	}
 	a := f.Material

@@ -91,6 +91,7 @@ func (ps Problems) Sort() {
 // Doc knows where in its file each key stands.
 type Doc struct {
 	File  string
+	Whole bool // the destination holds all that is right in the text
 	lines map[string]int
 }
 
@@ -118,7 +119,8 @@ func (d *Doc) Problem(path, seen, allowed, advice string) Problem {
 
 // Decode reads src into dst, a pointer to a tagged struct whose present values
 // are the defaults. It returns the document's positions for cross-field
-// checks and every problem found; dst is filled only when there is none.
+// checks and every problem found; dst is filled with what is right, so that a caller can look further in the same run. Of a text that is
+// not TOML nothing is.
 func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	doc := &Doc{File: file, lines: map[string]int{}}
 	var tree map[string]any
@@ -135,9 +137,17 @@ func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	doc.index(src)
 	c := checker{doc: doc}
 	c.table("", reflect.ValueOf(tree), reflect.TypeOf(dst).Elem())
-	if len(c.found) == 0 {
-		dec := toml.NewDecoder(strings.NewReader(string(src))).DisallowUnknownFields()
-		if err := dec.Decode(dst); err != nil {
+	doc.Whole = true
+	if len(c.found) > 0 { // the tree without what was found wrong
+		var err error
+		if src, err = toml.Marshal(tree); err != nil {
+			doc.Whole = false
+		}
+	}
+	dec := toml.NewDecoder(strings.NewReader(string(src))).DisallowUnknownFields()
+	if err := dec.Decode(dst); err != nil {
+		doc.Whole = false
+		if len(c.found) == 0 {
 			c.found = append(c.found, Problem{File: file, Advice: err.Error()})
 		}
 	}
@@ -246,6 +256,7 @@ func (c *checker) table(path string, v reflect.Value, t reflect.Type) {
 	}
 	keys := v.MapKeys()
 	sort.Slice(keys, func(i, j int) bool { return keys[i].String() < keys[j].String() })
+	var wrong []reflect.Value
 	for _, k := range keys {
 		name := k.String()
 		f, ok := by[name]
@@ -260,9 +271,14 @@ func (c *checker) table(path string, v reflect.Value, t reflect.Type) {
 				where = "in [" + path + "]"
 			}
 			c.add(p, "an unknown key", strings.Join(known, ", ")+" "+where, advice)
+			wrong = append(wrong, k)
 			continue
 		}
+		before := len(c.found)
 		c.value(p, v.MapIndex(k), f.Type, f.Tag)
+		if len(c.found) > before && !tables(v.MapIndex(k), f.Type) { // tables have had what is wrong in them taken out
+			wrong = append(wrong, k)
+		}
 	}
 	for _, f := range fs {
 		if f.Tag.Get("need") == "yes" && !v.MapIndex(reflect.ValueOf(f.key)).IsValid() {
@@ -283,6 +299,31 @@ func (c *checker) table(path string, v reflect.Value, t reflect.Type) {
 			c.add(p, "nothing", allowed, advice)
 		}
 	}
+	for _, k := range wrong {
+		v.SetMapIndex(k, reflect.Value{})
+	}
+}
+
+// tables says that v is a table or an array of tables, as t wants it.
+func tables(v reflect.Value, t reflect.Type) bool {
+	for v.Kind() == reflect.Interface {
+		v = v.Elem()
+	}
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	switch {
+	case t.Kind() == reflect.Struct:
+		return v.Kind() == reflect.Map
+	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct && v.Kind() == reflect.Slice:
+		for i := range v.Len() {
+			if !tables(v.Index(i), t.Elem()) {
+				return false
+			}
+		}
+		return true
+	}
+	return false
 }
 
 func (c *checker) value(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
@@ -496,23 +537,26 @@ func stem(s string) string {
 	return ""
 }
 
-// edits is the Levenshtein distance.
+// edits is the Levenshtein distance, a swap of neighbours counted as one edit.
 func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
+	rows := [3][]int{make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)}
+	for j := range rows[2] {
+		rows[2][j] = j
 	}
 	for i := range len(a) {
-		prev := row[0]
+		rows[0], rows[1], rows[2] = rows[1], rows[2], rows[0]
+		older, old, row := rows[0], rows[1], rows[2]
 		row[0] = i + 1
 		for j := range len(b) {
-			cost := prev
+			cost := old[j]
 			if a[i] != b[j] {
 				cost++
 			}
-			prev = row[j+1]
-			row[j+1] = min(cost, row[j]+1, prev+1)
+			row[j+1] = min(cost, row[j]+1, old[j+1]+1)
+			if i > 0 && j > 0 && a[i] == b[j-1] && a[i-1] == b[j] { // two letters swapped are one slip
+				row[j+1] = min(row[j+1], older[j-1]+1)
+			}
 		}
 	}
-	return row[len(b)]
+	return rows[2][len(b)]
 }

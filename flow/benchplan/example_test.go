@@ -1,0 +1,31 @@
+package benchplan_test
+
+import (
+	"context"
+	"fmt"
+
+	"meltload/flow/benchplan"
+	"meltload/flow/casefile"
+)
+
+// A plan for three levels of force at two speeds.
+func Example() {
+	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
+	if len(problems) > 0 {
+		fmt.Println(problems)
+		return
+	}
+	p, err := benchplan.New(context.Background(), &c.Case, c.Feeder, benchplan.Wish{Low: 15, High: 40, Levels: 3})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%d runs, %d of each, %.1f m of filament\n", len(p.Runs), p.Repeats, p.Filament)
+	for _, s := range p.Spans {
+		fmt.Printf("%.0f mm3/s: %.0f to %.0f N\n", s.Flow*1e9, s.Least, s.Most)
+	}
+	// Output:
+	// 24 runs, 4 of each, 2.5 m of filament
+	// 5 mm3/s: 12 to 25 N
+	// 20 mm3/s: 33 to 64 N
+}

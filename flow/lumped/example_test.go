@@ -1,0 +1,26 @@
+package lumped_test
+
+import (
+	"fmt"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/lumped"
+	"meltload/materials/unit"
+)
+
+// The quick estimate of the built-in case at 10 mm3/s.
+func Example() {
+	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
+	if len(problems) > 0 {
+		fmt.Println(problems)
+		return
+	}
+	var d flow.Drop
+	if err := lumped.New(&c.Case).Solve(c.Block, 10*unit.MM3, &d); err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.1f MPa, %.0f N\n", d.Pressure/unit.MPa, d.Push)
+	// Output: 6.6 MPa, 18 N
+}

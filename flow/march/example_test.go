@@ -1,0 +1,32 @@
+package march_test
+
+import (
+	"fmt"
+
+	"meltload/flow"
+	"meltload/flow/casefile"
+	"meltload/flow/march"
+	"meltload/materials/unit"
+)
+
+// The resolved solution of the built-in case at three flows.
+func Example() {
+	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
+	if len(problems) > 0 {
+		fmt.Println(problems)
+		return
+	}
+	s := march.New(&c.Case, march.Options{})
+	var d flow.Drop // reused from solve to solve: no allocation
+	for _, q := range []float64{5, 10, 20} {
+		if err := s.Solve(c.Block, q*unit.MM3, &d); err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%2.0f mm3/s: %.1f MPa, %.0f N, centre at the cone %.0f degC\n", q, d.Pressure/unit.MPa, d.Push, unit.Celsius(d.EntryCentre))
+	}
+	// Output:
+	// 5 mm3/s: 4.6 MPa, 13 N, centre at the cone 210 degC
+	// 10 mm3/s: 7.8 MPa, 21 N, centre at the cone 183 degC
+	// 20 mm3/s: 14.1 MPa, 36 N, centre at the cone 127 degC
+}
