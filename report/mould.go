@@ -74,19 +74,17 @@ func thickness(r *study.MouldResult) Block {
 	worst := 0.0
 	for j := range p.X {
 		var edge []float64
-		face, melt := 0.0, 0.0
-		for i, x := range p.Xi {
-			next := 2*x - face
-			edge = append(edge, next*p.Half[j])
+		melt := 0.0
+		for i, face := range p.Face {
+			edge = append(edge, face*p.Half[j])
 			if p.T[j][i] >= p.NoFlow {
-				melt = next
+				melt = face
 			}
-			face = next
 		}
 		m.Z, m.R, m.CellEdge, m.T = append(m.Z, p.X[j]), append(m.R, p.Half[j]), append(m.CellEdge, edge), append(m.T, p.T[j])
 		worst = max(worst, 1-melt)
 		m.Core = append(m.Core, melt*p.Half[j])
-		t.Rows = append(t.Rows, []string{fix(p.X[j], 1), p.Element[j], fix(p.Half[j], 2), num(p.P[j], 3), fix(p.T[j][0], 0), fix(p.T[j][len(p.Xi)-1], 0), percent(1 - melt)})
+		t.Rows = append(t.Rows, []string{fix(p.X[j], 1), p.Element[j], fix(p.Half[j], 2), num(p.P[j], 3), fix(p.T[j][0], 0), fix(p.T[j][len(p.Face)-1], 0), percent(1 - melt)})
 	}
 	b := Block{ID: "thickness-block", Title: fmt.Sprintf("When filling ends at most %.0f %% of the thickness is frozen", 100*worst), Table: []Table{t}, How: "Flow from left to right, the wall at top and bottom; the line is the edge of what still flows."}
 	if len(m.Z) > 1 {

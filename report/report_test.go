@@ -15,10 +15,7 @@ import (
 )
 
 func result(t testing.TB) *study.Result {
-	c, ps := casefile.Parse(casefile.BuiltInName, casefile.BuiltIn)
-	if len(ps) > 0 {
-		t.Fatal(ps)
-	}
+	c := casefile.Invented()
 	r, err := study.Run(c, study.Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -10,11 +10,7 @@ import (
 
 // A plan for three levels of force at two speeds.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	p, err := benchplan.New(context.Background(), &c.Case, c.Feeder, benchplan.Wish{Low: 15, High: 40, Levels: 3})
 	if err != nil {
 		fmt.Println(err)

@@ -11,11 +11,7 @@ import (
 
 // The level of viscosity from five invented pushes.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	var pushes []calibrate.Point // invented
 	for _, x := range [][3]float64{{195, 3, 15.5}, {195, 8, 31}, {215, 5, 15}, {215, 15, 36}, {225, 20, 40}} {
 		pushes = append(pushes, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3, Force: x[2]})

@@ -29,6 +29,15 @@ var BuiltIn []byte
 // BuiltInName stands for the file name of the built-in case.
 const BuiltInName = "built-in case"
 
+// Invented returns the built-in case.
+func Invented() *Case {
+	c, ps := Parse(BuiltInName, BuiltIn)
+	if len(ps) > 0 { // a test keeps this from being
+		panic(ps)
+	}
+	return c
+}
+
 // Case is a validated case in SI.
 type Case struct {
 	flow.Case

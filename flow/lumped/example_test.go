@@ -11,11 +11,7 @@ import (
 
 // The quick estimate of the built-in case at 10 mm3/s.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	var d flow.Drop
 	if err := lumped.New(&c.Case).Solve(c.Block, 10*unit.MM3, &d); err != nil {
 		fmt.Println(err)

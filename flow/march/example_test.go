@@ -11,11 +11,7 @@ import (
 
 // The resolved solution of the built-in case at three flows.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	s := march.New(&c.Case, march.Options{})
 	var d flow.Drop // reused from solve to solve: no allocation
 	for _, q := range []float64{5, 10, 20} {

@@ -10,11 +10,7 @@ import (
 
 // The highest usable flow of the built-in case and what limits it.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	r, err := c.Matcher(march.New(&c.Case, march.Options{})).Find(c.Block)
 	if err != nil {
 		fmt.Println(err)

@@ -7,6 +7,7 @@ import (
 
 	"meltload/flow"
 	"meltload/materials"
+	"meltload/materials/num"
 	"meltload/materials/unit"
 )
 
@@ -69,7 +70,7 @@ type Result struct {
 type Profile struct {
 	X       []float64   // m along the path, station middles
 	Half    []float64   // m, half thickness or radius
-	Xi      []float64   // cell middles, 0 at the middle and 1 at the wall
+	Face    []float64   // outer faces of the cells: the middle of the thickness is 0, the wall 1
 	T       [][]float64 // K, station by cell
 	Elapsed []float64   // Pa, pressure at the station
 	Element []int
@@ -200,7 +201,7 @@ func (f *filler) momentum(s *station, q float64) {
 		}
 		return math.Log(sum) - want
 	}
-	l := secant(eval, s.logS, math.Inf(-1), math.Inf(1), [3]float64{2, 0.9, 20}, 1e-8)
+	l := num.RootFrom(eval, s.logS, math.Inf(-1), math.Inf(1), [3]float64{2, 0.9, 20}, 1e-8)
 	s.logS = l
 	grad := math.Exp(l) / s.half
 	if !s.planar {
@@ -210,33 +211,6 @@ func (f *filler) momentum(s *station, q float64) {
 		grad *= f.ratio(s)
 	}
 	s.drop = grad * s.dx * s.front
-}
-
-// secant finds where a growing function is zero, to tol, from l on: secants kept in the bracket, halved where they leave it. slope is the first
-// one, and its bounds.
-func secant(f func(float64) float64, l, lo, hi float64, slope [3]float64, tol float64) float64 {
-	e := f(l)
-	k := slope[0]
-	for range 60 {
-		if math.Abs(e) < tol || hi-lo < 1e-9 {
-			break
-		}
-		if e > 0 {
-			hi = l
-		} else {
-			lo = l
-		}
-		next := l - e/k
-		if next <= lo || next >= hi {
-			next = (lo + hi) / 2
-		}
-		en := f(next)
-		if next != l {
-			k = math.Min(slope[2], math.Max(slope[1], (en-e)/(next-l)))
-		}
-		l, e = next, en
-	}
-	return l
 }
 
 // ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 + 1/4n)]^n
@@ -678,7 +652,7 @@ func (f *filler) limit(j int, q float64, ahead func(float64)) (float64, float64)
 		p = f.pressure(j, q)
 		return math.Log(p) - math.Log(math.Max(1, f.s.Supply(q)))
 	}
-	l := secant(over, math.Log(q), math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow), [3]float64{0.5, 0.02, 20}, 1e-6)
+	l := num.RootFrom(over, math.Log(q), math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow), [3]float64{0.5, 0.02, 20}, 1e-6)
 	return math.Exp(l), p
 }
 
@@ -696,7 +670,7 @@ func (f *filler) why(j int, late bool) string {
 }
 
 func (f *filler) profile(r *Result, filled int) {
-	r.Profile.Xi = append([]float64{}, f.xi...)
+	r.Profile.Face = append([]float64{}, f.face[1:]...)
 	for j := range filled + 1 {
 		s := &f.st[j]
 		r.Profile.X = append(r.Profile.X, s.x-s.dx/2)

@@ -249,7 +249,10 @@ func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
 	var got, area float64
 	for _, T := range r.Profile.T {
 		for i, x := range T {
-			w := weight(r.Profile.Xi, i)
+			w := r.Profile.Face[i]
+			if i > 0 {
+				w -= r.Profile.Face[i-1]
+			}
 			got += x * w
 			area += w
 		}
@@ -266,15 +269,6 @@ func strip() (*flow.Case, *Mould) {
 	c, m := heated()
 	m.Elements = m.Elements[1:]
 	return c, m
-}
-
-// weight is the width of cell i from the cells' middles: faces lie so that the first starts at 0.
-func weight(xi []float64, i int) float64 {
-	face := 0.0
-	for k := 0; k < i; k++ {
-		face = 2*xi[k] - face
-	}
-	return 2 * (xi[i] - face)
 }
 
 // A mould too thin or too cold fills short, and says why; a feeder too weak too.

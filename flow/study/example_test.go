@@ -9,11 +9,7 @@ import (
 
 // The verdict of the built-in case, and how much of each limit is used at the wanted flow.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	r, err := study.Glance(c, study.Options{})
 	if err != nil {
 		fmt.Println(err)

@@ -62,7 +62,7 @@ type MouldPoint struct {
 type MouldProfile struct {
 	X       []float64   `json:"x_mm"`
 	Half    []float64   `json:"half_thickness_mm"`
-	Xi      []float64   `json:"share_of_half_thickness"`
+	Face    []float64   `json:"cell_outer_share_of_half_thickness"`
 	T       [][]float64 `json:"degC"`
 	P       []float64   `json:"pressure_MPa"`
 	Element []string    `json:"element"`
@@ -196,7 +196,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		out.Ends = append(out.Ends, MouldGain{e.what, x.Filled, filledShare(x), x.Time, x.Peak / 1e6, m.Safety * x.Open})
 	}
 	p := r.Profile
-	out.Profile = MouldProfile{Xi: p.Xi, NoFlow: unit.Celsius(c.Material.FlowPoint())}
+	out.Profile = MouldProfile{Face: p.Face, NoFlow: unit.Celsius(c.Material.FlowPoint())}
 	for j := range p.X {
 		T := make([]float64, len(p.T[j]))
 		for i, t := range p.T[j] {

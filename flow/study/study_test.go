@@ -15,16 +15,8 @@ import (
 	"meltload/materials/unit"
 )
 
-func builtIn(t testing.TB) *casefile.Case {
-	c, ps := casefile.Parse(casefile.BuiltInName, casefile.BuiltIn)
-	if len(ps) > 0 {
-		t.Fatal(ps)
-	}
-	return c
-}
-
 func TestResultHangsTogether(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	r, err := Run(c, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -60,7 +52,7 @@ func TestResultHangsTogether(t *testing.T) {
 }
 
 func TestColdCoreCarriesTheSpreadOfTheCap(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	c.Target = 38e-9
 	r, err := Run(c, Options{})
 	if err != nil {
@@ -82,7 +74,7 @@ func TestColdCoreCarriesTheSpreadOfTheCap(t *testing.T) {
 }
 
 func TestSpread(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	run := func(seed uint64) *Result {
 		r, err := Run(c, Options{})
 		if err != nil {
@@ -125,7 +117,7 @@ func TestSpread(t *testing.T) {
 }
 
 func TestSpreadCanBeInterrupted(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	r, err := Run(c, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -138,7 +130,7 @@ func TestSpreadCanBeInterrupted(t *testing.T) {
 }
 
 func TestSetPointsHoldTheForce(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	r, err := Run(c, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -250,7 +242,7 @@ func TestRankShowsTies(t *testing.T) {
 
 // BenchmarkSamples is 10,000 marching samples of the load with all unknowns drawn, on all cores.
 func BenchmarkSamples(b *testing.B) {
-	c := builtIn(b)
+	c := casefile.Invented()
 	draws := uq.Draw(unknowns(c), 10000, 1)
 	base := march.New(&c.Case, march.Options{})
 	for b.Loop() {
@@ -270,7 +262,7 @@ func BenchmarkSamples(b *testing.B) {
 
 // BenchmarkMap evaluates an operating map of 2,400 points on all cores.
 func BenchmarkMap(b *testing.B) {
-	c := builtIn(b)
+	c := casefile.Invented()
 	m := c.Matcher(march.New(&c.Case, march.Options{}))
 	var temps, flows []float64
 	for i := range 40 {
@@ -288,7 +280,7 @@ func BenchmarkMap(b *testing.B) {
 
 // BenchmarkRun is the whole main job without the report.
 func BenchmarkRun(b *testing.B) {
-	c := builtIn(b)
+	c := casefile.Invented()
 	for b.Loop() {
 		if _, err := Run(c, Options{}); err != nil {
 			b.Fatal(err)
@@ -298,7 +290,7 @@ func BenchmarkRun(b *testing.B) {
 
 // The built-in mould: what changes should help does, forces hang together, and a short shot is said to be one.
 func TestFillMould(t *testing.T) {
-	c := builtIn(t)
+	c := casefile.Invented()
 	r, err := FillMould(context.Background(), c)
 	if err != nil {
 		t.Fatal(err)

@@ -11,11 +11,7 @@ import (
 
 // A run of the built-in case with the heater switched off: when the feeder gives way.
 func Example() {
-	c, problems := casefile.Parse("built-in", casefile.BuiltIn)
-	if len(problems) > 0 {
-		fmt.Println(problems)
-		return
-	}
+	c := casefile.Invented()
 	r := transient.Run{Case: &c.Case, Feeder: c.Feeder, Block: c.Block, Stop: true, Phases: []transient.Phase{
 		{Name: "feed", Duration: 20, Flow: 5 * unit.MM3},
 		{Name: "heater off", Duration: 600, Flow: 5 * unit.MM3, Heating: transient.Off},

@@ -7,7 +7,6 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
-	"runtime"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -18,6 +17,8 @@ import (
 	"gonum.org/v1/gonum/stat/distmv"
 	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/stat/samplemv"
+
+	"meltload/materials/num"
 )
 
 // Input is one uncertain input.
@@ -86,30 +87,24 @@ func Draw(inputs []Input, n int, seed uint64) [][]float64 {
 // context ends the run with its error.
 func Run(ctx context.Context, samples [][]float64, worker func() func(x []float64) []float64, progress func(done float64)) ([][]float64, error) {
 	out := make([][]float64, len(samples))
-	var next, done atomic.Int64
-	var wg sync.WaitGroup
+	var done atomic.Int64
 	var mu sync.Mutex
-	for range min(len(samples), runtime.GOMAXPROCS(0)) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			f := worker()
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(samples) {
-					return
-				}
-				out[i] = f(samples[i])
-				if n := done.Add(1); progress != nil && n%64 == 0 {
-					mu.Lock()
-					progress(float64(n) / float64(len(samples)))
-					mu.Unlock()
-				}
+	err := num.Parallel(len(samples), func() func(int) error {
+		f := worker()
+		return func(i int) error {
+			if ctx.Err() != nil {
+				return ctx.Err()
 			}
-		}()
-	}
-	wg.Wait()
-	return out, ctx.Err()
+			out[i] = f(samples[i])
+			if n := done.Add(1); progress != nil && n%64 == 0 {
+				mu.Lock()
+				progress(float64(n) / float64(len(samples)))
+				mu.Unlock()
+			}
+			return nil
+		}
+	})
+	return out, err
 }
 
 // Column returns one output of all samples.
