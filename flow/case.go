@@ -331,3 +331,25 @@ func (c *Case) Warnings(r *Drop) []materials.Warning {
 	}
 	return w
 }
+
+// ViscousNumbers are the largest Nahme number of the sections, at their largest wall stress and rate, and the Brinkman number there.
+// Nahme: heat made by flow against the temperature step over which viscosity changes e-fold. Brinkman: against the step from wall to mixing cup, at least
+// 1 K. Both say what a channel long enough for conduction to settle would see; in a short one the adiabatic rise bounds the heating, and it makes
+// the warning. Source: see thermal.NahmeNumber and BrinkmanNumber.
+func (c *Case) ViscousNumbers(d *Drop) (nahme, brinkman float64) {
+	m := c.Material
+	for i := range d.Sections {
+		s, x := &d.Sections[i], &c.HotEnd.Sections[i]
+		r := math.Min(x.D1, x.D2) / 2
+		if _, gap, planar := x.Planar(); planar {
+			r = gap / 2
+		}
+		b := math.Log(m.Viscosity.Fluidity(s.Wall+1, 0)/m.Viscosity.Fluidity(s.Wall-1, 0)) / 2
+		k := m.Conductivity.At(s.Wall)
+		if na := thermal.NahmeNumber(b, s.WallStress, s.WallRate, r, k); na >= nahme {
+			nahme = na
+			brinkman = thermal.BrinkmanNumber(s.WallStress, s.WallRate, r, k, math.Max(1, math.Abs(s.Wall-s.Mix)))
+		}
+	}
+	return nahme, brinkman
+}

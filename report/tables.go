@@ -96,6 +96,8 @@ func point(r *study.Result) Table {
 	add("centre temperature at the exit", fix(p.ExitCentre, 1), "degC")
 	add("heat from the wall", num(p.WallHeat, 3), "W")
 	add("heat made by flow", num(p.Viscous, 3), "W")
+	add("Nahme number of a long channel, largest", num(p.Nahme, 2), "")
+	add("Brinkman number there", num(p.Brinkman, 2), "")
 	add("heater power needed", num(p.Heater, 3), "W")
 	add("time in the melt path", num(p.Residence, 3), "s")
 	if p.CapHigh > 0 {

@@ -59,6 +59,8 @@ type Point struct {
 	WallHeat    float64 `json:"wall_heat_W"`
 	Viscous     float64 `json:"viscous_heat_W"`
 	Heater      float64 `json:"heater_W"`
+	Nahme       float64 `json:"nahme_number"` // largest of the sections
+	Brinkman    float64 `json:"brinkman_number"`
 	Residence   float64 `json:"residence_s"`
 	// Quick is the push force by the lumped estimate, for comparison.
 	Quick float64 `json:"push_lumped_N"`

@@ -166,6 +166,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		FlowPoint: unit.Celsius(c.Material.FlowPoint()), WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 		Quick: quick.Push, Mount: d.Force,
 	}
+	r.Point.Nahme, r.Point.Brinkman = c.ViscousNumbers(&d)
 	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance, WorkBalance: d.Stats.WorkBalance}
 	for i := range d.Sections {
 		s := &d.Sections[i]

@@ -2,48 +2,6 @@ package num
 
 import "math"
 
-// Uniform is a cubic table of a smooth function on an evenly spaced grid.
-// Outside the grid the argument is held at the nearer end.
-type Uniform struct {
-	x0, inv float64
-	last    float64
-	coef    [][4]float64 // per cell: c0 + t (c1 + t (c2 + t c3)), t in [0, 1]
-}
-
-// NewUniform tabulates f on [x0, x1] with n cells. Node slopes are taken from
-// f by central differences inside each cell, so kinks of f should lie on
-// nodes; the error is of fourth order in the cell width where f is smooth.
-func NewUniform(f func(float64) float64, x0, x1 float64, n int) *Uniform {
-	h := (x1 - x0) / float64(n)
-	u := &Uniform{x0: x0, inv: 1 / h, last: float64(n) - 1e-9, coef: make([][4]float64, n)}
-	for i := range u.coef {
-		a := x0 + float64(i)*h
-		// The cubic through four points of the cell follows a kink at a node without ringing.
-		y0, y1, y2, y3 := f(a), f(a+h/3), f(a+2*h/3), f(a+h)
-		u.coef[i] = [4]float64{
-			y0,
-			(-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2,
-			(18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
-			(-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2,
-		}
-	}
-	return u
-}
-
-// At returns the tabulated value at x.
-func (u *Uniform) At(x float64) float64 {
-	t := (x - u.x0) * u.inv
-	if !(t > 0) { // also catches NaN
-		t = 0
-	} else if t > u.last {
-		t = u.last
-	}
-	i := int(t)
-	t -= float64(i)
-	c := &u.coef[i]
-	return c[0] + t*(c[1]+t*(c[2]+t*c[3]))
-}
-
 // Octaves is a cubic table of a positive function over many powers of two.
 // The cell is read from the bits of the argument, so no logarithm is taken:
 // every octave is cut in 2^octaveBits equal cells.
