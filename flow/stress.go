@@ -18,11 +18,17 @@ type StressTable struct {
 	scale float64
 }
 
-// NewTubeTable tabulates tubes (y = 4Q/(pi R^3 phi)).
-func NewTubeTable(s materials.Shape) *StressTable { return newStressTable(s, 3) }
+var tubeTables, slitTables num.Kept[materials.Shape, *StressTable]
+
+// NewTubeTable tabulates tubes (y = 4Q/(pi R^3 phi)). Tables do not change, so one is shared by all who ask for the same shape.
+func NewTubeTable(s materials.Shape) *StressTable {
+	return tubeTables.Get(s, func() *StressTable { return newStressTable(s, 3) })
+}
 
 // NewSlitTable tabulates wide slits (y = 6Q/(w h^2 phi)).
-func NewSlitTable(s materials.Shape) *StressTable { return newStressTable(s, 2) }
+func NewSlitTable(s materials.Shape) *StressTable {
+	return slitTables.Get(s, func() *StressTable { return newStressTable(s, 2) })
+}
 
 // newStressTable walks up the true reduced rate yw and accumulates I = integral tau^p dy,
 // p = 3 (tube) or 2 (slit); by parts the apparent rate is (p+1)/p (yw - I/tau^p).

@@ -293,13 +293,17 @@ const (
 	TableHigh = 833.15
 )
 
-// NewTable tabulates a shape.
+var tables num.Kept[Shape, *Table]
+
+// NewTable tabulates a shape. Tables do not change, so one is shared by all who ask for the same shape.
 func NewTable(s Shape) *Table {
-	return &Table{
-		w2:  num.NewOctaves(func(x float64) float64 { return s.W(math.Sqrt(x) * s.Tau) }, -60, 60),
-		h2:  num.NewOctaves(func(x float64) float64 { return s.H(math.Sqrt(x) * s.Tau) }, -60, 100),
-		inv: 1 / (s.Tau * s.Tau),
-	}
+	return tables.Get(s, func() *Table {
+		return &Table{
+			w2:  num.NewOctaves(func(x float64) float64 { return s.W(math.Sqrt(x) * s.Tau) }, -60, 60),
+			h2:  num.NewOctaves(func(x float64) float64 { return s.H(math.Sqrt(x) * s.Tau) }, -60, 100),
+			inv: 1 / (s.Tau * s.Tau),
+		}
+	})
 }
 
 // W returns the rate multiplier at a squared stress (Pa2).

@@ -46,10 +46,11 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 		inA, inB := 0.0, 0.0
 		for j, t := range m.T[i] {
 			outA, outB := m.CellEdge[i-1][j], m.CellEdge[i][j]
-			for _, s := range []float64{1, -1} {
-				fmt.Fprintf(&b, `<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="%s"/>`,
-					px(m.Z[i-1]), py(s*inA), px(m.Z[i]), py(s*inB), px(m.Z[i]), py(s*outB), px(m.Z[i-1]), py(s*outA), shade((0.5*(t+m.T[i-1][j])-lo)/(hi-lo)))
+			fmt.Fprintf(&b, `<path d="`)
+			for _, s := range []float64{1, -1} { // both halves in one path
+				fmt.Fprintf(&b, "M%.1f %.1fL%.1f %.1fL%.1f %.1fL%.1f %.1fZ", px(m.Z[i-1]), py(s*inA), px(m.Z[i]), py(s*inB), px(m.Z[i]), py(s*outB), px(m.Z[i-1]), py(s*outA))
 			}
+			fmt.Fprintf(&b, `" fill="%s"/>`, shade((0.5*(t+m.T[i-1][j])-lo)/(hi-lo)))
 			inA, inB = outA, outB
 		}
 	}

@@ -91,6 +91,13 @@ func New(c *flow.Case, opt Options) *Solver {
 // instead of milliseconds. Level, Trouton ratio and all of the geometry may differ.
 func (s *Solver) For(c *flow.Case) *Solver { return newSolver(c, s.opt, s.tab) }
 
+// WithFields returns a solver of the same case that keeps the field of its last solution, sharing the tables.
+func (s *Solver) WithFields() *Solver {
+	opt := s.opt
+	opt.Fields = true
+	return newSolver(s.c, opt, s.tab)
+}
+
 func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap}
 	if c.Level > 0 {

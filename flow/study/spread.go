@@ -279,6 +279,28 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	return nil
 }
 
+// ends adds to the verdict the usable flow with what is least known at its easy and at its stiff end: a coarse range where there is no time to
+// sample.
+func (r *Result) ends(c *casefile.Case, base *march.Solver) error {
+	both := ends(c)
+	var flows [2]float64
+	err := num.Parallel(2, func() func(int) error {
+		return func(i int) error {
+			e := &both[i].Case
+			f, err := e.Matcher(base.For(&e.Case)).Find(e.Block)
+			if err != nil {
+				return err
+			}
+			flows[i] = f.Flow / unit.MM3
+			return nil
+		}
+	})
+	if err == nil {
+		r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", flows[0], flows[1])
+	}
+	return err
+}
+
 // change is one step that a user could take.
 type change struct {
 	name string

@@ -17,6 +17,8 @@ import (
 // Options choose what a run computes.
 type Options struct {
 	Solver   string // "marching" (default) or "lumped"
+	Curve    int    // points of a load curve, default 33
+	Ends     bool   // add to the verdict the usable flow with what is least known at its ends (marching only)
 	MapTemps int    // rows of the operating map, default 25
 	MapFlows int    // columns, default 40
 }
@@ -74,8 +76,16 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 	if err := r.point(c, m, found); err != nil {
 		return nil, nil, err
 	}
-	if err := r.curves(c, m); err != nil {
+	if opt.Curve == 0 {
+		opt.Curve = 33
+	}
+	if err := r.curves(c, m, opt.Curve); err != nil {
 		return nil, nil, err
+	}
+	if base, ok := s.(*march.Solver); ok && opt.Ends {
+		if err := r.ends(c, base); err != nil {
+			return nil, nil, err
+		}
 	}
 	return r, m, nil
 }
@@ -136,8 +146,8 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		q = math.Max(f.Flow, c.Limits.MinFlow)
 	}
 	var d flow.Drop
-	if r.Solver == "marching" {
-		s := march.New(&c.Case, march.Options{Fields: true})
+	if base, ok := m.Solver.(*march.Solver); ok {
+		s := base.WithFields()
 		if err := s.Solve(c.Block, q, &d); err != nil {
 			return err
 		}
@@ -222,8 +232,7 @@ func melt(f *march.Field) *Melt {
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
-func (r *Result) curves(c *casefile.Case, m *match.Matcher) error {
-	const n = 33
+func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 	hi := r.Verdict.Flow * 1.6
 	for _, p := range c.Feeder.Points {
 		hi = math.Max(hi, p.Speed*c.Area()/unit.MM3*1.1)
@@ -232,7 +241,7 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher) error {
 	hi = math.Max(hi, 4*c.Limits.MinFlow/unit.MM3)
 	var flows []float64
 	for i := range n {
-		flows = append(flows, c.Limits.MinFlow/unit.MM3+(hi-c.Limits.MinFlow/unit.MM3)*float64(i)/(n-1))
+		flows = append(flows, c.Limits.MinFlow/unit.MM3+(hi-c.Limits.MinFlow/unit.MM3)*float64(i)/float64(n-1))
 	}
 	// The block temperature in the middle, the ends of the range looked at outside.
 	temps := []float64{c.Temps[0], c.Block, c.Temps[1]}

@@ -33,3 +33,24 @@ func TestParallelRunsEveryJobOnceAndReturnsTheFirstError(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+func TestKept(t *testing.T) {
+	var k Kept[int, int]
+	made := 0
+	for range 3 {
+		for i := range 10 {
+			if got := k.Get(i, func() int { made++; return i * i }); got != i*i {
+				t.Fatalf("%d: %d", i, got)
+			}
+		}
+	}
+	if made != 10 {
+		t.Errorf("made %d times", made)
+	}
+	for i := range 10 * keptLimit {
+		k.Get(i, func() int { return 0 })
+	}
+	if len(k.m) > keptLimit {
+		t.Errorf("%d held", len(k.m))
+	}
+}

@@ -3,8 +3,10 @@
   var css = function (n) { return getComputedStyle(document.documentElement).getPropertyValue(n).trim(); };
   var drawn = [];
   function draw() {
-    drawn.forEach(function (c) { c.dispose(); });
+    // A chart whose element stayed in the page is given its new options; others are made anew.
+    var old = drawn;
     drawn = [];
+    old.forEach(function (c) { if (!document.contains(c.getDom())) { c.dispose(); } });
     var fg = css('--fg'), muted = css('--muted'), line = css('--line'), card = css('--card');
     var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
     document.querySelectorAll('script.options').forEach(function (s) {
@@ -32,9 +34,9 @@
         if (x.markLine) { x.markLine.lineStyle = { color: fg, type: 'solid', width: 1 }; x.markLine.label = Object.assign(x.markLine.label || {}, { color: fg }); x.markLine.silent = true; }
         if (x.lineStyle && x.lineStyle.width < 0.01) { x.lineStyle.opacity = 0; }
       });
-      o.aria = { enabled: true, decal: { show: true } };
-      var c = echarts.init(el, null, { renderer: 'svg' });
-      c.setOption(o);
+      o.aria = { enabled: true, decal: { show: (o.series || []).some(function (x) { return x.type === 'bar'; }) } };
+      var c = echarts.getInstanceByDom(el) || echarts.init(el, null, { renderer: 'svg' });
+      c.setOption(o, true);
       drawn.push(c);
     });
     document.documentElement.dataset.charts = drawn.length;

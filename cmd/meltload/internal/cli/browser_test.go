@@ -27,6 +27,9 @@ import (
 // (MELTLOAD_BROWSER=must makes that a failure, as the full check does).
 func browser(t *testing.T) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	path := ""
 	for _, n := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(n); err == nil {
@@ -301,8 +304,9 @@ func TestWhatIfInABrowser(t *testing.T) {
 	// The case file saved from the page gives the same answer on the command line.
 	saved := filepath.Join(dir, "saved.toml")
 	os.WriteFile(saved, []byte(text(`document.getElementById('case').value`)), 0o644)
-	if code, out, errw := run("assess", saved); code != NotHeld || !strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(verdict()), " ")) {
-		t.Errorf("the page says %q, the command line (%d) %s%s", verdict(), code, errw, out)
+	says, _, _ := strings.Cut(verdict(), " With what is not known") // the command line samples instead
+	if code, out, errw := run("assess", saved); code != NotHeld || !strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(says), " ")) {
+		t.Errorf("the page says %q, the command line (%d) %s%s", says, code, errw, out)
 	}
 	var over []string
 	var charts int

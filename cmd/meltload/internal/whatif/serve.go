@@ -183,7 +183,9 @@ func writeJSON(w http.ResponseWriter, a *Answer) {
 		status = a.Document.Word + ": " + a.Document.Facts[0].Value
 	}
 	w.Header().Set("Content-Type", "application/json")
-	json.NewEncoder(w).Encode(map[string]any{"text": a.Text, "controls": fields.String(), "answer": html, "problems": faults.String(), "status": status, "milliseconds": float64(a.Took.Microseconds()) / 1000})
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false) // half the answer is markup
+	e.Encode(map[string]any{"text": a.Text, "controls": fields.String(), "answer": html, "problems": faults.String(), "status": status, "milliseconds": float64(a.Took.Microseconds()) / 1000})
 }
 
 // Serve runs the page on a port of 127.0.0.1 (0: any free one) until ctx ends, and tells ready its address.

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"sort"
 	"strconv"
 	"strings"
 	"time"
@@ -158,14 +157,26 @@ func (p *page) answer(a Asked) *Answer {
 	if len(ps) > 0 {
 		return fail(ps)
 	}
-	r, err := study.Glance(c, study.Options{})
+	r, err := study.Glance(c, study.Options{Curve: 17, Ends: true})
 	if err != nil {
 		return fail(problems(file, err))
 	}
 	out.Controls, out.Document = controls(c), report.Assess(r)
-	order := map[string]int{"load-block": -2, "melt-block": -1}
-	sort.SliceStable(out.Document.Blocks, func(i, j int) bool { return order[out.Document.Blocks[i].ID] < order[out.Document.Blocks[j].ID] })
+	out.Document.Blocks = pick(out.Document.Blocks, "load-block", "melt-block", "limits-block")
 	out.Took = time.Since(start)
+	return out
+}
+
+// pick takes blocks by their names, in that order.
+func pick(blocks []report.Block, ids ...string) []report.Block {
+	var out []report.Block
+	for _, id := range ids {
+		for _, b := range blocks {
+			if b.ID == id {
+				out = append(out, b)
+			}
+		}
+	}
 	return out
 }
 

@@ -53,7 +53,13 @@
     if (a.problems === '') {
       var open = {};
       answer.querySelectorAll('details[open] > summary').forEach(function (s) { open[s.textContent] = true; });
-      answer.innerHTML = a.answer;
+      var fresh = document.createElement('div');
+      fresh.innerHTML = a.answer;
+      fresh.querySelectorAll('.chart').forEach(function (c) { // charts stay and take new options: much quicker than new ones
+        var mine = document.getElementById(c.id);
+        if (mine) { mine.setAttribute('aria-label', c.getAttribute('aria-label')); c.replaceWith(mine); }
+      });
+      answer.replaceChildren.apply(answer, Array.prototype.slice.call(fresh.childNodes));
       answer.querySelectorAll('details > summary').forEach(function (s) { if (open[s.textContent]) { s.parentNode.open = true; } });
       window.meltloadDraw();
       document.getElementById('status').textContent = a.status;
