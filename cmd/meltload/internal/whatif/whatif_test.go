@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"meltload/flow/casefile"
@@ -278,4 +279,25 @@ func BenchmarkAnswer(b *testing.B) {
 		writeJSON(w, a)
 		io.Copy(io.Discard, w.Body)
 	}
+}
+
+// Answers asked for at once are those asked for alone.
+func TestManyAtOnce(t *testing.T) {
+	p := builtIn(t)
+	first := p.answer(p.first())
+	temps := []string{"195", "205", "215", "225"}
+	alone := map[string]string{}
+	for _, T := range temps {
+		alone[T] = p.answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence
+	}
+	var wg sync.WaitGroup
+	for i := range 12 {
+		wg.Go(func() {
+			T := temps[i%len(temps)]
+			if got := p.answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence; got != alone[T] {
+				t.Errorf("%s degC: %q, alone %q", T, got, alone[T])
+			}
+		})
+	}
+	wg.Wait()
 }
