@@ -42,6 +42,9 @@ solid_cap_Pa_s = 1e7
 // Numbers of a case drawn anywhere in their allowed ranges, ends, tiny and huge ones included: the case is refused with its problems, or
 // every rendering of its result holds finite numbers only.
 func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	var keys []casefile.Key
 	src := []byte(string(casefile.BuiltIn) + more)
 	if _, ps := casefile.Parse("any.toml", src); len(ps) > 0 {

@@ -65,6 +65,9 @@ func TestPublishedForcesFromThreePoints(t *testing.T) {
 
 // Forces made by the model itself with known factors and seeded noise: the truth lies within the intervals.
 func TestKnownFactorsAreRecovered(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	truth := map[Factor]float64{Level: 1.6, Conductance: 1500}
 	f := []Factor{Level, Conductance}
 	c := flowtest.ABSForce(3000, 3)
@@ -106,6 +109,9 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 
 // A push in time tells more than its end: level and conductance come back from one invented trace.
 func TestFactorsFromATrace(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	f := []Factor{Level, Conductance}
 	c := flowtest.ABSForce(3000, 3)
 	cs, _ := Apply(c, f, []float64{1.4, 1200})

@@ -32,7 +32,7 @@ type Answers struct {
 	HotEnd, Feeder             string
 	Filament, Block, Bore      float64
 	Passage, Length            float64 // of the melt zone
-	Heater, Wanted, Level      float64
+	Heater, Wanted             float64
 	Points                     []AnswerPoint
 	Motor                      *AnswerMotor
 	ForceShare                 float64 // plus or minus on the force of the feeder, as a share

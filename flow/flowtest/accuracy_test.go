@@ -25,6 +25,9 @@ var update = flag.Bool("update", false, "rewrite report/docs/accuracy.md")
 // TestAccuracyPage generates the page of accuracy tables from the solvers and
 // compares it with the one in the tree, so that the page cannot go stale.
 func TestAccuracyPage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	var b strings.Builder
 	b.WriteString(`# Accuracy
 

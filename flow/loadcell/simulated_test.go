@@ -18,6 +18,9 @@ import (
 // noise, written as the text of a logger and read back. The capability's mean must lie within its
 // confidence interval as often as that says, over 200 seeded draws of three repeats.
 func TestSimulatedLogsGiveBackTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	c := casefile.Invented()
 	q := 5e-9
 	run := transient.Run{Case: &c.Case, Block: c.Block, Step: 0.1, Column: 0.05, Phases: []transient.Phase{{Duration: 20, Flow: q}, {Duration: 200, Flow: q, Heating: transient.Off}}}

@@ -200,6 +200,9 @@ func twin(c *flow.Case, block, q float64, n, perMM int) (drop float64) {
 }
 
 func TestAgainstTheReadableTwin(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[3])
 	var d flow.Drop
 	march.New(c, march.Options{NoElong: true}).Solve(T, q, &d)

@@ -290,6 +290,9 @@ func BenchmarkRun(b *testing.B) {
 
 // The built-in mould: what changes should help does, forces hang together, and a short shot is said to be one.
 func TestFillMould(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	c := casefile.Invented()
 	r, err := FillMould(context.Background(), c)
 	if err != nil {

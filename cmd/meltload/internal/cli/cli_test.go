@@ -77,6 +77,9 @@ func TestGoldenText(t *testing.T) {
 		{"keys.txt", []string{"keys"}, OK},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			if testing.Short() && (c.args[0] == "assess" && len(c.args) > 1 || c.name == "mould.txt") && !strings.HasPrefix(c.name, "help") {
+				t.Skip("takes long")
+			}
 			code, out, errw := run(c.args...)
 			if code != c.code {
 				t.Errorf("exit code %d, want %d; %s", code, c.code, errw)
@@ -205,6 +208,9 @@ func TestRankAndSpread(t *testing.T) {
 }
 
 func TestMould(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	dir := t.TempDir()
 	mine := filepath.Join(dir, "case.toml")
 	mustRun(t, "starter", mine)
@@ -359,6 +365,9 @@ func TestInterruptionHalfWay(t *testing.T) {
 // A file that cannot be written leaves what was there and says so: no folder, a folder that may not be
 // written, a disk that fills up, a standard output that is full.
 func TestUnwritableOutput(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	dir := t.TempDir()
 	code, _, errw := run("assess", "--quiet", "--report", filepath.Join(dir, "no", "such", "r.html"))
 	if code != Failure || errw == "" {
@@ -506,7 +515,7 @@ func TestEveryMaterialRuns(t *testing.T) {
 		if err := os.WriteFile(f, []byte(src), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		code, out, errw := run("assess", f)
+		code, out, errw := run("assess", f, "--samples", "16")
 		if code != OK && code != NotHeld || strings.Contains(out, "NaN") {
 			t.Errorf("%s: exit code %d, %s", l[1], code, errw)
 		}
@@ -515,6 +524,9 @@ func TestEveryMaterialRuns(t *testing.T) {
 
 // A material record of the user's own, made from a built-in one.
 func TestOwnMaterial(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	dir := t.TempDir()
 	record := strings.Replace(mustRun(t, "materials", "abs", "--record"), `id = "abs"`, `id = "mine"`, 1)
 	if err := os.WriteFile(filepath.Join(dir, "mine.toml"), []byte(record), 0o644); err != nil {

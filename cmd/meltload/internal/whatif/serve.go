@@ -46,8 +46,8 @@ type server struct {
 	cautions []string
 }
 
-// newHandler serves the page to requests that name one of hosts.
-func newHandler(p *page, hosts ...string) (http.Handler, error) {
+// newServer makes the server of a page for requests that name one of hosts. Errors: problems of the first case.
+func newServer(p *page, hosts ...string) (*server, error) {
 	a := p.answer(p.first())
 	if len(a.Problems) > 0 {
 		return nil, a.Problems
@@ -56,7 +56,12 @@ func newHandler(p *page, hosts ...string) (http.Handler, error) {
 	for _, h := range hosts {
 		s.hosts[h] = true
 	}
-	mux := http.NewServeMux()
+	return s, nil
+}
+
+// handler routes the requests, past the guard.
+func (s *server) handler() http.Handler {
+	p, mux := s.page, http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { s.write(w, p.answer(p.first())) })
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) {
 		s.asked(w, r, func(a Asked) { s.write(w, p.answer(a)) })
@@ -82,7 +87,7 @@ func newHandler(p *page, hosts ...string) (http.Handler, error) {
 			fmt.Fprint(w, text.text)
 		})
 	}
-	return s.guard(http.NewCrossOriginProtection().Handler(mux)), nil
+	return s.guard(http.NewCrossOriginProtection().Handler(mux))
 }
 
 // guard turns away what is not from this page: other Host names (a name that was made to point here), other origins, and too much.
@@ -200,12 +205,12 @@ func Serve(ctx context.Context, sources []Source, port int, ready func(url strin
 		return err
 	}
 	n := l.Addr().(*net.TCPAddr).Port
-	h, err := newHandler(p, fmt.Sprintf("127.0.0.1:%d", n), fmt.Sprintf("localhost:%d", n))
+	s, err := newServer(p, fmt.Sprintf("127.0.0.1:%d", n), fmt.Sprintf("localhost:%d", n))
 	if err != nil {
 		l.Close()
 		return err
 	}
-	srv := &http.Server{Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10}
+	srv := &http.Server{Handler: s.handler(), ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10}
 	done := make(chan error, 1)
 	go func() { done <- srv.Serve(l) }()
 	ready(fmt.Sprintf("http://127.0.0.1:%d/", n))

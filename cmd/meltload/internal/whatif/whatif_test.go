@@ -11,6 +11,9 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
+
+	"golang.org/x/time/rate"
 
 	"meltload/flow/casefile"
 	"meltload/materials/checks"
@@ -159,12 +162,12 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 
 const host = "127.0.0.1:8000"
 
-func handler(t testing.TB) http.Handler {
-	h, err := newHandler(builtIn(t), host, "localhost:8000")
+func testServer(t testing.TB) *server {
+	s, err := newServer(builtIn(t), host, "localhost:8000")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return h
+	return s
 }
 
 func send(h http.Handler, method, path string, body url.Values, head map[string]string) *httptest.ResponseRecorder {
@@ -189,7 +192,7 @@ func send(h http.Handler, method, path string, body url.Values, head map[string]
 }
 
 func TestOnlyThisPageIsAnswered(t *testing.T) {
-	h := handler(t)
+	h := testServer(t).handler()
 	p := builtIn(t)
 	good := form(p.answer(p.first()), nil)
 	for _, c := range []struct {
@@ -229,15 +232,23 @@ func TestOnlyThisPageIsAnswered(t *testing.T) {
 }
 
 func TestRateIsBounded(t *testing.T) {
-	h := handler(t)
-	refused := 0
-	for range 3 * burst {
-		if w := send(h, "POST", "/answer", url.Values{"case": {"x ="}}, nil); w.Code == http.StatusTooManyRequests {
-			refused++
+	s := testServer(t)
+	if s.limit.Limit() != perSecond || s.limit.Burst() != burst {
+		t.Errorf("limit %v, burst %d", s.limit.Limit(), s.limit.Burst())
+	}
+	s.limit = rate.NewLimiter(rate.Every(time.Hour), 3) // so that a slow machine cannot refill it
+	h := s.handler()
+	for i := range 5 {
+		want := http.StatusOK
+		if i >= 3 {
+			want = http.StatusTooManyRequests
+		}
+		if w := send(h, "POST", "/answer", url.Values{"case": {"x ="}}, nil); w.Code != want {
+			t.Errorf("request %d: %d", i+1, w.Code)
 		}
 	}
-	if refused == 0 {
-		t.Error("no request of a flood was refused")
+	if w := send(h, "GET", "/page.js", nil, nil); w.Code != http.StatusOK {
+		t.Errorf("files are not bounded: %d", w.Code)
 	}
 }
 
