@@ -228,8 +228,8 @@ func meltBlock(r *study.Result) Block {
 		title = "A core reaches the cone unmelted"
 	}
 	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r.Melt, fmt.Sprintf("Temperature in the melt zone; centre at the cone %.0f degC", r.Point.EntryCentre), "radius"),
-		Text: fmt.Sprintf("Axial section at %.3g mm³/s and %.0f °C. Centre at the cone: %.0f °C; flow point: %.0f °C.", r.Point.Flow, r.Point.Block, r.Point.EntryCentre, r.Point.FlowPoint),
-		How:  "Flow runs from left to right; the radius is stretched. Colour is temperature, the dashed line the edge of the core still below the flow point."}
+		Text:  fmt.Sprintf("Axial section at %.3g mm³/s and %.0f °C. Centre at the cone: %.0f °C; flow point: %.0f °C.", r.Point.Flow, r.Point.Block, r.Point.EntryCentre, r.Point.FlowPoint),
+		Table: []Table{meltTable(r.Melt)}, How: "Flow runs from left to right; the radius is stretched. Colour is temperature, the dashed line the edge of the core still below the flow point."}
 }
 
 func alongBlock(r *study.Result) Block {

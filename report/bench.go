@@ -216,11 +216,13 @@ func Calibration(r *study.CalResult) *Document {
 	for _, x := range r.Values {
 		v.Rows = append(v.Rows, []string{x.Factor, x.Unit, num(x.Start, 3), num(x.Value, 3), num(x.Low, 3), num(x.High, 3), yes(x.Known, "yes", "NO"), x.Why})
 	}
-	p := Table{ID: "points", Title: "Measured and predicted", Columns: []string{"block degC", "flow mm3/s", "measured N", "measured kgf", "before N", "calibrated N", "residual N", "residual %"}, Numeric: all(8)}
+	p := Table{ID: "points", Title: "Measured and predicted", Columns: []string{"block degC", "flow mm3/s", "measured N", "measured kgf", "before N", "calibrated N"}, Numeric: all(6)}
+	left := Table{ID: "residuals", Title: "What is left over", Columns: []string{"block degC", "flow mm3/s", "speed mm/s", "residual N", "residual kgf", "residual %"}, Numeric: all(6)}
 	var m, before, after, q, res []float64
 	top, worst, was := 0.0, 0.0, 0.0
 	for _, x := range r.Points {
-		p.Rows = append(p.Rows, []string{fix(x.Block, 0), fix(x.Flow, 2), num(x.Measured, 4), num(x.Measured/unit.KGF, 3), num(x.Before, 4), num(x.After, 4), fmt.Sprintf("%+.2f", x.After-x.Measured), fmt.Sprintf("%+.1f", 100*(x.After/x.Measured-1))})
+		p.Rows = append(p.Rows, []string{fix(x.Block, 0), fix(x.Flow, 2), num(x.Measured, 4), num(x.Measured/unit.KGF, 3), num(x.Before, 4), num(x.After, 4)})
+		left.Rows = append(left.Rows, []string{fix(x.Block, 0), fix(x.Flow, 2), fix(x.Flow*r.Speed, 2), fmt.Sprintf("%+.2f", x.After-x.Measured), fmt.Sprintf("%+.3f", (x.After-x.Measured)/unit.KGF), fmt.Sprintf("%+.1f", 100*(x.After/x.Measured-1))})
 		m, before, after, q, res = append(m, x.Measured), append(before, x.Before), append(after, x.After), append(q, x.Flow), append(res, x.After-x.Measured)
 		top = math.Max(top, math.Max(x.Measured, x.After))
 		if d := x.After - x.Measured; math.Abs(d) > math.Abs(worst) {
@@ -250,7 +252,7 @@ func Calibration(r *study.CalResult) *Document {
 		facts = append(facts, Fact{"mean error at the points", percent(r.Mean)}, Fact{"rms at the points", fmt.Sprintf("%.2f N", r.RMS)})
 		fit.Chart, fit.How = c.Options(), "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."
 		fit.Table = append(fit.Table, p)
-		rest = append(rest, Block{ID: "residual-block", Title: fmt.Sprintf("The prediction misses by %.2f N rms, by %+.2f N at most", r.RMS, worst), Chart: e.Options(), How: "Residuals that follow a curve ask for another factor; scattered ones do not."})
+		rest = append(rest, Block{ID: "residual-block", Title: fmt.Sprintf("The prediction misses by %.2f N rms, by %+.2f N at most", r.RMS, worst), Chart: e.Options(), Table: []Table{left}, How: "Residuals that follow a curve ask for another factor; scattered ones do not."})
 	}
 	if len(r.Traces) > 0 {
 		facts = append(facts, Fact{"rms along the traces", fmt.Sprintf("%.2f N", r.TraceRMS)})

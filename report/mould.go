@@ -24,10 +24,12 @@ func Mould(r *study.MouldResult) *Document {
 	sum.Rows = append(sum.Rows, [][]string{{"melt enters at", fmt.Sprintf("%.0f degC", r.Melt)}, {"mould surface in contact", fmt.Sprintf("%.0f degC", r.Surface)}, {"set flow", fmt.Sprintf("%.3g mm3/s: 1 cm3 takes %.0f s, so freezing usually decides", r.SetFlow, 1000/r.SetFlow)},
 		{"most of the thickness frozen while filling", percent(r.Frozen)}, {"clamp safety factor", fmt.Sprintf("%.2g", r.Safety)}, {"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}...)
 	tr := Table{ID: "trace", Title: "Filling in time", Columns: []string{"time s", "flow mm3/s", "speed mm/s", "pressure MPa", "push N", "push kgf", "front mm", "filled", "frozen", "opening N", "set by"}, Numeric: append(all(10), false), Long: true}
+	fl := Table{ID: "flow", Title: "Flow in time", Columns: []string{"time s", "flow mm3/s", "speed mm/s", "set by"}, Numeric: append(all(3), false), Long: true}
 	var t, front, p, q []float64
 	for _, x := range r.Trace {
 		by := yes(x.Limited, "force", "flow")
 		tr.Rows = append(tr.Rows, []string{num(x.Time, 4), num(x.Flow, 3), num(x.Flow*r.Speed, 3), num(x.Pressure, 3), num(x.Force, 3), num(x.Force/unit.KGF, 3), num(x.Front, 4), percent(x.Filled), percent(x.Frozen), num(x.Open, 3), by})
+		fl.Rows = append(fl.Rows, []string{num(x.Time, 4), num(x.Flow, 3), num(x.Flow*r.Speed, 3), by})
 		t, front, p, q = append(t, x.Time), append(front, x.Front), append(p, x.Pressure), append(q, x.Flow)
 	}
 	c := plot.XY{X: "time, s", Y: "front along the path, mm", Y2: "pressure, MPa", ZeroBased: true, Series: []plot.Series{{Name: "front", X: t, Y: front}, {Name: "pressure at the nozzle", X: t, Y: p, Dash: 1, Right: true}}}
@@ -47,7 +49,7 @@ func Mould(r *study.MouldResult) *Document {
 	}
 	blocks := []Block{
 		{ID: "fill-block", Title: title, Chart: c.Options(), Table: []Table{sum, e, tr}, How: "Solid: the front. Dashed: pressure at the nozzle, on the right."},
-		{ID: "flow-block", Title: held, Chart: f.Options(), How: "The numbers are in the table of filling in time above."},
+		{ID: "flow-block", Title: held, Chart: f.Options(), Table: []Table{fl}},
 		thickness(r),
 		gainsOf(r),
 	}

@@ -76,12 +76,16 @@ func Rank(r *study.Ranking) *Document {
 	usable := plot.XY{X: "mass of feeder and hot end, g", Y: "usable flow, mm³/s", AlsoY: &plot.Also{Unit: "mm/s of filament", By: r.Speed}}
 	syms := []string{"circle", "triangle", "rect", "diamond", "pin", "arrow"}
 	var byForce, byFlow study.Entry
+	masses := Table{ID: "force-mass", Title: "Force and mass", Columns: []string{"pair", "mass g", "capability N", "kgf", "force per 100 g N"}, Numeric: append([]bool{false}, all(4)...), Long: true}
+	flows := Table{ID: "flow-mass", Title: "Flow and mass", Columns: []string{"pair", "mass g", "usable flow mm3/s", "speed mm/s", "flow per 100 g"}, Numeric: append([]bool{false}, all(4)...), Long: true}
 	for i, e := range r.Entries {
 		if e.Mass > 0 {
 			s := plot.Series{Name: names[i], Points: true, Symbol: syms[i%len(syms)], X: []float64{e.Mass}, Y: []float64{e.Force}}
 			force.Series = append(force.Series, s)
 			s.Y = []float64{e.Flow}
 			usable.Series = append(usable.Series, s)
+			masses.Rows = append(masses.Rows, []string{names[i], num(e.Mass, 4), num(e.Force, 3), num(e.ForceKGF, 3), num(e.ForceG, 3)})
+			flows.Rows = append(flows.Rows, []string{names[i], num(e.Mass, 4), fix(e.Flow, 1), fix(e.Flow*r.Speed, 2), num(e.PerMass, 3)})
 			if e.ForceG > byForce.ForceG {
 				byForce = e
 			}
@@ -92,8 +96,8 @@ func Rank(r *study.Ranking) *Document {
 	}
 	if byForce.Mass > 0 {
 		blocks = append(blocks,
-			Block{ID: "force-mass-block", Title: fmt.Sprintf("%s on %s gives the most force for its mass: %.3g N per 100 g", byForce.Feeder, byForce.HotEnd, byForce.ForceG), Chart: force.Options(), How: "Up and to the left is better. Numbers are in the ranking table."},
-			Block{ID: "flow-mass-block", Title: fmt.Sprintf("%s on %s gives the most flow for its mass: %.3g mm³/s per 100 g", byFlow.Feeder, byFlow.HotEnd, byFlow.PerMass), Chart: usable.Options(), How: "Up and to the left is better. Numbers are in the ranking table."})
+			Block{ID: "force-mass-block", Title: fmt.Sprintf("%s on %s gives the most force for its mass: %.3g N per 100 g", byForce.Feeder, byForce.HotEnd, byForce.ForceG), Chart: force.Options(), Table: []Table{masses}, How: "Up and to the left is better."},
+			Block{ID: "flow-mass-block", Title: fmt.Sprintf("%s on %s gives the most flow for its mass: %.3g mm³/s per 100 g", byFlow.Feeder, byFlow.HotEnd, byFlow.PerMass), Chart: usable.Options(), Table: []Table{flows}, How: "Up and to the left is better."})
 	}
 	return document(&r.Sheet, "ranked", facts, blocks...)
 }

@@ -207,6 +207,23 @@ func along(r *study.Result) Table {
 	return t
 }
 
+// meltTable is the temperature of every cell of the melt zone, from the axis to the wall.
+func meltTable(m *study.Melt) Table {
+	t := Table{ID: "melt", Title: "Temperature in the melt zone, degC, from axis to wall", Columns: []string{"z mm", "radius mm"}, Long: true}
+	for j := range m.T[0] {
+		t.Columns = append(t.Columns, fmt.Sprintf("cell %d", j+1))
+	}
+	t.Numeric = all(len(t.Columns))
+	for i := range m.Z {
+		row := []string{fix(m.Z[i], 3), fix(m.R[i], 3)}
+		for _, x := range m.T[i] {
+			row = append(row, fix(x, 1))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
 func setPoints(r *study.Result) Table {
 	t := Table{ID: "set-points", Title: "Temperature to set at each flow", Columns: []string{"flow mm3/s", "speed mm/s", "block degC", "remark"}, Numeric: []bool{true, true, true, false}}
 	for _, p := range r.SetPoints {

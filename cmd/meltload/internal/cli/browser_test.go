@@ -175,11 +175,12 @@ func TestReportsInABrowser(t *testing.T) {
 			accessible(t, ctx, what)
 		}
 		// Without a script every chart still has its table and the notice; every table its file.
-		var tables, files, notes int
+		var tables, files, notes, bare int
 		if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false),
+			chromedp.Evaluate(`document.querySelectorAll('.block:has(.chart, svg):not(:has(table))').length`, &bare),
 			chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables), chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
-			chromedp.Evaluate(`document.querySelectorAll('.noscript').length`, &notes)); err != nil || tables < c.tables || files != tables || notes < c.charts {
-			t.Errorf("%s without a script: %d tables, %d files, %d notes, %v", c.args[0], tables, files, notes, err)
+			chromedp.Evaluate(`document.querySelectorAll('.noscript').length`, &notes)); err != nil || tables < c.tables || files != tables || notes < c.charts || bare > 0 {
+			t.Errorf("%s without a script: %d tables, %d files, %d notes, %d pictures without a table, %v", c.args[0], tables, files, notes, bare, err)
 		}
 	}
 	// The accessibility check can fail.

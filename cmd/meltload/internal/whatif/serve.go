@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"net"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -171,6 +172,12 @@ func (s *server) write(w http.ResponseWriter, a *Answer) {
 
 // writeJSON is the answer for the page's script: the case file, the controls, verdict and charts as markup.
 func writeJSON(w http.ResponseWriter, a *Answer) {
+	if a.Document != nil { // where a script draws, long tables would only slow it; the page without one has them
+		for i := range a.Document.Blocks {
+			b := &a.Document.Blocks[i]
+			b.Table = slices.DeleteFunc(b.Table, func(t report.Table) bool { return t.Long })
+		}
+	}
 	html, err := a.html()
 	var fields, faults bytes.Buffer
 	if err == nil {
