@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"meltload/flow/study"
@@ -23,9 +24,15 @@ func traceBlock(id, title string, pts []study.TracePoint, speed float64) Block {
 		t, force, steady, block, cap = append(t, p.Time), append(force, p.Force), append(steady, p.Steady), append(block, p.Block), append(cap, p.Capability)
 		tab.Rows = append(tab.Rows, []string{fix(p.Time, 2), fix(p.Block, 1), fix(p.Flow, 2), fix(p.Flow*speed, 2), num(p.Force, 4), num(p.Force/unit.KGF, 3), num(p.Steady, 4), num(p.Capability, 4), fix(p.Centre, 1), fix(p.ExitMix, 1), num(p.Heater, 3), p.Phase})
 	}
-	c := plot.XY{X: "time, s", Y2: "block temperature, °C", ZeroBased: true, Series: []plot.Series{{Name: "force", X: t, Y: force}, {Name: "without lag", X: t, Y: steady, Dash: 2, Thin: true}, {Name: "feeder holds", X: t, Y: cap, Dash: 1}, {Name: "block", X: t, Y: block, Dash: 1, Thin: true, Right: true}}}
+	c := plot.XY{X: "time, s", Y2: "block temperature, °C", ZeroBased: true, Series: []plot.Series{{Name: "force", X: t, Y: force}, {Name: "without lag", X: t, Y: steady, Dash: 2, Thin: true}}}
+	how := "Solid: force. Dashed: the block temperature on the right axis."
+	if slices.Max(cap) > 0 { // a plan's run is not played against a feeder
+		c.Series = append(c.Series, plot.Series{Name: "feeder holds", X: t, Y: cap, Dash: 1})
+		how = "Solid: force. Dashed: what the feeder holds, and the block temperature on the right axis."
+	}
+	c.Series = append(c.Series, plot.Series{Name: "block", X: t, Y: block, Dash: 1, Thin: true, Right: true})
 	forceAxis(&c, "push force at the feeder")
-	return Block{ID: id + "-block", Title: title, Chart: c.Options(), Table: []Table{tab}, How: "Solid: force. Dashed: what the feeder holds, and the block temperature on the right axis."}
+	return Block{ID: id + "-block", Title: title, Chart: c.Options(), Table: []Table{tab}, How: how}
 }
 
 // Trace lays out a run in time.

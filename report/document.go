@@ -145,11 +145,7 @@ func (d *Document) Used() []barView {
 
 // Again lists what it takes to run it again.
 func (d *Document) Again() []Fact {
-	program := "meltload " + d.Version
-	if r := study.Revision(); r != "" {
-		program += " (" + r + ")"
-	}
-	out := []Fact{{"program", program}, {"command", strings.Join(d.Command, " ")}}
+	out := []Fact{{"program", "meltload " + study.Stamp()}, {"command", strings.Join(d.Command, " ")}}
 	for _, f := range d.Files {
 		hash := f.Name
 		if f.Hash != "" {

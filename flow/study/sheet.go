@@ -33,6 +33,14 @@ func Revision() string {
 	return rev + changed
 }
 
+// Stamp is the version with the revision, where it is known.
+func Stamp() string {
+	if r := Revision(); r != "" {
+		return Version + " (" + r + ")"
+	}
+	return Version
+}
+
 // Sheet is what every result carries, whatever the command: what was answered, and what it takes to trust and to repeat it.
 type Sheet struct {
 	Version  string              `json:"version"`

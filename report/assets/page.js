@@ -56,13 +56,23 @@
   window.meltloadDraw = draw;
   draw();
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
-  addEventListener('resize', function () { drawn.forEach(function (c) { c.resize(); }); });
+  addEventListener('resize', function () { drawn.forEach(function (c) { c.resize({ width: 'auto', height: 'auto' }); }); });
   addEventListener('beforeprint', function () {
-    document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45) { d.open = true; d.dataset.closed = '1'; } });
+    document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45 && d.querySelectorAll('thead th').length < 15) { d.open = true; d.dataset.closed = '1'; } });
     draw();
+    drawn.forEach(function (c) { // a drawing that scales to whatever paper there is
+      var el = c.getDom(), svg = el.querySelector('svg');
+      if (!svg) { return; }
+      svg.setAttribute('viewBox', '0 0 ' + c.getWidth() + ' ' + c.getHeight());
+      svg.style.cssText = 'position:static;width:100%;height:auto;max-width:' + 1.3 * c.getWidth() + 'px';
+      for (var d = svg.parentNode; d !== el; d = d.parentNode) { d.style.cssText = 'width:100%;height:auto'; }
+      el.style.height = 'auto';
+    });
   });
   addEventListener('afterprint', function () {
     document.querySelectorAll('details[data-closed]').forEach(function (d) { d.open = false; delete d.dataset.closed; });
+    drawn.forEach(function (c) { c.getDom().style.height = ''; c.dispose(); });
+    drawn = [];
     draw();
   });
 })();

@@ -195,13 +195,18 @@ func TestReportsInABrowser(t *testing.T) {
 		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(`document.getElementById('folded').open`, &open)); err != nil || first != "Skip to the report" || !open {
 		t.Errorf("by keyboard: first stop %q, table open %v, %v", first, open, err)
 	}
-	// On paper: A4 pages, none empty of width.
+	// On paper: A4 pages with drawings that scale to them; back on the screen all is as before.
 	var pdf []byte
+	var scaled, again int
+	const drawings = `document.querySelectorAll('.chart svg[viewBox]').length`
 	if err := chromedp.Run(ctx, chromedp.ActionFunc(func(ctx context.Context) (err error) {
 		pdf, _, err = cdppage.PrintToPDF().WithPreferCSSPageSize(true).Do(ctx)
 		return err
 	})); err != nil || !strings.Contains(string(pdf[:8]), "%PDF") {
 		t.Errorf("print: %v", err)
+	}
+	if err := chromedp.Run(ctx, chromedp.Evaluate(`dispatchEvent(new Event('beforeprint')); `+drawings, &scaled), chromedp.Evaluate(`dispatchEvent(new Event('afterprint')); document.querySelectorAll('.chart svg').length`, &again)); err != nil || scaled < 4 || again != scaled {
+		t.Errorf("print: %d drawings scaled, %d after, %v", scaled, again, err)
 	}
 	if len(faults) > 0 {
 		b, _ := json.MarshalIndent(faults, "", " ")

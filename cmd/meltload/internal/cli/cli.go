@@ -108,7 +108,7 @@ of the block sensor unless said otherwise.`,
   meltload assess my-bench.toml`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Version:       study.Version,
+		Version:       study.Stamp(),
 	}
 	root.SetVersionTemplate("meltload {{.Version}}\n")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
