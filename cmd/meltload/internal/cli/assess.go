@@ -164,7 +164,7 @@ func newAssess() *cobra.Command {
 usable flow, the limit that binds, the next obstacle, the best block temperature, what one
 change at a time would gain, and the temperature to set at each flow. It samples what is not
 known and says how wide the answer is, and which unknown matters most: quickly by 256 samples,
-with --spread by as many as the case says.
+with --spread by as many as the case says. The lumped solver gives no range.
 
 Without a case file the built-in invented case runs. The verdict comes first; warnings
 say where a number leaves what its sources support.`,

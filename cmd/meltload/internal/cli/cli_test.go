@@ -89,6 +89,44 @@ func TestGoldenText(t *testing.T) {
 	}
 }
 
+// The bench commands on the demo files, and the questions of the guided starter.
+func TestGoldenBench(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	demo := os.DirFS(checks.Root("testdata", "demo"))
+	t.Chdir(t.TempDir())
+	if err := os.CopyFS("testdata/demo", demo); err != nil {
+		t.Fatal(err)
+	}
+	for name, args := range map[string][]string{
+		"cell.txt": {"cell", "testdata/demo/weights.csv"}, "log.txt": {"log", "testdata/demo/run.csv"},
+		"plan.txt":  {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10", "--rate", "80"},
+		"trace.txt": {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
+	} {
+		golden(t, name, mustRun(t, args...))
+	}
+	var out, asked bytes.Buffer
+	if code := Run(context.Background(), []string{"starter", "--ask", "-"}, strings.NewReader(strings.Repeat("\n", 10)), &out, &asked); code != OK {
+		t.Fatal(asked.String())
+	}
+	golden(t, "questions.txt", asked.String())
+	golden(t, "answered.toml", regexp.MustCompile(`\d{4}-\d\d-\d\d`).ReplaceAllString(out.String(), "DATE"))
+}
+
+// What the README says the first command prints is what it prints.
+func TestREADMEShowsWhatIsPrinted(t *testing.T) {
+	b, err := os.ReadFile(checks.Root("README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown := regexp.MustCompile("(?s)prints, verdict first:\n\n```\n(.*?)```").FindStringSubmatch(string(b))
+	want, err := os.ReadFile(checks.Root("testdata", "golden", "assess-built-in.txt"))
+	if err != nil || shown == nil || !strings.Contains(string(want), shown[1]) {
+		t.Errorf("the README shows %q, %v", shown, err)
+	}
+}
+
 func TestUsageErrors(t *testing.T) {
 	dir := t.TempDir()
 	for _, c := range []struct {
