@@ -190,6 +190,22 @@ func TestFreezing(t *testing.T) {
 		c.Want("lam", f.Lambda())
 		c.Want("layer", f.Layer(c.In("t")))
 	})
+	checks.Each(t, "contact_plate", func(c *checks.Case) {
+		x := ContactPlate(c.In("R"), c.In("F"), c.In("eta"), c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
+		c.Want("V", x.Speed)
+		c.Want("film", x.Film)
+		c.Want("p_center", x.Pressure)
+	})
+	checks.Each(t, "contact_hole", func(c *checks.Case) {
+		x := ContactHole(c.In("R"), c.In("Ri"), c.In("half_angle_deg")*math.Pi/180, c.In("p_i"), c.In("F"), c.In("eta"), c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
+		c.Want("V", x.Speed)
+		c.Want("film", x.Film)
+		c.Want("Q", x.Speed*math.Pi*c.In("R")*c.In("R"))
+		c.Want("geom", x.Shape)
+	})
+	if x := ContactHole(1e-3, 2e-4, 1, 1e8, 10, 500, 0.2, 1100, 60, 3e5); x.Speed != 0 {
+		t.Errorf("a force below the pressure melts at %g m/s", x.Speed)
+	}
 	checks.Each(t, "contact_temperature", func(c *checks.Case) {
 		e1 := Effusivity(c.In("k1"), c.In("rho1"), c.In("c1"))
 		e2 := Effusivity(c.In("k2"), c.In("rho2"), c.In("c2"))
