@@ -87,6 +87,7 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 		for _, h := range ends {
 			c := *duty
 			c.Feeder = f.Feeder
+			c.Spread.Feeder, c.Spread.Torque = f.Spread.Feeder, f.Spread.Torque // how well a feeder is known is its own
 			c.HotEnd = h.HotEnd
 			c.HotEnd.Sections = append([]flow.Section(nil), h.HotEnd.Sections...)
 			c.Conductance = h.Conductance

@@ -235,6 +235,20 @@ func TestRankShowsTies(t *testing.T) {
 	if r.Entries[0].Mass != 172 || math.Abs(r.Entries[0].PerMass-r.Entries[0].Flow/1.72) > 1e-9 {
 		t.Errorf("mass %g, per mass %g", r.Entries[0].Mass, r.Entries[0].PerMass)
 	}
+	// A feeder whose force is a guess is known less well, whichever case is the duty.
+	guessed := variant("guessed", func(s string) string {
+		return strings.Replace(weak(s), "[spread] ", "[spread]\nfeeder_force_share = 0.6 ", 1)
+	})
+	if r, err = Rank(context.Background(), []*casefile.Case{variant("weak", weak), guessed}, 128, 1, nil); err != nil {
+		t.Fatal(err)
+	}
+	width := map[string]float64{}
+	for _, e := range r.Entries {
+		width[e.Feeder] = e.High / e.Low
+	}
+	if width["guessed"] < 1.2*width["weak"] {
+		t.Errorf("low to high: %v", width)
+	}
 	if _, err := Rank(context.Background(), []*casefile.Case{variant("a", same)}, 32, 1, nil); err == nil {
 		t.Error("one pair alone was ranked")
 	}
