@@ -12,8 +12,11 @@ import (
 // ramp is a sequential scale that stays ordered in grey and to colour-blind eyes: dark blue, slate, olive, sand, pale yellow.
 var ramp = [][3]float64{{18, 32, 86}, {52, 78, 116}, {98, 118, 118}, {164, 152, 98}, {222, 196, 92}, {250, 238, 160}}
 
+// shades are enough to look smooth, and few enough for neighbours to share one.
+const shades = 80
+
 func shade(x float64) string {
-	x = math.Max(0, math.Min(1, x)) * float64(len(ramp)-1)
+	x = math.Round(math.Max(0, math.Min(1, x))*shades) / shades * float64(len(ramp)-1)
 	i := min(int(x), len(ramp)-2)
 	f := x - float64(i)
 	c := [3]int{}
@@ -39,20 +42,44 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), lo, hi)
-	for i := 1; i < len(m.Z); i++ {
-		if m.Z[i]-m.Z[i-1] < 1e-9 {
-			continue
+	// Each ring of cells from left to right, neighbours of one colour in one path, both halves of the section together.
+	inner := func(i, j int) float64 {
+		if j == 0 {
+			return 0
 		}
-		inA, inB := 0.0, 0.0
-		for j, t := range m.T[i] {
-			outA, outB := m.CellEdge[i-1][j], m.CellEdge[i][j]
-			fmt.Fprintf(&b, `<path d="`)
-			for _, s := range []float64{1, -1} { // both halves in one path
-				fmt.Fprintf(&b, "M%.1f %.1fL%.1f %.1fL%.1f %.1fL%.1f %.1fZ", px(m.Z[i-1]), py(s*inA), px(m.Z[i]), py(s*inB), px(m.Z[i]), py(s*outB), px(m.Z[i-1]), py(s*outA))
+		return m.CellEdge[i][j-1]
+	}
+	for j := range m.T[0] {
+		from, colour := 0, ""
+		flush := func(to int) {
+			if colour == "" || to == from {
+				return
 			}
-			fmt.Fprintf(&b, `" fill="%s"/>`, shade((0.5*(t+m.T[i-1][j])-lo)/(hi-lo)))
-			inA, inB = outA, outB
+			b.WriteString(`<path d="`)
+			for _, s := range []float64{1, -1} {
+				op := 'M'
+				for i := from; i <= to; i++ {
+					fmt.Fprintf(&b, "%c%.1f %.1f", op, px(m.Z[i]), py(s*m.CellEdge[i][j]))
+					op = 'L'
+				}
+				for i := to; i >= from; i-- {
+					fmt.Fprintf(&b, "L%.1f %.1f", px(m.Z[i]), py(s*inner(i, j)))
+				}
+				b.WriteByte('Z')
+			}
+			fmt.Fprintf(&b, `" fill="%s"/>`, colour)
 		}
+		for i := 1; i < len(m.Z); i++ {
+			c := shade((0.5*(m.T[i][j]+m.T[i-1][j]) - lo) / (hi - lo))
+			if m.Z[i]-m.Z[i-1] < 1e-9 {
+				c = "" // a step between sections
+			}
+			if c != colour {
+				flush(i - 1)
+				from, colour = i-1, c
+			}
+		}
+		flush(len(m.Z) - 1)
 	}
 	for _, s := range []float64{1, -1} { // bore outline and core edge
 		var wall, core []string
