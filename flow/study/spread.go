@@ -109,22 +109,28 @@ type end struct {
 	what string
 }
 
-// ends are the case with viscosity level and wall conductance, the two that are least known, both at their
-// easy and both at their stiff end (5 and 95 per cent points); all else stays. A coarse range, for answers too dear to sample.
-func ends(c *casefile.Case) [2]end {
+// corners are the unknowns with viscosity level and wall conductance, the two that are least known, both at their
+// easy and both at their stiff end (5 and 95 per cent points); all else stays.
+func corners(c *casefile.Case) (easy, stiff []float64) {
 	in := unknowns(c)
-	mid := make([]float64, inCount)
-	for j := range in {
-		mid[j] = in[j].At(0.5)
-	}
-	make := func(level, wall float64, what string) end {
-		x := append([]float64(nil), mid...)
+	at := func(level, wall float64) []float64 {
+		x := make([]float64, inCount)
+		for j := range in {
+			x[j] = in[j].At(0.5)
+		}
 		x[inViscosity], x[inConductance] = in[inViscosity].At(level), in[inConductance].At(wall)
-		e := end{*c, what}
-		e.Case.Case, e.Block, _ = apply(c, x)
-		return e
+		return x
 	}
-	return [2]end{make(0.05, 0.95, "with an easy melt and a good wall"), make(0.95, 0.05, "with a stiff melt and a poor wall")}
+	return at(0.05, 0.95), at(0.95, 0.05)
+}
+
+// ends are the case at its corners: a coarse range, for answers too dear to sample.
+func ends(c *casefile.Case) [2]end {
+	easy, stiff := corners(c)
+	out := [2]end{{*c, "with an easy melt and a good wall"}, {*c, "with a stiff melt and a poor wall"}}
+	out[0].Case.Case, out[0].Block, _ = apply(c, easy)
+	out[1].Case.Case, out[1].Block, _ = apply(c, stiff)
+	return out
 }
 
 // sampler evaluates samples of one case on one goroutine.
@@ -279,26 +285,11 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	return nil
 }
 
-// ends adds to the verdict the usable flow with what is least known at its easy and at its stiff end: a coarse range where there is no time to
-// sample.
-func (r *Result) ends(c *casefile.Case, base *march.Solver) error {
-	both := ends(c)
-	var flows [2]float64
-	err := num.Parallel(2, func() func(int) error {
-		return func(i int) error {
-			e := &both[i].Case
-			f, err := e.Matcher(base.For(&e.Case)).Find(e.Block)
-			if err != nil {
-				return err
-			}
-			flows[i] = f.Flow / unit.MM3
-			return nil
-		}
-	})
-	if err == nil {
-		r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", flows[0], flows[1])
-	}
-	return err
+// between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no time to sample.
+func (r *Result) between(c *casefile.Case, base *march.Solver) {
+	s := &sampler{c: c, base: base, flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
+	easy, stiff := corners(c)
+	r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", s.eval(easy)[outUsable], s.eval(stiff)[outUsable])
 }
 
 // change is one step that a user could take.

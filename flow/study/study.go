@@ -83,9 +83,7 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 		return nil, nil, err
 	}
 	if base, ok := s.(*march.Solver); ok && opt.Ends {
-		if err := r.ends(c, base); err != nil {
-			return nil, nil, err
-		}
+		r.between(c, base)
 	}
 	return r, m, nil
 }

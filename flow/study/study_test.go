@@ -3,6 +3,7 @@ package study
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -113,6 +114,24 @@ func TestSpread(t *testing.T) {
 	r := run(1)
 	if v := r.Range.Bands[1]; v.High/v.Low > 1+1e-9 {
 		t.Errorf("nothing is unknown about the load, and it spreads from %g to %g N", v.Low, v.High)
+	}
+}
+
+// The coarse range of a glance is what the search finds at the two corners.
+func TestGlanceBetweenTheEnds(t *testing.T) {
+	c := casefile.Invented()
+	r, err := Glance(c, Options{Ends: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range ends(c) {
+		f, err := e.Case.Matcher(march.New(&e.Case.Case, march.Options{})).Find(e.Block)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := fmt.Sprintf("%.3g", f.Flow/unit.MM3); !strings.Contains(r.Sentence, want) {
+			t.Errorf("%s: %s mm3/s is not in %q", e.what, want, r.Sentence)
+		}
 	}
 }
 
