@@ -85,15 +85,12 @@ func limitBlock(r *study.Result) Block {
 	return b
 }
 
-// speedOf is the filament speed (mm/s) of 1 mm3/s.
-func speedOf(r *study.Result) float64 { return r.Point.Speed / r.Point.Flow }
-
 func loadBlock(r *study.Result) Block {
 	v := r.Verdict
 	b := Block{ID: "load-block", Table: nonEmpty(loads(r), capability(r), measured(r)), How: "Load curves rise with flow, the feeder's capability falls; the flow is usable where the load times the safety factor stays below. The thin lines are two standard deviations either side. Dashes and symbols tell the curves apart without colour."}
 	b.Title = fmt.Sprintf("Load meets capability: %.1f mm³/s is usable at %.0f °C", v.Flow, r.Point.Block)
 	c := plot.XY{ZeroBased: true}
-	flowAxis(&c, "flow of filament", speedOf(r))
+	flowAxis(&c, "flow of filament", r.Speed)
 	forceAxis(&c, "push force at the feeder")
 	top := 0.0
 	for i, l := range r.Load {
@@ -144,7 +141,7 @@ func niceTop(x float64) float64 {
 
 func temperatureBlock(r *study.Result) Block {
 	b := Block{ID: "temperature-block", Title: fmt.Sprintf("The most flow is to be had at %.0f °C", r.BestTemp), Table: []Table{byTemperature(r)}, How: "The symbol at each temperature tells which limit rules there; the table names it."}
-	c := plot.XY{X: "block temperature, °C", Y: "highest usable flow, mm³/s", AlsoY: &plot.Also{Unit: "mm/s of filament", By: speedOf(r)}, ZeroBased: true}
+	c := plot.XY{X: "block temperature, °C", Y: "highest usable flow, mm³/s", AlsoY: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, ZeroBased: true}
 	all := plot.Series{Name: "usable flow"}
 	by := map[string]*plot.Series{}
 	var order []string
@@ -249,7 +246,7 @@ func rangeBlock(r *study.Result) Block {
 	if len(x.Bands) > 0 {
 		b.Text = fmt.Sprintf("Sampling what cannot be known gives %.3g to %.3g mm³/s (5 to 95 %%), middle %.3g.", x.Bands[0].Low, x.Bands[0].High, x.Bands[0].Best)
 	}
-	bars := plot.Bars{Axis: "usable flow, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: speedOf(r)}, Names: []string{"input low", "input high"}, Values: make([][]float64, 2), Horizontal: true}
+	bars := plot.Bars{Axis: "usable flow, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, Names: []string{"input low", "input high"}, Values: make([][]float64, 2), Horizontal: true}
 	for i := len(x.Influences) - 1; i >= 0; i-- {
 		f := x.Influences[i]
 		bars.Categories = append(bars.Categories, f.Input)
@@ -262,7 +259,7 @@ func rangeBlock(r *study.Result) Block {
 
 func gainBlock(r *study.Result) Block {
 	b := Block{ID: "gain-block", Table: []Table{gains(r)}, Title: "What would move it most: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
-	bars := plot.Bars{Axis: "gain, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: speedOf(r)}, Names: []string{"gain"}, Values: make([][]float64, 1), Horizontal: true}
+	bars := plot.Bars{Axis: "gain, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, Names: []string{"gain"}, Values: make([][]float64, 1), Horizontal: true}
 	for i := len(r.Gains) - 1; i >= 0; i-- {
 		bars.Categories = append(bars.Categories, r.Gains[i].Change)
 		bars.Values[0] = append(bars.Values[0], round4(r.Gains[i].Gain))
@@ -280,7 +277,7 @@ func setBlock(r *study.Result) Block {
 		}
 	}
 	c := plot.XY{Y: "block temperature, °C", Series: []plot.Series{s}}
-	flowAxis(&c, "flow of filament", speedOf(r))
+	flowAxis(&c, "flow of filament", r.Speed)
 	if l := r.SetLine; l != nil {
 		b.Title = fmt.Sprintf("To stay under %.0f N: %.0f °C and %.1f K for every mm³/s above %.3g", l.Force, l.Base, l.Slope, l.From)
 		b.Text = fmt.Sprintf("The straight line from %.3g to %.3g mm³/s misses the points by at most %.1f K.", l.From, l.To, l.Worst)

@@ -226,7 +226,7 @@ func Calibration(r *study.CalResult) *Document {
 	p := Table{ID: "points", Title: "Measured and predicted", Columns: []string{"block degC", "flow mm3/s", "measured N", "measured kgf", "before N", "calibrated N"}, Numeric: all(6)}
 	left := Table{ID: "residuals", Title: "What is left over", Columns: []string{"block degC", "flow mm3/s", "speed mm/s", "residual N", "residual kgf", "residual %"}, Numeric: all(6)}
 	var m, before, after, q, res []float64
-	top, worst, was := 0.0, 0.0, 0.0
+	top, worst := 0.0, 0.0
 	for _, x := range r.Points {
 		p.Rows = append(p.Rows, []string{fix(x.Block, 0), fix(x.Flow, 2), num(x.Measured, 4), num(x.Measured/unit.KGF, 3), num(x.Before, 4), num(x.After, 4)})
 		left.Rows = append(left.Rows, []string{fix(x.Block, 0), fix(x.Flow, 2), fix(x.Flow*r.Speed, 2), fmt.Sprintf("%+.2f", x.After-x.Measured), fmt.Sprintf("%+.3f", (x.After-x.Measured)/unit.KGF), fmt.Sprintf("%+.1f", 100*(x.After/x.Measured-1))})
@@ -235,7 +235,6 @@ func Calibration(r *study.CalResult) *Document {
 		if d := x.After - x.Measured; math.Abs(d) > math.Abs(worst) {
 			worst = d
 		}
-		was += math.Abs(x.Before/x.Measured-1) / float64(len(r.Points))
 	}
 	c := plot.XY{X: "measured, N", AlsoX: &plot.Also{Unit: "kgf", By: 1 / unit.KGF}, ZeroBased: true, Series: []plot.Series{{Name: "equal", X: []float64{0, top}, Y: []float64{0, top}, Thin: true, Dash: 1}, {Name: "before", X: m, Y: before, Points: true, Symbol: "triangle"}, {Name: "calibrated", X: m, Y: after, Points: true, Symbol: "circle"}}}
 	forceAxis(&c, "predicted")
@@ -255,7 +254,7 @@ func Calibration(r *study.CalResult) *Document {
 	fit := Block{ID: "fit-block", Title: fmt.Sprintf("%d of %d factors can be told from the measurements", known, len(r.Values)), Text: text, Table: []Table{v}, Open: true}
 	var rest []Block
 	if len(r.Points) > 0 {
-		fit.Title += fmt.Sprintf("; the mean error falls from %.0f to %.1f %%", 100*was, 100*r.Mean)
+		fit.Title += fmt.Sprintf("; the mean error falls from %.0f to %.1f %%", 100*r.Was, 100*r.Mean)
 		facts = append(facts, Fact{"mean error at the points", percent(r.Mean)}, Fact{"rms at the points", fmt.Sprintf("%.2f N", r.RMS)})
 		fit.Chart, fit.How = c.Options(), "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."
 		fit.Table = append(fit.Table, p)
@@ -271,17 +270,9 @@ func Calibration(r *study.CalResult) *Document {
 		}
 		c := plot.XY{X: "time, s", ZeroBased: true, Series: []plot.Series{{Name: "measured", X: x.Time, Y: x.Measured, Points: true, Symbol: "circle"}, {Name: "before", X: x.Time, Y: x.Before, Dash: 1}, {Name: "calibrated", X: x.Time, Y: x.After}}}
 		forceAxis(&c, "push force at the feeder")
-		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d is met to %.2f N rms", i+1, rms(x.Measured, x.After)), Chart: c.Options(), Table: []Table{t}})
+		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d is met to %.2f N rms", i+1, x.RMS), Chart: c.Options(), Table: []Table{t}})
 	}
 	return document(&r.Sheet, yes(r.Good, "calibrated", "not all known"), facts, append([]Block{fit}, rest...)...)
-}
-
-func rms(a, b []float64) float64 {
-	s := 0.0
-	for i := range a {
-		s += (a[i] - b[i]) * (a[i] - b[i])
-	}
-	return math.Sqrt(s / float64(max(1, len(a))))
 }
 
 // Cell lays out the calibration of a load cell.

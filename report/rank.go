@@ -24,7 +24,7 @@ func rankTables(r *study.Ranking) (ranking, capability Table) {
 		}
 		held := "–"
 		if r.Target > 0 {
-			held = map[bool]string{true: "held", false: "not held"}[e.Held]
+			held = yes(e.Held, "held", "not held")
 		}
 		t.Rows = append(t.Rows, []string{rank, e.Feeder, e.HotEnd, fix(e.Flow, 1), fix(e.Flow*r.Speed, 2), fix(e.Low, 1), fix(e.High, 1), orNone(e.Limit), orNone(e.Next), num(e.Force, 3), num(e.ForceKGF, 3), blank(e.Mass, 4), blank(e.PerMass, 3), blank(e.ForceG, 3), blank(e.Cost, 4), blank(e.PerCost, 3), held})
 	}

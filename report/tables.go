@@ -153,7 +153,7 @@ func loads(r *study.Result) Table {
 func capability(r *study.Result) Table {
 	t := Table{ID: "capability", Title: "What the feeder holds", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "force over safety factor N", "low N", "high N", "gives up by", "inside measured range"}, Numeric: []bool{true, true, true, true, true, true, true, false, false}, Long: true}
 	for _, p := range r.Capability {
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Flow*speedOf(r), 2), num(p.Force, 4), num(p.Force/unit.KGF, 3), num(p.Usable, 4), num(p.Low, 4), num(p.High, 4), p.Cause, map[bool]string{true: "no", false: "yes"}[p.Extrapolated]})
+		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Flow*r.Speed, 2), num(p.Force, 4), num(p.Force/unit.KGF, 3), num(p.Usable, 4), num(p.Low, 4), num(p.High, 4), p.Cause, map[bool]string{true: "no", false: "yes"}[p.Extrapolated]})
 	}
 	return t
 }
@@ -173,7 +173,7 @@ func byTemperature(r *study.Result) Table {
 		if l == "" {
 			l = "none within the search"
 		}
-		t.Rows = append(t.Rows, []string{fix(p.Block, 1), fix(p.Flow, 2), fix(p.Flow*speedOf(r), 2), l, p.Code})
+		t.Rows = append(t.Rows, []string{fix(p.Block, 1), fix(p.Flow, 2), fix(p.Flow*r.Speed, 2), l, p.Code})
 	}
 	return t
 }
@@ -231,7 +231,7 @@ func setPoints(r *study.Result) Table {
 		if p.Block > 0 {
 			block = fix(p.Block, 1)
 		}
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), fix(p.Flow*speedOf(r), 2), block, p.Note})
+		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), fix(p.Flow*r.Speed, 2), block, p.Note})
 	}
 	return t
 }

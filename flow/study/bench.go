@@ -35,7 +35,6 @@ type TracePoint struct {
 // TraceResult is a bench run in time.
 type TraceResult struct {
 	Sheet
-	Speed   float64      `json:"speed_mm_s_at_1_mm3_s"`
 	Points  []TracePoint `json:"points"`
 	Ends    []TraceEnd   `json:"ends"` // with what is not known at its easy and its stiff end
 	Failed  bool         `json:"failed"`
@@ -70,7 +69,7 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 	if err != nil {
 		return nil, err
 	}
-	out := &TraceResult{Sheet: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance, Speed: unit.MM3 / c.Area() / unit.MM}
+	out := &TraceResult{Sheet: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance}
 	out.Points = tracePoints(t, phases)
 	out.Lag = t.Lag[0]
 	last := out.Points[len(out.Points)-1]
@@ -115,7 +114,6 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 // PlanResult is a bench plan in edge units.
 type PlanResult struct {
 	Sheet
-	Speed    float64      `json:"speed_mm_s_at_1_mm3_s"`
 	Repeats  int          `json:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
@@ -166,7 +164,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	if err != nil {
 		return nil, err
 	}
-	out := &PlanResult{Sheet: sheetOf(c, "Bench plan: "+c.Title), Speed: unit.MM3 / c.Area() / unit.MM,
+	out := &PlanResult{Sheet: sheetOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
 	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
 	var top, lowest float64
@@ -348,10 +346,10 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 // CalResult is a calibration in edge units.
 type CalResult struct {
 	Sheet
-	Speed    float64    `json:"speed_mm_s_at_1_mm3_s"`
 	Values   []CalValue `json:"values"`
 	Points   []CalPoint `json:"points"`
 	Mean     float64    `json:"mean_error"`
+	Was      float64    `json:"mean_error_before"`
 	RMS      float64    `json:"rms_N"`
 	Traces   []CalTrace `json:"traces,omitempty"`
 	TraceRMS float64    `json:"trace_rms_N,omitempty"`
@@ -390,6 +388,7 @@ type CalTrace struct {
 	Before   []float64 `json:"before_N"`
 	After    []float64 `json:"calibrated_N"`
 	U        float64   `json:"standard_uncertainty_N"`
+	RMS      float64   `json:"rms_N"`
 }
 
 // Calibrate fits factors of a case to steady pushes and to pushes in time.
@@ -398,19 +397,20 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Sheet: sheetOf(c, "Calibration: "+c.Title), Speed: unit.MM3 / c.Area() / unit.MM, Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out := &CalResult{Sheet: sheetOf(c, "Calibration: "+c.Title), Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
-	var before float64
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
-		before += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
+		out.Was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
 	}
 	for _, t := range r.Traces {
 		x := CalTrace{U: t.U}
 		for i := 1; i < len(t.Time); i++ {
 			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, unit.Celsius(t.Block[i])), append(x.Flow, t.Flow[i]/unit.MM3)
 			x.Measured, x.Before, x.After = append(x.Measured, t.Force[i]), append(x.Before, t.Before[i]), append(x.After, t.Predicted[i])
+			x.RMS += math.Pow(t.Force[i]-t.Predicted[i], 2) / float64(len(t.Time)-1)
 		}
+		x.RMS = math.Sqrt(x.RMS)
 		out.Traces = append(out.Traces, x)
 	}
 	unknown := 0
@@ -421,7 +421,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		}
 	}
 	if len(points) > 0 {
-		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*before, 100*r.Mean, r.RMS)
+		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*out.Was, 100*r.Mean, r.RMS)
 	}
 	if len(traces) > 0 {
 		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The traces are met to %.2f N rms.", r.TraceRMS))

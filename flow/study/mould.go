@@ -38,7 +38,6 @@ type MouldResult struct {
 	Frozen     float64      `json:"frozen_share"`
 	Trace      []MouldPoint `json:"trace"`
 	Profile    MouldProfile `json:"profile"`
-	Speed      float64      `json:"speed_mm_s_at_1_mm3_s"`
 	Ends       []MouldGain  `json:"ends"` // with what is not known at its easy and its stiff end
 	Gains      []MouldGain  `json:"gains"`
 	Map        MouldMap     `json:"map"`
@@ -164,7 +163,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &MouldResult{Sheet: sheetOf(c, "Mould: "+m.Name), Speed: unit.MM3 / c.Area() / unit.MM,
+	out := &MouldResult{Sheet: sheetOf(c, "Mould: "+m.Name),
 		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: r.Limited, Melt: unit.Celsius(melt), Surface: unit.Celsius(m.Wall), SetFlow: m.Flow / unit.MM3,
 		Volume: r.Volume / unit.MM3, Peak: r.Peak / 1e6, Safety: m.Safety, GateFreeze: r.GateFreeze, Cooling: r.Cooling, Balance: r.Balance,
 		Clamp: [3]float64{m.Safety * r.OpenLow, m.Safety * r.Open, m.Safety * r.OpenHigh}}
@@ -193,7 +192,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		if err != nil {
 			return nil, err
 		}
-		out.Ends = append(out.Ends, MouldGain{e.what, x.Filled, filledShare(x), x.Time, x.Peak / 1e6, m.Safety * x.Open})
+		out.Ends = append(out.Ends, gainOf(e.what, x, m.Safety))
 	}
 	p := r.Profile
 	out.Profile = MouldProfile{Face: p.Face, NoFlow: unit.Celsius(c.Material.FlowPoint())}
@@ -205,7 +204,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		out.Profile.X, out.Profile.Half = append(out.Profile.X, p.X[j]/unit.MM), append(out.Profile.Half, p.Half[j]/unit.MM)
 		out.Profile.T, out.Profile.P, out.Profile.Element = append(out.Profile.T, T), append(out.Profile.P, p.Elapsed[j]/1e6), append(out.Profile.Element, m.Elements[p.Element[j]].Name)
 	}
-	if err := out.gains(ctx, c); err != nil {
+	if err := out.gains(ctx, c, r); err != nil {
 		return nil, err
 	}
 	if err := out.longest(ctx, c); err != nil {
@@ -241,8 +240,8 @@ func overCores(n int, job func(i int) error) error {
 	return num.Parallel(n, func() func(int) error { return job })
 }
 
-// gains fills again with one thing changed at a time.
-func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
+// gains fills again with one thing changed at a time, beside the filling as it is.
+func (r *MouldResult) gains(ctx context.Context, c *casefile.Case, asItIs *mould.Result) error {
 	type change struct {
 		text  string
 		apply func(c *casefile.Case, m *mould.Mould, block, q *float64)
@@ -258,7 +257,6 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
 		}
 	}
 	list := []change{
-		{"as it is", func(*casefile.Case, *mould.Mould, *float64, *float64) {}},
 		{"mould 20 K hotter", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { m.Wall += 20 }},
 		{"block 15 K hotter", func(_ *casefile.Case, _ *mould.Mould, b, _ *float64) { *b += 15 }},
 		{"sprue, runners and gate 30 % wider", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, false, 1.3) }},
@@ -266,7 +264,8 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
 		{"set flow 50 % higher", func(_ *casefile.Case, _ *mould.Mould, _, q *float64) { *q *= 1.5 }},
 		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { widen(&c.Case, 1.5) }},
 	}
-	r.Gains = make([]MouldGain, len(list))
+	r.Gains = make([]MouldGain, 1+len(list))
+	r.Gains[0] = gainOf("as it is", asItIs, c.Mould.Safety)
 	return overCores(len(list), func(i int) error {
 		cc, m := *c, c.Mould.Mould
 		m.Elements = append([]mould.Element{}, m.Elements...)
@@ -277,19 +276,20 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", list[i].text, err)
 		}
-		r.Gains[i] = MouldGain{list[i].text, x.Filled, filledShare(x), x.Time, x.Peak / 1e6, c.Mould.Safety * x.Open}
+		r.Gains[1+i] = gainOf(list[i].text, x, c.Mould.Safety)
 		return nil
 	})
 }
 
-func filledShare(x *mould.Result) float64 {
-	switch {
-	case x.Filled:
-		return 1
-	case len(x.Trace) == 0:
-		return 0
+func gainOf(text string, x *mould.Result, safety float64) MouldGain {
+	g := MouldGain{text, x.Filled, 1, x.Time, x.Peak / 1e6, safety * x.Open}
+	if !x.Filled {
+		g.Share = 0
+		if n := len(x.Trace); n > 0 {
+			g.Share = x.Trace[n-1].Filled
+		}
 	}
-	return x.Trace[len(x.Trace)-1].Filled
+	return g
 }
 
 func pick(yes bool, a, b float64) float64 {

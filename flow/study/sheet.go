@@ -51,6 +51,7 @@ type Sheet struct {
 	Warnings []materials.Warning `json:"warnings"`
 	Cautions []string            `json:"cautions"`
 	Files    []File              `json:"files"`
+	Speed    float64             `json:"speed_mm_s_at_1_mm3_s,omitempty"` // of the case's filament
 	Solver   string              `json:"solver,omitempty"`
 	Samples  int                 `json:"samples,omitempty"`
 	Seed     uint64              `json:"seed,omitempty"`
@@ -88,7 +89,7 @@ type MaterialTable struct {
 // sheetOf starts the sheet of a result about a case.
 func sheetOf(c *casefile.Case, title string) Sheet {
 	m := c.Material
-	return Sheet{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Warnings: append([]materials.Warning(nil), c.Notes...),
+	return Sheet{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Speed: unit.MM3 / c.Area() / unit.MM, Warnings: append([]materials.Warning(nil), c.Notes...),
 		Material: &MaterialTable{m.ID, m.Name, m.Confidence, [2]float64{unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])}, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
 }
 

@@ -129,8 +129,7 @@ func askCase(file string, in io.Reader, out io.Writer) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	placeholder := strings.Contains(m.Confidence, "placeholder") || m.Confidence == "D"
-	if placeholder {
+	if m.Placeholder {
 		fmt.Fprintf(out, "   The data of %s are placeholders: expect a wide range, and calibrate.\n", a.Material)
 	}
 	a.Filament = g.number("How thick is the filament, in mm?", "Callipers at several places; 1.75 and 2.85 are usual.", "mm", 1.75, 1, 5, nil)
@@ -173,7 +172,7 @@ func askCase(file string, in io.Reader, out io.Writer) ([]byte, error) {
 	if g.err != nil {
 		return nil, g.err
 	}
-	text, err := casefile.Guided(file, a, placeholder)
+	text, err := casefile.Guided(file, a, m.Placeholder)
 	var ps strict.Problems
 	if errors.As(err, &ps) && text != nil {
 		fmt.Fprintf(out, "\nThe answers do not make a case yet; the file is written for you to put right:\n")

@@ -36,6 +36,7 @@ func TestGuidedStarter(t *testing.T) {
 		{"a motor", []string{"", "petg", "", "", "", "", "", "", "motor", "40", "1.2", "0.8", "rms", "2.1", "3.4", "24", "3", "7.4", "2", ""}, func(c *casefile.Case) bool {
 			return c.Feeder.Model != nil && c.Feeder.Model.Motor != nil && c.Feeder.Model.Grip.Wheels == 2 && c.Spread.Viscosity == 2.5
 		}, "placeholders"},
+		{"a placeholder of better standing", []string{"", "pa12", "", "", "", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Spread.Viscosity == 2.5 }, "placeholders"},
 		{"mistakes put right", []string{"x", "plaa", "pla", "", "hot", "2000", "210", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Block > 483 && c.Block < 483.2 }, `did you mean "pla"?`},
 		{"a title with quotes", append([]string{"a \"b\" \\ \x01 # c"}, enter[1:]...), func(c *casefile.Case) bool { return strings.Contains(c.Title, `a "b" \`) }, ""},
 	} {
