@@ -11,13 +11,13 @@ import (
 
 // Patch returns a case file's text with single keys set to new values, given as TOML: a key that stands on a line of the text
 // has its value replaced, its remark kept; a key that does not is added under its table. Members of arrays are counted
-// from 1, as in hot_end.section[2].length_mm. The text is checked again: where it no longer is a case, it is returned with its problems.
+// from 1, as in hot_end.section[2].length_mm. The text is checked again and the case it makes returned too: where it no longer is one, the text comes with its problems.
 // Errors: a text that is not a case to begin with, and none is returned.
-func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, error) {
+func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
 	f := defaults()
 	doc, ps := strict.Decode(file, src, &f)
 	if len(ps) > 0 {
-		return nil, ps
+		return nil, nil, ps
 	}
 	if remark != "" {
 		remark = "  # " + remark
@@ -68,8 +68,8 @@ func Patch(file string, src []byte, values map[string]string, remark string) ([]
 	if len(tail) > 0 {
 		out += strings.Join(tail, "\n") + "\n"
 	}
-	_, ps = Parse(file, []byte(out))
-	return []byte(out), ps.Err()
+	c, ps := Parse(file, []byte(out))
+	return []byte(out), c, ps.Err()
 }
 
 // remarkOf is the remark at the end of a line, from its # on; one inside a quoted text is none.
@@ -113,12 +113,12 @@ func split(src []byte, table string) (inside, outside []string, at int) {
 }
 
 // Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by Patch.
-func Graft(file string, dst, src []byte) ([]byte, error) {
+func Graft(file string, dst, src []byte) ([]byte, *Case, error) {
 	const table = "feeder"
 	feeder, _, _ := split(src, table)
 	_, rest, at := split(dst, table)
 	if len(feeder) == 0 {
-		return nil, fmt.Errorf("casefile: no [%s] table heads a line of the text to take it from", table)
+		return nil, nil, fmt.Errorf("casefile: no [%s] table heads a line of the text to take it from", table)
 	}
 	for len(feeder) > 0 && strings.TrimSpace(feeder[len(feeder)-1]) == "" {
 		feeder = feeder[:len(feeder)-1]
@@ -126,6 +126,6 @@ func Graft(file string, dst, src []byte) ([]byte, error) {
 	out := append(append(append([]string{}, rest[:at]...), feeder...), "")
 	out = append(out, rest[at:]...)
 	text := []byte(strings.Join(out, "\n") + "\n")
-	_, ps := Parse(file, text)
-	return text, ps.Err()
+	c, ps := Parse(file, text)
+	return text, c, ps.Err()
 }

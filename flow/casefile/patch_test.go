@@ -9,7 +9,7 @@ import (
 )
 
 func TestPatch(t *testing.T) {
-	out, err := Patch("x", BuiltIn, map[string]string{"hot_end.conductance_W_m2K": "1234", "material.viscosity_level": "1.5", "path.drag_N": "3", "material.trouton_ratio": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].conductance_W_m2K": "900"}, "calibrated")
+	out, _, err := Patch("x", BuiltIn, map[string]string{"hot_end.conductance_W_m2K": "1234", "material.viscosity_level": "1.5", "path.drag_N": "3", "material.trouton_ratio": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].conductance_W_m2K": "900"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,7 +27,7 @@ func TestPatch(t *testing.T) {
 		t.Error("the remark of the line is gone")
 	}
 	// Patching what was patched changes the value, not the shape of the file.
-	again, err := Patch("x", out, map[string]string{"material.viscosity_level": "2"}, "calibrated")
+	again, _, err := Patch("x", out, map[string]string{"material.viscosity_level": "2"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,18 +35,18 @@ func TestPatch(t *testing.T) {
 		t.Error("the key stands twice")
 	}
 	// A value out of range comes back with its problems; a quoted # is no remark.
-	bad, err := Patch("x", []byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)), map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
+	bad, _, err := Patch("x", []byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)), map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
 	if _, ok := err.(strict.Problems); !ok || !strings.Contains(string(bad), `name = "end #2"  # ours`) {
 		t.Errorf("%v\n%s", err, bad)
 	}
-	if _, err := Patch("x", []byte("nonsense ="), nil, ""); err == nil {
+	if _, _, err := Patch("x", []byte("nonsense ="), nil, ""); err == nil {
 		t.Error("nonsense was patched")
 	}
 }
 
 func TestGraft(t *testing.T) {
 	other := strings.NewReplacer(`name = "club feeder"`, `name = "other"`, "force_N = 74", "force_N = 90", "block_degC = 215", "block_degC = 200").Replace(string(BuiltIn))
-	out, err := Graft("x", BuiltIn, []byte(other))
+	out, _, err := Graft("x", BuiltIn, []byte(other))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,10 +57,10 @@ func TestGraft(t *testing.T) {
 	if c.Feeder.Name != "other" || c.Feeder.Points[0].Force != 90 || math.Abs(c.Block-488.15) > 1e-9 || len(c.Feeder.Points) != 3 {
 		t.Errorf("feeder %+v, block %g", c.Feeder, c.Block)
 	}
-	if back, err := Graft("x", out, BuiltIn); err != nil || strings.TrimSpace(string(back)) != strings.TrimSpace(string(BuiltIn)) {
+	if back, _, err := Graft("x", out, BuiltIn); err != nil || strings.TrimSpace(string(back)) != strings.TrimSpace(string(BuiltIn)) {
 		t.Errorf("to and fro changes the text: %v", err)
 	}
-	if _, err := Graft("x", BuiltIn, []byte("feeder = 3")); err == nil {
+	if _, _, err := Graft("x", BuiltIn, []byte("feeder = 3")); err == nil {
 		t.Error("grafted nothing")
 	}
 }

@@ -122,11 +122,34 @@ func readCase(a []string) (*casefile.Case, error) {
 	if len(a) == 0 {
 		return casefile.Invented(), nil
 	}
-	cs, err := casefile.Read(a[0])
-	if os.IsNotExist(err) {
-		return nil, usageError{fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", a[0], a[0])}
+	b, err := readText(a[0])
+	if err != nil {
+		return nil, err
 	}
-	return cs, err
+	cs, ps := casefile.Parse(a[0], b)
+	return cs, ps.Err()
+}
+
+// readText reads the text of a case file.
+func readText(name string) ([]byte, error) {
+	b, err := os.ReadFile(name)
+	if os.IsNotExist(err) {
+		return nil, usageError{fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", name, name)}
+	}
+	return b, err
+}
+
+// spare says that a file is there and may not be replaced.
+func spare(name string, force bool) error {
+	if _, err := os.Stat(name); err == nil && !force {
+		return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", name)}
+	}
+	return nil
+}
+
+// writeText writes a whole text to a file.
+func writeText(name string, text []byte) error {
+	return report.WriteFile(name, func(w io.Writer) error { _, err := w.Write(text); return err })
 }
 
 // readCases reads several case files and lists the problems of all of them at once.
@@ -208,11 +231,7 @@ say where a number leaves what its sources support.`,
 			if smp.seed == 0 {
 				smp.seed = cs.Spread.Seed
 			}
-			switch {
-			case smp.samples > 0:
-			case spread:
-				smp.samples = cs.Spread.Samples
-			default:
+			if smp.samples == 0 && !spread { // 0 takes as many as the case says
 				smp.samples = quickSamples
 			}
 			if opt.Solver == "marching" {
@@ -296,8 +315,8 @@ An existing file is left alone unless --force is given; - writes to standard out
   meltload starter --ask my-bench.toml`,
 		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if _, err := os.Stat(a[0]); err == nil && !force && a[0] != "-" {
-				return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", a[0])}
+			if err := spare(a[0], force || a[0] == "-"); err != nil {
+				return err
 			}
 			text := casefile.BuiltIn
 			if asked {
@@ -310,7 +329,7 @@ An existing file is left alone unless --force is given; - writes to standard out
 				_, err := c.OutOrStdout().Write(text)
 				return err
 			}
-			if err := report.WriteFile(a[0], func(w io.Writer) error { _, err := w.Write(text); return err }); err != nil {
+			if err := writeText(a[0], text); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s --report report.html\n", a[0], a[0])

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"os"
@@ -16,7 +17,6 @@ import (
 	"meltload/flow/loadcell"
 	"meltload/flow/study"
 	"meltload/flow/transient"
-	"meltload/materials/strict"
 	"meltload/materials/unit"
 	"meltload/report"
 )
@@ -216,11 +216,11 @@ func (l *logFormat) flags(fs *pflag.FlagSet) {
 	fs.Float64Var(&l.f.CountZero, "zero-count", 0, "`counts` at no load")
 }
 
-func (l *logFormat) read(name string) (*loadcell.Log, error) {
+func (l *logFormat) read(name string) (*loadcell.Log, study.File, error) {
 	seps := map[string]byte{"": 0, "comma": ',', "semicolon": ';', "tab": '\t', "space": ' ', "bar": '|'}
 	s, ok := seps[l.separator]
 	if !ok {
-		return nil, oneOf("separator", l.separator, []string{"comma", "semicolon", "tab", "space", "bar"})
+		return nil, study.File{}, oneOf("separator", l.separator, []string{"comma", "semicolon", "tab", "space", "bar"})
 	}
 	f := l.f
 	f.Separator = s
@@ -229,38 +229,25 @@ func (l *logFormat) read(name string) (*loadcell.Log, error) {
 	}
 	if f.ForceUnit != "" {
 		if err := oneOf("force-unit", f.ForceUnit, loadcell.ForceUnits); err != nil {
-			return nil, err
+			return nil, study.File{}, err
 		}
 	}
 	if f.TimeUnit != "" {
 		if err := oneOf("time-unit", f.TimeUnit, loadcell.TimeUnits); err != nil {
-			return nil, err
+			return nil, study.File{}, err
 		}
 	}
 	return readFile(name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
 }
 
-// readFile opens a file for a reader; one that cannot be opened is an error of the command line.
-func readFile[T any](name string, read func(name string, r io.Reader) (T, error)) (out T, err error) {
-	file, err := os.Open(name)
+// readFile reads a file with a reader and stamps it; one that cannot be opened is an error of the command line.
+func readFile[T any](name string, read func(name string, r io.Reader) (T, error)) (out T, file study.File, err error) {
+	b, err := os.ReadFile(name)
 	if err != nil {
-		return out, usageError{err}
+		return out, file, usageError{err}
 	}
-	defer file.Close()
-	return read(name, file)
-}
-
-// stamp lists input files with the hash of what stands in them.
-func stamp(names ...string) []study.File {
-	var out []study.File
-	for _, n := range names {
-		f := study.File{Name: n}
-		if b, err := os.ReadFile(n); err == nil {
-			f.Hash = casefile.Hash(b)
-		}
-		out = append(out, f)
-	}
-	return out
+	out, err = read(name, bytes.NewReader(b))
+	return out, study.File{Name: name, Hash: casefile.Hash(b)}, err
 }
 
 func newLog() *cobra.Command {
@@ -301,7 +288,7 @@ them as capability points for a case file.`,
 			if len(tr) != 0 && (len(tr) != 2 || tr[1] <= tr[0]) {
 				return usageError{fmt.Errorf("--tare %q: start and end in seconds are needed", tare)}
 			}
-			l, err := format.read(a[0])
+			l, file, err := format.read(a[0])
 			if err != nil {
 				return err
 			}
@@ -313,7 +300,7 @@ them as capability points for a case file.`,
 			if err != nil {
 				return usageError{err}
 			}
-			r.Command, r.Files = commandLine(c, a), stamp(a[0])
+			r.Command, r.Files = commandLine(c, a), []study.File{file}
 			if err := out.emit(c, r, report.Log(r)); err != nil {
 				return err
 			}
@@ -380,8 +367,8 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 				factors = append(factors, factorNames[n])
 			}
 			if write != "" {
-				if _, err := os.Stat(write); err == nil && !force {
-					return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", write)}
+				if err := spare(write, force); err != nil {
+					return err
 				}
 			}
 			cs, err := readCase(a[:1])
@@ -398,17 +385,21 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 				return err
 			}
 			var pts []calibrate.Point
+			var files []study.File
 			if len(a) == 2 {
-				if pts, err = readFile(a[1], calibrate.ReadPoints); err != nil {
+				var file study.File
+				if pts, file, err = readFile(a[1], calibrate.ReadPoints); err != nil {
 					return err
 				}
+				files = append(files, file)
 			}
 			var traces []calibrate.Trace
 			for _, name := range logs {
-				l, err := format.read(name)
+				l, file, err := format.read(name)
 				if err != nil {
 					return err
 				}
+				files = append(files, file)
 				t, err := calibrate.FromLog(l, tare)
 				if err != nil {
 					return usageError{err}
@@ -424,14 +415,14 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 				return usageError{err}
 			}
 			r.Command = commandLine(c, a)
-			r.Files = append(r.Files, stamp(append(append([]string{}, a[1:]...), logs...)...)...)
+			r.Files = append(r.Files, files...)
 			if err := out.emit(c, r, report.Calibration(r)); err != nil {
 				return err
 			}
 			if write == "" {
 				return nil
 			}
-			src, err := os.ReadFile(a[0])
+			src, err := readText(a[0])
 			if err != nil {
 				return err
 			}
@@ -441,14 +432,11 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 					set[k] = fmt.Sprintf("%.6g", v.Value)
 				}
 			}
-			text, err := casefile.Patch(a[0], src, set, "calibrated")
+			text, _, err := casefile.Patch(a[0], src, set, "calibrated")
 			if err != nil {
-				if ps, ok := err.(strict.Problems); ok {
-					return ps
-				}
 				return err
 			}
-			if err := report.WriteFile(write, func(w io.Writer) error { _, err := w.Write(text); return err }); err != nil {
+			if err := writeText(write, text); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.ErrOrStderr(), "calibrated case written to %s\n", write)
@@ -484,7 +472,7 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 			if err := bounded(c.Flags(), "gravity", gravity, 9.7, 9.9, "m/s2"); err != nil {
 				return err
 			}
-			w, err := readFile(a[0], loadcell.ReadWeights)
+			w, file, err := readFile(a[0], loadcell.ReadWeights)
 			if err != nil {
 				return err
 			}
@@ -492,7 +480,7 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 			if err != nil {
 				return usageError{err}
 			}
-			r.Command, r.Files = commandLine(c, a), stamp(a[0])
+			r.Command, r.Files = commandLine(c, a), []study.File{file}
 			return out.emit(c, r, report.Cell(r))
 		},
 	}

@@ -65,7 +65,7 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 				return err
 			}
 			if s.samples == 0 {
-				s.samples = 256
+				s.samples = quickSamples
 			}
 			if s.seed == 0 {
 				s.seed = cases[0].Spread.Seed
@@ -81,7 +81,7 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 			return out.emit(c, r, report.Rank(r))
 		},
 	}
-	s.flags(c.Flags(), 256)
+	s.flags(c.Flags(), quickSamples)
 	out.flags(c.Flags())
 	return c
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -31,12 +30,9 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
 			}
 			sources := []whatif.Source{{File: casefile.BuiltInName, Text: casefile.BuiltIn}}
 			if len(a) > 0 {
-				if _, err := readCases(a); err != nil {
-					return err
-				}
 				sources = nil
 				for _, f := range a {
-					b, err := os.ReadFile(f)
+					b, err := readText(f)
 					if err != nil {
 						return err
 					}

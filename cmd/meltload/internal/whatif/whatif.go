@@ -87,15 +87,13 @@ func newPage(sources []Source) (*page, strict.Problems) {
 
 // recordOf is the material record that a case file names.
 func recordOf(text []byte) string {
-	var f struct {
-		Filament struct {
-			File string `toml:"material_file"`
-		} `toml:"filament"`
-	}
+	var f map[string]any // not a struct: its keys would be met in any case, and a second spelling could hide the first
 	if toml.Unmarshal(text, &f) != nil {
 		return ""
 	}
-	return f.Filament.File
+	filament, _ := f["filament"].(map[string]any)
+	name, _ := filament["material_file"].(string)
+	return name
 }
 
 // first is what the page asks when it is opened.
@@ -106,13 +104,14 @@ func (p *page) answer(a Asked) *Answer {
 	start := time.Now()
 	file := p.sources[0].File
 	out := &Answer{Text: strings.ReplaceAll(a.Text, "\r\n", "\n")}
+	var c *casefile.Case // what the text makes, nil while it makes none
 	fail := func(ps strict.Problems) *Answer {
 		out.Problems = ps
-		if c, _ := casefile.Parse(file, []byte(out.Text)); c != nil && p.allowed(out.Text) {
-			out.Controls = controls(c)
-		} else if c, _ := casefile.Parse(file, p.sources[0].Text); c != nil { // the fields of the first case, so that the page keeps its form
-			out.Controls = controls(c)
+		shown := c
+		if shown == nil { // the fields of the first case, so that the page keeps its form
+			shown, _ = casefile.Parse(file, p.sources[0].Text)
 		}
+		out.Controls = controls(shown)
 		for i := range out.Controls {
 			k := &out.Controls[i]
 			if v, ok := a.Set[k.Name]; ok {
@@ -131,31 +130,31 @@ func (p *page) answer(a Asked) *Answer {
 	if !p.allowed(out.Text) {
 		return fail(strict.Problems{{File: file, Field: "filament.material_file", Seen: strconv.Quote(recordOf([]byte(out.Text))), Allowed: "a record that a case file given at the start names", Advice: "start the page with that case file"}})
 	}
+	c, ps := casefile.Parse(file, []byte(out.Text))
+	if len(ps) > 0 && a.Feeder == "" { // another feeder may mend it
+		return fail(ps)
+	}
 	if a.Feeder != "" {
 		i, err := strconv.Atoi(a.Feeder)
 		if err != nil || i < 0 || i >= len(p.sources) {
 			return fail(strict.Problems{{File: "form", Field: "feeder", Seen: strconv.Quote(a.Feeder), Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1)}})
 		}
-		text, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
+		text, grafted, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
 		if err != nil {
 			return fail(problems(file, err))
 		}
-		out.Text = string(text)
+		out.Text, c = string(text), grafted
 	}
-	set, ps := moved(file, []byte(out.Text), a)
+	set, ps := moved(c, a)
 	if len(ps) > 0 {
 		return fail(ps)
 	}
 	if len(set) > 0 {
-		text, err := casefile.Patch(file, []byte(out.Text), set, "")
+		text, patched, err := casefile.Patch(file, []byte(out.Text), set, "")
 		if err != nil {
 			return fail(problems(file, err))
 		}
-		out.Text = string(text)
-	}
-	c, ps := casefile.Parse(file, []byte(out.Text))
-	if len(ps) > 0 {
-		return fail(ps)
+		out.Text, c = string(text), patched
 	}
 	r, err := study.Glance(c, study.Options{Curve: 17, Ends: true})
 	if err != nil {
@@ -193,18 +192,8 @@ func problems(file string, err error) strict.Problems {
 }
 
 // moved lists the keys of the controls that differ from what they were, as TOML.
-func moved(file string, text []byte, a Asked) (map[string]string, strict.Problems) {
-	changed := false
-	for k, v := range a.Set {
-		changed = changed || a.Was[k] != v
-	}
-	if !changed {
-		return nil, nil
-	}
-	c, ps := casefile.Parse(file, text)
-	if len(ps) > 0 {
-		return nil, ps
-	}
+func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
+	var ps strict.Problems
 	set := map[string]string{}
 	for _, k := range controls(c) {
 		v, ok := a.Set[k.Name]

@@ -158,6 +158,11 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
 		t.Errorf("%v", a.Problems)
 	}
+	// Nor by a second spelling of the table, which a laxer reader would take for the same.
+	a = p.answer(Asked{Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1) + "\n[Filament]\nmaterial_file = \"\"\n"})
+	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
+		t.Errorf("%v", a.Problems)
+	}
 }
 
 const host = "127.0.0.1:8000"
