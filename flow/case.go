@@ -82,8 +82,8 @@ func (s *Section) Volume() float64 {
 	return a * s.Length * float64(s.Channels)
 }
 
-// Resize gives every diameter or gap equal to from (m) the value to, not less than a fifth of it; cones keep their angle.
-func (s *Section) Resize(from, to float64) {
+// resize gives every diameter or gap equal to from (m) the value to, not less than a fifth of it; cones keep their angle.
+func (s *Section) resize(from, to float64) {
 	to = math.Max(to, 0.2*from)
 	same := func(d float64) bool { return math.Abs(d-from) < 1e-9 }
 	switch {
@@ -140,6 +140,14 @@ func (h *HotEnd) Bore() float64 {
 		}
 	}
 	return b
+}
+
+// Rebore gives the narrowest passage (m), and what leads into it, the width to.
+func (h *HotEnd) Rebore(to float64) {
+	from := h.Bore()
+	for i := range h.Sections {
+		h.Sections[i].resize(from, to)
+	}
 }
 
 // Filament is the stock.

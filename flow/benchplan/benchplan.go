@@ -253,9 +253,7 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 	with := func(b, T float64) float64 {
 		cc := *c
 		cc.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
-		for i := range cc.HotEnd.Sections {
-			cc.HotEnd.Sections[i].Resize(bore, b)
-		}
+		cc.HotEnd.Rebore(b)
 		var d flow.Drop
 		if march.New(&cc, march.Options{}).Solve(T, q, &d) != nil {
 			return math.NaN()

@@ -262,7 +262,7 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case, asItIs *mould
 		{"sprue, runners and gate 30 % wider", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, false, 1.3) }},
 		{"wall of the part 25 % thicker", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, true, 1.25) }},
 		{"set flow 50 % higher", func(_ *casefile.Case, _ *mould.Mould, _, q *float64) { *q *= 1.5 }},
-		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { widen(&c.Case, 1.5) }},
+		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { c.HotEnd.Rebore(1.5 * c.HotEnd.Bore()) }},
 	}
 	r.Gains = make([]MouldGain, 1+len(list))
 	r.Gains[0] = gainOf("as it is", asItIs, c.Mould.Safety)
@@ -297,24 +297,6 @@ func pick(yes bool, a, b float64) float64 {
 		return a
 	}
 	return b
-}
-
-// widen multiplies the narrowest round bore and what leads into it.
-func widen(c *flow.Case, f float64) {
-	bore := math.Inf(1)
-	for _, s := range c.HotEnd.Sections {
-		if s.Shape == flow.Tube || s.Shape == flow.Cone {
-			bore = math.Min(bore, math.Min(s.D1, s.D2))
-		}
-	}
-	for i := range c.HotEnd.Sections {
-		s := &c.HotEnd.Sections[i]
-		for _, d := range []*float64{&s.D1, &s.D2} {
-			if (s.Shape == flow.Tube || s.Shape == flow.Cone) && *d < bore*1.001 {
-				*d = bore * f
-			}
-		}
-	}
 }
 
 // longest maps how far melt runs in the last cavity, by its thickness and by the temperature of the mould.

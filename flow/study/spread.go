@@ -91,15 +91,14 @@ func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
 	mat.Viscosity.Trouton = x[inTrouton]
 	cs.Material = &mat
 	cs.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
-	bore := c.HotEnd.Bore()
 	for i := range cs.HotEnd.Sections {
 		sec := &cs.HotEnd.Sections[i]
 		if !math.IsInf(sec.H, 1) && !math.IsInf(c.Conductance, 1) {
 			// Sections with a conductance of their own keep their ratio to the hot end's.
 			sec.H *= x[inConductance] / c.Conductance
 		}
-		sec.Resize(bore, bore+x[inBore])
 	}
+	cs.HotEnd.Rebore(c.HotEnd.Bore() + x[inBore])
 	return cs, c.Block + x[inBlock], math.Max(0.05, x[inForce])
 }
 
@@ -301,10 +300,7 @@ type change struct {
 var changes = []change{
 	{"block 10 K hotter", func(c *casefile.Case) bool { c.Block += 10; return c.Block < c.Material.Decomposition }},
 	{"bore 0.1 mm wider", func(c *casefile.Case) bool {
-		b := c.HotEnd.Bore()
-		for i := range c.HotEnd.Sections {
-			c.HotEnd.Sections[i].Resize(b, b+0.1e-3)
-		}
+		c.HotEnd.Rebore(c.HotEnd.Bore() + 0.1e-3)
 		return true
 	}},
 	{"melt zone 5 mm longer", func(c *casefile.Case) bool {
