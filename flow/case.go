@@ -234,6 +234,7 @@ type Drop struct {
 	Viscous     float64 // W
 	Heater      float64 // W, electrical power with block losses
 	Residence   float64 // s
+	Slide       float64 // m from the inlet over which the stock slides, its surface not yet held by the wall; marching only
 	Stored      float64 // W going into the melt's own heat content; 0 in steady flow
 
 	Stats Stats

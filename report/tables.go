@@ -90,6 +90,9 @@ func point(r *study.Result) Table {
 	add("feeder capability there", num(p.Capability, 4), "N")
 	add("force on the hot-end mount", num(p.Mount, 4), "N")
 	add("push force by the quick (lumped) estimate", num(p.Quick, 4), "N")
+	if p.Slide > 0 {
+		add("stock slides before its surface melts", num(p.Slide, 3), "mm")
+	}
 	add("centre temperature at the cone", fix(p.EntryCentre, 1), "degC")
 	add("flow point of the material", fix(p.FlowPoint, 1), "degC")
 	add("mixing-cup temperature at the exit", fix(p.ExitMix, 1), "degC")

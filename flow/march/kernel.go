@@ -6,6 +6,7 @@ import "math"
 // Cells are counted from the axis; arrays of faces have one more member.
 type ws struct {
 	n              int
+	tol            float64
 	frac           []float64 // cells: share of the mass flow
 	face           []float64 // faces: (r/R)^2, or 2y/gap in planar sections
 	u              []float64 // faces: velocity, m/s
@@ -31,6 +32,7 @@ type ws struct {
 	mass           []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
 	hOld           []float64 // cells: enthalpy one time step back, at the new station
 	hOld0          []float64 // cells: the same at the station before
+	next           []float64 // cells: the same at the old station after
 	stored         []float64 // cells: heat given up by the cell's own content over the step, W
 	heat           []float64 // cells: work done on the cell over the step, W
 	cond           []float64 // faces: conductance per length, W/(m K)
@@ -40,15 +42,18 @@ type ws struct {
 	lo, di, up, rh []float64 // tridiagonal system
 
 	mem     *memory // state one time step back; nil in steady marches
+	zPrev   float64 // m, station before the last while the stock slides
 	volPrev float64 // volume flow of one channel one station back
 	sumWork float64 // sum of work
+	rim     float64 // share of the way from the outermost centroid to the wall's temperature at the polymer's surface
 	sens    float64 // -dln(tau_w)/dln(phi) of the profile at given flow
 }
 
 func (w *ws) init(n int) {
 	w.n = n
+	w.tol = profileTol * math.Min(1, 256/float64(n*n))
 	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
-		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
 		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
@@ -188,7 +193,7 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
 		step := 1 + math.Max(-0.5, math.Min(1, (ratio-1)*sum/slope))
 		tw *= step
-		if worst < profileTol || pass == maxPasses {
+		if worst < s.tol || pass == maxPasses {
 			// Newton has taken its last step; bring the velocities along with it.
 			ratio = q / carried
 			in = 0
@@ -249,7 +254,8 @@ func (s *Solver) conductances(g *geom, hw float64) {
 	}
 	d /= k[n-1]
 	cond[n] = g.wall / (d + 1/hw)
-	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * d / (d + 1/hw)
+	s.rim = d / (d + 1/hw)
+	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * s.rim
 }
 
 // gamma makes the two-stage step below L-stable and of second order.

@@ -179,6 +179,10 @@ func TestSlitAnnulusAndChannels(t *testing.T) {
 // Every library material over its window: balances close, pressure rises with
 // flow and falls with temperature, nothing is NaN, nothing allocates.
 func TestLibraryMaterials(t *testing.T) {
+	// A hotter wall, or a slower feed, draws the core out while it is still stiff: that part of the load follows neither rule. The rest
+	// may be off by a millinewton.
+	const noise = 500 // Pa
+	rest := func(d *flow.Drop) float64 { return d.Pressure - d.Sections[0].Elongation }
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
 		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
@@ -202,11 +206,11 @@ func TestLibraryMaterials(t *testing.T) {
 			return // a core that has not melted: the load need not be monotone, and a warning says so
 		}
 		s.Solve(T, q*1.3, &b)
-		if b.Pressure < a.Pressure*0.999 {
+		if rest(&b) < rest(&a)*0.999-noise {
 			t.Fatalf("%s: pressure falls with flow, %g at %g, %g at %g", m.ID, a.Pressure, q, b.Pressure, q*1.3)
 		}
 		s.Solve(T+10, q, &hot)
-		if hot.Pressure > a.Pressure*1.001 {
+		if rest(&hot) > rest(&a)*1.001+noise {
 			t.Fatalf("%s: pressure rises with temperature, %g to %g", m.ID, a.Pressure, hot.Pressure)
 		}
 	})

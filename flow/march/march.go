@@ -14,6 +14,7 @@ type Options struct {
 	Fields  bool    // keep T, u and p of every station in Solver.Field
 	NoElong bool    // leave elongation out: the pure lubrication solution, for comparison
 	NoHeat  bool    // leave viscous heating out, for comparison
+	Stick   bool    // hold even crystalline stock to the wall, for comparison
 	// Source adds heat (W/m3) at (r/R or 2y/gap, z from the inlet of the path in m): for
 	// the method of manufactured solutions.
 	Source func(x, z float64) float64

@@ -63,9 +63,11 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		s.Field = Field{Cells: n}
 	}
 	var z, zPrev, spent, owed, tw, wallHeat, viscous, workDone, given float64
+	held := 0 // steps taken along a wall that holds the melt
 	st := &r.Stats
 	st.Cells = n
 	planar, started := false, false
+	slides := m.SemiCrystalline() && !s.opt.Stick
 	for si := range s.sec {
 		p := &s.sec[si]
 		sec := &c.HotEnd.Sections[si]
@@ -78,10 +80,26 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		}
 		planar, started = p.planar, true
 
-		// The section's own start: the melt as it comes, in the new channel.
-		g := p.geometry(sec.Radius(0))
+		x0 := 0.0
+		if slides = slides && sec.Shape == flow.Tube && sec.D1 >= c.Filament.Diameter; slides {
+			var in, gave float64
+			if x0, in, gave = s.slide(si, z, block, md, inlet, r); x0 > 0 {
+				z += x0 * p.length
+				zPrev = s.zPrev
+				r.Slide = z
+				out.WallHeat = in * channels
+				wallHeat += out.WallHeat
+				given += gave * channels
+			}
+			if slides = x0 == 1; slides {
+				s.leave(si, mdot, block, out)
+				continue
+			}
+		}
+		// The start of what the wall holds: the melt as it comes, in the new channel.
+		g := p.geometry(sec.Radius(x0))
 		copy(s.Tx[:n], s.T[:n])
-		wall0 := sec.Wall.At(0, block)
+		wall0 := sec.Wall.At(x0, block)
 		s.properties(inlet-spent, md, wall0)
 		if tw <= 0 {
 			tw = s.firstStress(&g, md)
@@ -92,6 +110,13 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		st.Passes += passes
 		st.Misfit = math.Max(st.Misfit, miss)
 		s.conductances(&g, sec.H)
+		if x0 > 0 {
+			// Anew with the surface where this profile has it.
+			s.properties(inlet-spent, md, wall0)
+			tw, passes, miss = s.profile(&g, tw)
+			st.Passes += passes
+			s.conductances(&g, sec.H)
+		}
 		s.volPrev = s.vol[n]
 		weight := 1.0
 		if p.tan > 0 {
@@ -99,13 +124,14 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		}
 		copy(s.lag[:n], s.mid[:n])
 		if s.mem != nil {
-			s.mem.recall(s, s.hOld)
-			s.mem.keep(s)
+			s.mem.recall(s, si, x0, s.hOld)
+			s.mem.keep(s, si, x0)
 		}
 		G := tw * g.grad
-		s.record(si, z, g.size, inlet-spent, 0, block)
-		xPrev := 0.0
+		s.record(si, z, g.size, inlet-spent, x0, block)
+		xPrev := x0
 		for _, x := range p.x {
+			x = x0 + (1-x0)*x
 			dz := (x - xPrev) * p.length
 			g0, G0 := g, G
 			s.mid, s.mid0 = s.mid0, s.mid
@@ -129,7 +155,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				tw, passes, miss = s.profile(&g, tw)
 				st.Passes += passes
 				G = tw * g.grad
-				if st.Stations == 0 {
+				if z == 0 {
 					sum0 = s.sumWork
 					G0 = G // the stress on stock that no wall has touched means nothing
 					copy(s.work0, s.work)
@@ -142,17 +168,17 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				}
 				ext = s.works(&g0, &g, dz, z, f, weight*tr)
 				s.conductances(&g, sec.H)
-				if st.Stations == 0 {
+				if z == 0 {
 					copy(s.cond0, s.cond)
 				}
 				if s.mem != nil {
 					if try == 0 {
 						s.hOld, s.hOld0 = s.hOld0, s.hOld
 					}
-					s.mem.recall(s, s.hOld)
+					s.mem.recall(s, si, x, s.hOld)
 					s.mem.weigh(s, &g0, &g, md)
 				}
-				again := st.Stations < carefulSteps && try == 0
+				again := held < carefulSteps && try == 0
 				if again {
 					copy(s.saved[:n], s.h[:n])
 				}
@@ -170,7 +196,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 				for _, x := range s.stored[:n] {
 					given += x * channels
 				}
-				s.mem.keep(s)
+				s.mem.keep(s, si, x)
 			}
 			s.volPrev = s.vol[n]
 			wall0 = wall
@@ -205,12 +231,11 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 			z += dz
 			xPrev = x
 			st.Stations++
+			held++
 			s.record(si, z, g.size, inlet-spent, x, block)
 		}
 		out.Drop = out.Shear + out.Elongation
-		out.Wall = sec.Wall.At(1, block)
-		out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
-		out.Residence = sec.Volume() / (mdot * m.Density.Volume(out.Mix, 0))
+		s.leave(si, mdot, block, out)
 	}
 	s.deposit(owed, mdot)
 	viscous += owed
@@ -237,6 +262,15 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 	for i := range s.Field.P {
 		s.Field.P[i] += r.Pressure - inlet
 	}
+}
+
+// leave fills in what is known at the end of a section.
+func (s *Solver) leave(si int, mdot, block float64, out *flow.SectionDrop) {
+	sec := &s.c.HotEnd.Sections[si]
+	g := s.sec[si].geometry(sec.Radius(1))
+	out.Wall = sec.Wall.At(1, block)
+	out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
+	out.Residence = sec.Volume() / (mdot * s.tab.m.Density.Volume(out.Mix, 0))
 }
 
 // deposit adds the work still owed at the exit (W) to the cells, so that the balances close.

@@ -7,66 +7,104 @@ import (
 )
 
 // memory is the melt zone one time step back: at every station the faces of the
-// cells and their enthalpies. Stream tubes move as the profile changes; what a tube finds at
-// its new place is recalled by the area it covers there, so that heat is kept.
+// cells and their enthalpies. Stream tubes move as the profile changes, and stations as the stock melts sooner or later;
+// what a tube finds at its new place is recalled by the area it covers there, so that heat is kept, and evenly between stations.
 type memory struct {
-	dt    float64
-	n     int
-	at    int // station in hand
-	faces [][]float64
-	h     [][]float64
+	dt       float64
+	old, now []station
+	at       int       // the last of the old stations at or before the one in hand
+	stay     []float64 // faces of the old station that the one in hand goes on with; nil if it has moved
+}
+
+// station keeps faces and enthalpies at the fraction x of a section.
+type station struct {
+	section int
+	x       float64
+	face, h []float64
 }
 
 // recall fills h with the mean enthalpy, one time step back, over each cell's
-// present faces at the station in hand.
-func (m *memory) recall(s *Solver, h []float64) {
-	face, old := m.faces[m.at], m.h[m.at]
-	if !m.moved(s) {
-		copy(h[:m.n], old)
+// present faces at the fraction x of a section.
+func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
+	last := len(m.old) - 1
+	if m.old[m.at].section == section && m.old[m.at].x > x {
+		m.at--
+	}
+	for m.at < last && (m.old[m.at].section < section || m.old[m.at+1].section == section && m.old[m.at+1].x <= x) {
+		m.at++
+	}
+	a := &m.old[m.at]
+	m.stay = nil
+	if x == a.x && !a.moved(s) {
+		m.stay = a.face
+		copy(h[:s.n], a.h)
 		return
 	}
+	a.over(s, h)
+	if x == a.x || m.at == last || m.old[m.at+1].section != section {
+		return
+	}
+	b := &m.old[m.at+1]
+	b.over(s, s.next)
+	w := (x - a.x) / (b.x - a.x)
+	for i := range s.n {
+		h[i] += w * (s.next[i] - h[i])
+	}
+}
+
+// over fills h with the mean enthalpies over the present faces.
+func (a *station) over(s *Solver, h []float64) {
 	j := 0
-	for i := range m.n {
+	for i := range s.n {
 		lo, hi := s.face[i], s.face[i+1]
-		for j > 0 && face[j] > lo {
+		for j > 0 && a.face[j] > lo {
 			j--
 		}
-		for j+1 < m.n && face[j+1] <= lo {
+		for j+1 < s.n && a.face[j+1] <= lo {
 			j++
 		}
 		var sum float64
-		for k := j; k < m.n && face[k] < hi; k++ {
-			sum += (math.Min(hi, face[k+1]) - math.Max(lo, face[k])) * old[k]
+		for k := j; k < s.n && a.face[k] < hi; k++ {
+			sum += (math.Min(hi, a.face[k+1]) - math.Max(lo, a.face[k])) * a.h[k]
 		}
 		h[i] = sum / (hi - lo)
 	}
 }
 
-// keep stores the present state of the station in hand and goes to the next.
-func (m *memory) keep(s *Solver) {
-	if m.moved(s) {
-		copy(m.faces[m.at], s.face[:m.n+1])
-	}
-	copy(m.h[m.at], s.h[:m.n])
-	m.at++
-}
-
 // moved tells whether the faces have left those of the memory by more than the profile's own
 // tolerance: below it a tube is where it was, and averaging over it would only smear.
-func (m *memory) moved(s *Solver) bool {
-	old := m.faces[m.at]
-	for i, x := range s.face[1:m.n] {
-		if math.Abs(x-old[i+1]) > 2*profileTol {
+func (a *station) moved(s *Solver) bool {
+	for i, x := range s.face[1:s.n] {
+		if math.Abs(x-a.face[i+1]) > 2*profileTol {
 			return true
 		}
 	}
 	return false
 }
 
+// keep stores the present state of the station last recalled.
+func (m *memory) keep(s *Solver, section int, x float64) {
+	k := len(m.now)
+	if k == cap(m.now) {
+		m.now = append(m.now, station{})
+	}
+	m.now = m.now[:k+1]
+	a := &m.now[k]
+	if a.face == nil {
+		a.face, a.h = make([]float64, s.n+1), make([]float64, s.n)
+	}
+	a.section, a.x = section, x
+	copy(a.face, s.face)
+	if m.stay != nil {
+		copy(a.face, m.stay)
+	}
+	copy(a.h, s.h)
+}
+
 // weigh fills the mass per length of each cell over the time step.
 func (m *memory) weigh(s *Solver, g0, g *geom, mdot float64) {
 	area := math.Sqrt(g0.area*g.area) / m.dt
-	for i := range m.n {
+	for i := range s.n {
 		s.mass[i] = area * (s.face[i+1] - s.face[i]) * s.frac[i] * mdot / (s.vol[i+1] - s.vol[i])
 	}
 }
@@ -79,36 +117,22 @@ func (s *Solver) before(i int, share float64) float64 {
 // Soak sets the melt zone to rest at the wall temperature of every place under a block at the
 // temperature block (K): the state before feeding starts.
 func (s *Solver) Soak(block float64) {
-	s.remember()
-	k := 0
-	put := func(T float64, planar bool) {
-		s.resetFaces(planar)
-		h := s.c.Material.Heat.Enthalpy(T)
-		copy(s.mem.faces[k], s.face[:s.n+1])
+	s.mem = &memory{}
+	put := func(section int, x float64) {
+		s.resetFaces(s.sec[section].planar)
+		h := s.c.Material.Heat.Enthalpy(s.c.HotEnd.Sections[section].Wall.At(x, block))
 		for i := range s.n {
-			s.mem.h[k][i] = h
+			s.h[i] = h
 		}
-		k++
+		s.mem.keep(s, section, x)
 	}
 	for i := range s.sec {
-		sec := &s.c.HotEnd.Sections[i]
-		put(sec.Wall.At(0, block), s.sec[i].planar)
+		put(i, 0)
 		for _, x := range s.sec[i].x {
-			put(sec.Wall.At(x, block), s.sec[i].planar)
+			put(i, x)
 		}
 	}
-}
-
-func (s *Solver) remember() {
-	n := 0
-	for i := range s.sec {
-		n += len(s.sec[i].x) + 1
-	}
-	s.mem = &memory{n: s.n, faces: make([][]float64, n), h: make([][]float64, n)}
-	for i := range n {
-		s.mem.faces[i] = make([]float64, s.n+1)
-		s.mem.h[i] = make([]float64, s.n)
-	}
+	s.mem.now, s.mem.old = s.mem.old, s.mem.now
 }
 
 // Advance takes one time step dt (s) at the block temperature (K) and filament flow (m3/s): heat unsteady,
@@ -119,8 +143,10 @@ func (s *Solver) Advance(block, q, dt float64, r *flow.Drop) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
-	s.mem.dt, s.mem.at = dt, 0
+	m := s.mem
+	m.dt, m.at, m.now = dt, 0, m.now[:0]
 	s.pass(block, q, s.inletGuess, r)
+	m.now, m.old = m.old, m.now
 	s.inletGuess = r.Pressure
 	return nil
 }

@@ -53,6 +53,7 @@ type Point struct {
 	Capability  float64 `json:"capability_N"`
 	EntryCentre float64 `json:"centre_at_cone_degC"`
 	EntryMix    float64 `json:"mix_at_cone_degC"`
+	Slide       float64 `json:"stock_slides_mm,omitempty"` // from the inlet, crystalline stock only
 	ExitMix     float64 `json:"exit_mix_degC"`
 	ExitCentre  float64 `json:"exit_centre_degC"`
 	FlowPoint   float64 `json:"flow_point_degC"`

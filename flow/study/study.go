@@ -170,7 +170,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	r.Point = Point{
 		Block: unit.Celsius(d.Block), Flow: q / unit.MM3, Speed: d.Speed / unit.MM, Delivered: q / unit.MM3 * math.Max(0, 1-c.Feeder.Slip*d.Push),
 		Pressure: d.Pressure / unit.MPa, Force: d.Force, Push: d.Push, PushKGF: d.Push / unit.KGF, Capability: c.Feeder.At(d.Speed).Force,
-		EntryCentre: unit.Celsius(d.EntryCentre), EntryMix: unit.Celsius(d.EntryMix), ExitMix: unit.Celsius(d.ExitMix), ExitCentre: unit.Celsius(d.ExitCentre),
+		Slide: d.Slide / unit.MM, EntryCentre: unit.Celsius(d.EntryCentre), EntryMix: unit.Celsius(d.EntryMix), ExitMix: unit.Celsius(d.ExitMix), ExitCentre: unit.Celsius(d.ExitCentre),
 		FlowPoint: unit.Celsius(c.Material.FlowPoint()), WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 		Quick: quick.Push, Mount: d.Force,
 	}
