@@ -263,6 +263,9 @@ type Solver interface {
 // ErrInput reports a flow or temperature that no solver takes.
 var ErrInput = errors.New("flow: block temperature or flow out of range")
 
+// ErrUnsolved reports a case whose numbers leave what can be computed.
+var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or conductance that cannot be meant")
+
 // CheckInput returns a wrapped ErrInput unless q is positive and finite and the block temperature
 // lies between 250 and 800 K.
 func CheckInput(block, q float64) error {
@@ -288,8 +291,8 @@ func (c *Case) Prepare(block, q float64, r *Drop) {
 	*r = Drop{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
 }
 
-// Finish fills what follows from the sections: pressures, forces, heater power.
-func (c *Case) Finish(r *Drop) {
+// Finish fills what follows from the sections: pressures, forces, heater power. It returns ErrUnsolved if they are not finite.
+func (c *Case) Finish(r *Drop) error {
 	var p, t float64
 	for i := len(r.Sections) - 1; i >= 0; i-- {
 		s := &r.Sections[i]
@@ -310,6 +313,10 @@ func (c *Case) Finish(r *Drop) {
 	} else {
 		r.EntryMix, r.EntryCentre = c.Filament.Inlet, c.Filament.Inlet
 	}
+	if sum := r.Push + r.ExitMix + r.ExitCentre + r.EntryCentre + r.Heater; math.IsNaN(sum) || math.IsInf(sum, 0) {
+		return ErrUnsolved
+	}
+	return nil
 }
 
 // Warnings returns the remarks that a result carries: material, validity

@@ -21,7 +21,7 @@ type mouldSpec struct {
 	Name       string         `toml:"name" doc:"what to call it"`
 	Wall       float64        `toml:"mould_degC" min:"-20" max:"350" unit:"degC" need:"yes" doc:"temperature of the mould before the melt comes"`
 	Effusivity float64        `toml:"effusivity_W_s05_m2K" min:"0" max:"50000" unit:"W s^0.5/(m2 K)" doc:"of the mould material, for the contact temperature: steel about 14000, aluminium 23000, cast epoxy 600 (from memory); 0 keeps the surface at mould_degC"`
-	Contact    *float64       `toml:"contact_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"melt to mould surface; inf (perfect contact) if not given"`
+	Contact    *float64       `toml:"contact_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"melt to mould surface; inf (perfect contact) if not given"`
 	Flow       float64        `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"set flow while filling; 0 takes the target's flow"`
 	Safety     float64        `toml:"clamp_safety_factor" min:"0" max:"10" doc:"clamp over opening force, 1.5 if not given (assumed)"`
 	Elements   []mouldElement `toml:"element" need:"yes" doc:"the path from nozzle to end of the cavity"`
@@ -30,12 +30,12 @@ type mouldSpec struct {
 type mouldElement struct {
 	Name     string   `toml:"name" doc:"what to call it"`
 	Shape    string   `toml:"shape" enum:"sprue round half-round trapezoid rectangle strip disc" need:"yes" doc:"strip: wide flat cavity or gate; disc: gated at its centre"`
-	Diameter *float64 `toml:"diameter_mm" above:"0" max:"100" unit:"mm" doc:"inlet of a sprue or round; of a half-round; gate of a disc"`
-	End      *float64 `toml:"end_diameter_mm" above:"0" max:"500" unit:"mm" doc:"outlet of a sprue or round, the same as the inlet if not given; rim of a disc"`
-	Width    *float64 `toml:"width_mm" above:"0" max:"500" unit:"mm" doc:"of a strip or rectangle; wide side of a trapezoid"`
-	Narrow   *float64 `toml:"narrow_width_mm" above:"0" max:"500" unit:"mm" doc:"narrow side of a trapezoid"`
-	Height   *float64 `toml:"thickness_mm" above:"0" max:"50" unit:"mm" doc:"of a strip or disc; height of a trapezoid or rectangle"`
-	Length   *float64 `toml:"length_mm" above:"0" max:"1000" unit:"mm" doc:"along the flow; not of a disc"`
+	Diameter *float64 `toml:"diameter_mm" min:"0.01" max:"100" unit:"mm" doc:"inlet of a sprue or round; of a half-round; gate of a disc"`
+	End      *float64 `toml:"end_diameter_mm" min:"0.01" max:"500" unit:"mm" doc:"outlet of a sprue or round, the same as the inlet if not given; rim of a disc"`
+	Width    *float64 `toml:"width_mm" min:"0.01" max:"500" unit:"mm" doc:"of a strip or rectangle; wide side of a trapezoid"`
+	Narrow   *float64 `toml:"narrow_width_mm" min:"0.01" max:"500" unit:"mm" doc:"narrow side of a trapezoid"`
+	Height   *float64 `toml:"thickness_mm" min:"0.01" max:"50" unit:"mm" doc:"of a strip or disc; height of a trapezoid or rectangle"`
+	Length   *float64 `toml:"length_mm" min:"0.01" max:"1000" unit:"mm" doc:"along the flow; not of a disc"`
 	Copies   int      `toml:"copies" min:"0" max:"64" doc:"equal ones side by side, 1 if not given; never fewer than in the element before"`
 	Cavity   bool     `toml:"cavity" doc:"part of the product, not of the feed"`
 }
@@ -60,7 +60,7 @@ type adjustment struct {
 type hotEnd struct {
 	Name        string    `toml:"name" doc:"what to call it"`
 	Block       float64   `toml:"block_degC" min:"50" max:"500" unit:"degC" need:"yes" doc:"block sensor temperature"`
-	Conductance float64   `toml:"conductance_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"wall to polymer; inf for perfect contact"`
+	Conductance float64   `toml:"conductance_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"wall to polymer; inf for perfect contact"`
 	Heater      float64   `toml:"heater_W" min:"0" max:"2000" unit:"W" doc:"heater power, 0 to leave this limit out"`
 	Capacity    float64   `toml:"block_capacity_J_K" above:"0" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
 	Loss        float64   `toml:"loss_W_K" min:"0" max:"10" unit:"W/K" doc:"heat lost per kelvin above ambient"`
@@ -73,15 +73,15 @@ type hotEnd struct {
 type section struct {
 	Name        string    `toml:"name" doc:"what to call it"`
 	Shape       string    `toml:"shape" enum:"tube cone slit annulus" need:"yes" doc:"cross-section"`
-	Diameter    *float64  `toml:"diameter_mm" above:"0" max:"50" unit:"mm" doc:"of a tube; inlet of a cone; outer of an annulus"`
-	End         *float64  `toml:"end_diameter_mm" above:"0" max:"50" unit:"mm" doc:"outlet of a cone"`
-	Inner       *float64  `toml:"inner_diameter_mm" above:"0" max:"50" unit:"mm" doc:"core of an annulus"`
-	Width       *float64  `toml:"width_mm" above:"0" max:"200" unit:"mm" doc:"of a slit"`
-	Gap         *float64  `toml:"gap_mm" above:"0" max:"20" unit:"mm" doc:"of a slit"`
-	Length      *float64  `toml:"length_mm" above:"0" max:"500" unit:"mm" doc:"along the flow"`
+	Diameter    *float64  `toml:"diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"of a tube; inlet of a cone; outer of an annulus"`
+	End         *float64  `toml:"end_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"outlet of a cone"`
+	Inner       *float64  `toml:"inner_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"core of an annulus"`
+	Width       *float64  `toml:"width_mm" min:"0.01" max:"200" unit:"mm" doc:"of a slit"`
+	Gap         *float64  `toml:"gap_mm" min:"0.01" max:"20" unit:"mm" doc:"of a slit"`
+	Length      *float64  `toml:"length_mm" min:"0.01" max:"500" unit:"mm" doc:"along the flow"`
 	Angle       *float64  `toml:"angle_deg" above:"1" max:"180" unit:"deg" doc:"included angle of a cone; 180 is a flat step"`
 	Channels    int       `toml:"channels" min:"0" max:"1000" doc:"identical parallel channels, 1 if not given"`
-	Conductance *float64  `toml:"conductance_W_m2K" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"in place of the hot end's"`
+	Conductance *float64  `toml:"conductance_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"in place of the hot end's"`
 	Offset      []float64 `toml:"wall_offset_K" len:"2" min:"-300" max:"100" unit:"K" doc:"wall minus block at start and end"`
 	WallT       []float64 `toml:"wall_degC" len:"2" min:"-20" max:"500" unit:"degC" doc:"or fixed wall temperatures at start and end"`
 }
@@ -106,10 +106,10 @@ type feederSpec struct {
 }
 
 type point struct {
-	Speed   *float64 `toml:"speed_mm_s" above:"0" max:"500" unit:"mm/s" doc:"filament speed"`
-	Flow    *float64 `toml:"flow_mm3_s" above:"0" max:"2000" unit:"mm3/s" doc:"or filament flow"`
-	ForceN  *float64 `toml:"force_N" above:"0" max:"2000" unit:"N" doc:"highest force held"`
-	ForceKG *float64 `toml:"force_kgf" above:"0" max:"200" unit:"kgf" doc:"or in kgf"`
+	Speed   *float64 `toml:"speed_mm_s" min:"0.001" max:"500" unit:"mm/s" doc:"filament speed"`
+	Flow    *float64 `toml:"flow_mm3_s" min:"0.001" max:"2000" unit:"mm3/s" doc:"or filament flow"`
+	ForceN  *float64 `toml:"force_N" min:"0.001" max:"2000" unit:"N" doc:"highest force held"`
+	ForceKG *float64 `toml:"force_kgf" min:"0.001" max:"200" unit:"kgf" doc:"or in kgf"`
 	Cause   string   `toml:"cause" enum:"grind skip buckle unknown" doc:"how it failed"`
 	Repeats int      `toml:"repeats" min:"0" max:"10000" doc:"runs behind the mean"`
 	SD      float64  `toml:"sd_N" min:"0" max:"500" unit:"N" doc:"standard deviation of single runs"`
@@ -148,7 +148,7 @@ type gripSpec struct {
 }
 
 type gapSpec struct {
-	Length float64 `toml:"length_mm" above:"0" max:"500" unit:"mm" need:"yes" doc:"unsupported filament between gear and guide"`
+	Length float64 `toml:"length_mm" min:"0.01" max:"500" unit:"mm" need:"yes" doc:"unsupported filament between gear and guide"`
 	Factor float64 `toml:"length_factor" min:"0.5" max:"2" doc:"effective over free length: 0.5 fixed ends, 0.7 fixed and pinned, 1 pinned"`
 }
 

@@ -152,6 +152,5 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 		out.Viscous = out.Drop * qc * float64(sec.Channels)
 		out.Residence = sec.Volume() / (mdot * m.Density.Volume(mix, 0))
 	}
-	c.Finish(r)
-	return nil
+	return c.Finish(r)
 }

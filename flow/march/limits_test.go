@@ -1,11 +1,13 @@
 package march_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 
 	"meltload/flow"
 	"meltload/flow/flowtest"
+	"meltload/flow/lumped"
 	"meltload/flow/march"
 	"meltload/materials"
 	"meltload/materials/unit"
@@ -249,6 +251,14 @@ func TestBadInput(t *testing.T) {
 	for _, in := range [][2]float64{{500, 0}, {500, -1}, {500, math.NaN()}, {500, math.Inf(1)}, {0, 1e-9}, {math.NaN(), 1e-9}, {900, 1e-9}} {
 		if err := s.Solve(in[0], in[1], &d); err == nil {
 			t.Errorf("block %g K, flow %g: no error", in[0], in[1])
+		}
+	}
+	// A bore that cannot be meant, built in code: an error, not a NaN.
+	last := &c.HotEnd.Sections[len(c.HotEnd.Sections)-1]
+	last.D1, last.D2 = 0, 0
+	for _, s := range []flow.Solver{march.New(c, march.Options{}), lumped.New(c)} {
+		if err := s.Solve(500, 5e-9, &d); !errors.Is(err, flow.ErrUnsolved) {
+			t.Errorf("%s: %g Pa, %v", s.Name(), d.Pressure, err)
 		}
 	}
 }

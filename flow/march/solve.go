@@ -32,12 +32,13 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 	}
 	v := &s.c.Material.Viscosity
 	if !v.PressureSensitive() {
-		s.pass(block, q, 0, r)
-		return nil
+		return s.pass(block, q, 0, r)
 	}
 	p := 0.0
 	for range 25 {
-		s.pass(block, q, p, r)
+		if err := s.pass(block, q, p, r); err != nil {
+			return err
+		}
 		done := math.Abs(r.Pressure-p) < 1e-4*r.Pressure
 		p = r.Pressure
 		if done {
@@ -48,7 +49,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 }
 
 // pass marches once; inlet is the pressure at the top of the path as far as known.
-func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
+func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) error {
 	c, n := s.c, s.n
 	c.Prepare(block, q, r)
 	m := c.Material
@@ -243,7 +244,9 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 		last.Viscous += owed
 		last.Mix, last.Centre = s.mixing(), s.centre()
 	}
-	c.Finish(r)
+	if err := c.Finish(r); err != nil {
+		return err
+	}
 	var gained float64
 	for i := range n {
 		gained += s.frac[i] * (s.h[i] - h0) * mdot
@@ -262,6 +265,7 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) {
 	for i := range s.Field.P {
 		s.Field.P[i] += r.Pressure - inlet
 	}
+	return nil
 }
 
 // leave fills in what is known at the end of a section.

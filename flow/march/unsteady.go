@@ -145,10 +145,12 @@ func (s *Solver) Advance(block, q, dt float64, r *flow.Drop) error {
 	}
 	m := s.mem
 	m.dt, m.at, m.now = dt, 0, m.now[:0]
-	s.pass(block, q, s.inletGuess, r)
+	err := s.pass(block, q, s.inletGuess, r)
 	m.now, m.old = m.old, m.now
-	s.inletGuess = r.Pressure
-	return nil
+	if err == nil {
+		s.inletGuess = r.Pressure
+	}
+	return err
 }
 
 // Steady forgets the state: Solve is steady again.

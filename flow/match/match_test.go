@@ -32,8 +32,7 @@ func (s straight) Solve(block, q float64, r *flow.Drop) error {
 	for i := range r.Sections {
 		r.Sections[i].Centre, r.Sections[i].Mix = block-4e9*q, block
 	}
-	s.c.Finish(r)
-	return nil
+	return s.c.Finish(r)
 }
 
 func setup(points []feeder.Point, l match.Limits) (*match.Matcher, *flow.Case) {
