@@ -50,7 +50,7 @@ type filament struct {
 
 type adjustment struct {
 	Level   *float64 `toml:"viscosity_level" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity"`
-	Rate    *float64 `toml:"melt_flow_rate_g_10min" above:"0" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
+	Rate    *float64 `toml:"melt_flow_rate_g_10min" min:"0.01" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
 	RateT   *float64 `toml:"melt_flow_rate_degC" min:"100" max:"450" unit:"degC" doc:"temperature of that value"`
 	RateKg  *float64 `toml:"melt_flow_rate_kg" min:"0.3" max:"30" unit:"kg" doc:"load of that value"`
 	Trouton *float64 `toml:"trouton_ratio" min:"0" max:"100" doc:"extensional over shear viscosity"`
@@ -62,7 +62,7 @@ type hotEnd struct {
 	Block       float64   `toml:"block_degC" min:"50" max:"500" unit:"degC" need:"yes" doc:"block sensor temperature"`
 	Conductance float64   `toml:"conductance_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"wall to polymer; inf for perfect contact"`
 	Heater      float64   `toml:"heater_W" min:"0" max:"2000" unit:"W" doc:"heater power, 0 to leave this limit out"`
-	Capacity    float64   `toml:"block_capacity_J_K" above:"0" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
+	Capacity    float64   `toml:"block_capacity_J_K" min:"0.1" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
 	Loss        float64   `toml:"loss_W_K" min:"0" max:"10" unit:"W/K" doc:"heat lost per kelvin above ambient"`
 	Ambient     float64   `toml:"ambient_degC" min:"-20" max:"120" unit:"degC" doc:"surroundings"`
 	Mass        float64   `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
@@ -116,35 +116,35 @@ type point struct {
 }
 
 type motorSpec struct {
-	Holding    float64     `toml:"holding_torque_Ncm" above:"0" max:"1000" unit:"N cm" need:"yes" doc:"data sheet, both phases on at rated current"`
-	Rated      float64     `toml:"rated_A" above:"0" max:"20" unit:"A" need:"yes" doc:"rated current per phase"`
-	Current    float64     `toml:"current_A" above:"0" max:"20" unit:"A" need:"yes" doc:"set current per phase"`
+	Holding    float64     `toml:"holding_torque_Ncm" min:"0.1" max:"1000" unit:"N cm" need:"yes" doc:"data sheet, both phases on at rated current"`
+	Rated      float64     `toml:"rated_A" min:"0.01" max:"20" unit:"A" need:"yes" doc:"rated current per phase"`
+	Current    float64     `toml:"current_A" min:"0.01" max:"20" unit:"A" need:"yes" doc:"set current per phase"`
 	Kind       string      `toml:"current_kind" enum:"rms peak" need:"yes" doc:"what the driver setting means; peak is 1.414 times RMS"`
-	Resistance float64     `toml:"resistance_ohm" above:"0" max:"200" unit:"ohm" doc:"per phase"`
-	Inductance float64     `toml:"inductance_mH" above:"0" max:"200" unit:"mH" doc:"per phase"`
-	Supply     float64     `toml:"supply_V" above:"0" max:"100" unit:"V" doc:"driver supply"`
+	Resistance float64     `toml:"resistance_ohm" min:"0.01" max:"200" unit:"ohm" doc:"per phase"`
+	Inductance float64     `toml:"inductance_mH" min:"0.01" max:"200" unit:"mH" doc:"per phase"`
+	Supply     float64     `toml:"supply_V" min:"1" max:"100" unit:"V" doc:"driver supply"`
 	Step       float64     `toml:"step_deg" min:"0.45" max:"15" unit:"deg" doc:"full step"`
-	Usable     float64     `toml:"usable_share" above:"0" max:"1" doc:"share of pull-out torque that can be counted on"`
+	Usable     float64     `toml:"usable_share" min:"0.01" max:"1" doc:"share of pull-out torque that can be counted on"`
 	Curve      [][]float64 `toml:"curve_rpm_Ncm" min:"0" max:"100000" doc:"data-sheet pull-out curve at rated current instead of R, L and supply"`
 }
 
 type driveSpec struct {
-	Ratio      float64   `toml:"ratio" above:"0" max:"500" need:"yes" doc:"motor turns per turn of the drive wheel"`
-	Efficiency float64   `toml:"efficiency" above:"0" max:"1" doc:"of the gearing"`
+	Ratio      float64   `toml:"ratio" min:"0.05" max:"500" need:"yes" doc:"motor turns per turn of the drive wheel"`
+	Efficiency float64   `toml:"efficiency" min:"0.01" max:"1" doc:"of the gearing"`
 	Diameter   float64   `toml:"diameter_mm" min:"2" max:"60" unit:"mm" need:"yes" doc:"effective diameter of the drive wheel"`
 	Worm       *wormSpec `toml:"worm" doc:"a worm stage: sets the efficiency"`
 }
 
 type wormSpec struct {
-	Lead     float64 `toml:"lead_angle_deg" above:"0" max:"60" unit:"deg" need:"yes" doc:"lead angle"`
+	Lead     float64 `toml:"lead_angle_deg" min:"0.5" max:"60" unit:"deg" need:"yes" doc:"lead angle"`
 	Pressure float64 `toml:"pressure_angle_deg" min:"10" max:"30" unit:"deg" need:"yes" doc:"normal pressure angle"`
-	Friction float64 `toml:"friction" above:"0" max:"0.5" need:"yes" doc:"worm on wheel"`
+	Friction float64 `toml:"friction" min:"0.001" max:"0.5" need:"yes" doc:"worm on wheel"`
 }
 
 type gripSpec struct {
-	Area    float64 `toml:"area_mm2" above:"0" max:"50" unit:"mm2" need:"yes" doc:"filament area engaged per driven wheel"`
+	Area    float64 `toml:"area_mm2" min:"0.001" max:"50" unit:"mm2" need:"yes" doc:"filament area engaged per driven wheel"`
 	Wheels  int     `toml:"wheels" min:"1" max:"8" need:"yes" doc:"driven wheels"`
-	Tension float64 `toml:"tension" above:"0" max:"1" doc:"share of full engagement that the idler gives"`
+	Tension float64 `toml:"tension" min:"0.01" max:"1" doc:"share of full engagement that the idler gives"`
 }
 
 type gapSpec struct {
@@ -157,8 +157,8 @@ type limits struct {
 	Core      bool    `toml:"unmelted_core" doc:"count a core that has not melted as a limit"`
 	Window    bool    `toml:"processing_window" doc:"count a block outside the material's processing window as a limit, not only as a warning"`
 	Mount     float64 `toml:"mount_max_N" min:"0" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
-	MinFlow   float64 `toml:"min_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
-	MaxFlow   float64 `toml:"max_flow_mm3_s" above:"0" max:"1000" unit:"mm3/s" doc:"upper end of the search"`
+	MinFlow   float64 `toml:"min_flow_mm3_s" min:"0.001" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
+	MaxFlow   float64 `toml:"max_flow_mm3_s" min:"0.001" max:"1000" unit:"mm3/s" doc:"upper end of the search"`
 	Residence float64 `toml:"residence_s" min:"0" max:"100000" unit:"s" doc:"longest stay in the melt zone, 0 for none"`
 }
 
@@ -169,7 +169,7 @@ type target struct {
 
 type spread struct {
 	Viscosity   float64   `toml:"viscosity_factor" min:"1" max:"10" doc:"viscosity level known within this factor either way"`
-	Conductance []float64 `toml:"conductance_W_m2K" len:"2" above:"0" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest wall conductance thinkable"`
+	Conductance []float64 `toml:"conductance_W_m2K" len:"2" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest wall conductance thinkable"`
 	Bore        float64   `toml:"bore_mm" min:"0" max:"0.5" unit:"mm" doc:"plus or minus on the exit bore"`
 	Block       float64   `toml:"block_K" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
 	Trouton     []float64 `toml:"trouton_ratio" len:"2" min:"0" max:"100" doc:"lowest and highest"`

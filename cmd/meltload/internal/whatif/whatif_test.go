@@ -108,12 +108,12 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		{map[string]string{"hot_end.block_degC": "warm"}, "a number"},
 		{map[string]string{"hot_end.block_degC": ""}, "a number"},
 		{map[string]string{"hot_end.conductance_W_m2K": "NaN"}, "found"},
-		{map[string]string{"hot_end.section[3].diameter_mm": "-1"}, "more than 0"},
-		{map[string]string{"hot_end.section[3].diameter_mm": "60"}, "at most 50 mm"},
+		{map[string]string{"hot_end.section[3].diameter_mm": "-1"}, "0.01 to 50 mm"},
+		{map[string]string{"hot_end.section[3].diameter_mm": "60"}, "0.01 to 50 mm"},
 		{map[string]string{"filament.material": "plaa"}, `did you mean "pla"?`},
 		{map[string]string{"filament.material": "pla\"\nx = 1"}, "found"},
 		{map[string]string{"target.flow_mm3_s": "1e300"}, "0 to 1000"},
-		{map[string]string{"hot_end.block_degC": "900", "feeder.point[1].force_N": "0"}, "more than 0"},
+		{map[string]string{"hot_end.block_degC": "900", "feeder.point[1].force_N": "0"}, "0.001 to 2000 N"},
 	} {
 		a := p.answer(ask(first, c.set))
 		if a.Document != nil || !strings.Contains(a.Problems.Error(), c.want) {
