@@ -42,7 +42,7 @@ type ws struct {
 	lo, di, up, rh []float64 // tridiagonal system
 
 	mem     *memory // state one time step back; nil in steady marches
-	zPrev   float64 // m, station before the last while the stock slides
+	miss    float64 // relative misfit of the last profile
 	volPrev float64 // volume flow of one channel one station back
 	sumWork float64 // sum of work
 	rim     float64 // share of the way from the outermost centroid to the wall's temperature at the polymer's surface

@@ -31,6 +31,7 @@ type Solver struct {
 	tab *tables
 	sec []plan
 	ws
+	walk
 	level      float64 // fluidity of the melt is multiplied by this
 	inletGuess float64 // Pa, inlet pressure of the time step before
 	solid      float64 // fluidity at the cap

@@ -2,8 +2,6 @@ package march
 
 import (
 	"math"
-
-	"meltload/flow"
 )
 
 // Steps along sliding stock: the first is firstStep of the length over which the contact heats the surface, and each
@@ -14,34 +12,34 @@ const (
 	meltedAt   = 0.05
 )
 
-// slide marches stock through the section si while its surface is below the flow point: crystalline stock slides in its
+// slide marches stock through a section while its surface is below the flow point: crystalline stock slides in its
 // passage as a plug, and the wall heats it without holding it (an assumption: friction of the solid on the wall is left
-// out, or counted as path drag). pressure is that at the inlet. It returns the fraction of the section passed, the wall
-// heat and the heat given up by the content (W, of one channel).
-func (s *Solver) slide(si int, z, block, md, pressure float64, r *flow.Drop) (x, in, gave float64) {
-	p, sec, n := &s.sec[si], &s.c.HotEnd.Sections[si], s.n
+// out, or counted as path drag). It returns the fraction of the section passed.
+func (s *Solver) slide(p *reach) (x float64) {
+	sec, n := p.sec, s.n
 	g := p.geometry(sec.Radius(0))
-	target := s.tab.m.FlowPoint()
-	surface, wall := s.T[n-1], sec.Wall.At(0, block)
+	target := s.c.Material.FlowPoint()
+	surface, wall := s.T[n-1], sec.Wall.At(0, s.block)
 	if math.IsInf(sec.H, 1) {
 		surface = wall
 	}
 	if surface >= target {
-		return 0, 0, 0
+		return 0
 	}
 	copy(s.Tx[:n], s.T[:n])
-	s.properties(0, md, wall)
+	s.properties(0, p.md, wall)
 	s.plug(&g)
 	s.conductances(&g, sec.H)
 	if s.mem != nil {
-		s.mem.recall(s, si, 0, s.hOld)
-		s.mem.keep(s, si, 0)
+		s.mem.recall(s, p.index, 0, s.hOld)
+		s.mem.keep(s, p.index, 0)
 	}
 	clear(s.heat)
-	s.record(si, z, g.size, pressure, 0, block)
+	start := s.z
+	s.record(p.index, start, g.size, 0)
 	// A surface takes up the wall's temperature over (k/h)^2 of diffusion.
 	layer := s.k[n-1] / sec.H
-	dz := firstStep / s.opt.Axial * s.u[n] * layer * layer * s.cp[n-1] * md / (s.k[n-1] * s.vol[n])
+	dz := firstStep / s.opt.Axial * s.u[n] * layer * layer * s.cp[n-1] * p.md / (s.k[n-1] * s.vol[n])
 	dz = math.Max(1e-6*p.length, math.Min(1e-2*p.length, dz))
 	slope := 0.0
 	for at := 0.0; x < 1; {
@@ -49,45 +47,34 @@ func (s *Solver) slide(si int, z, block, md, pressure float64, r *flow.Drop) (x,
 		if slope*step > target-surface {
 			step = math.Max(0.01*step, (target-surface)/slope)
 		}
-		s.cond, s.cond0 = s.cond0, s.cond
-		wall0 := wall
 		if x = (at + step) / p.length; 1-x < 1e-9 {
 			x, step = 1, p.length-at
 		}
-		wall = sec.Wall.At(x, block)
-		s.extrapolate(z+at+step, z+at, s.zPrev)
+		s.cond, s.cond0 = s.cond0, s.cond
+		wall0 := wall
+		wall = sec.Wall.At(x, s.block)
+		s.extrapolate(start+at+step, s.z, s.zPrev)
 		copy(s.saved[:n], s.h[:n])
-		var heat float64
+		var in float64
 		// Twice: the second time with the heat capacities between the temperatures found, which matter through a melting range.
 		for try := range 2 {
-			s.properties(0, md, wall)
+			s.properties(0, p.md, wall)
 			s.plug(&g)
 			s.conductances(&g, sec.H)
-			if s.mem != nil {
-				if try == 0 {
-					s.hOld, s.hOld0 = s.hOld0, s.hOld
-				}
-				s.mem.recall(s, si, x, s.hOld)
-				s.mem.weigh(s, &g, &g, md)
-			}
-			heat = s.step(step, md, wall0, wall)
+			s.recall(p, &g, &g, x, try)
+			in = s.step(step, p.md, wall0, wall) * p.channels
 			if try == 0 {
-				copy(s.h[:n], s.saved[:n])
-				copy(s.Tx[:n], s.T[:n])
-				s.T, s.T0 = s.T0, s.T
+				s.undo()
 			}
 		}
-		in += heat
-		if s.mem != nil {
-			for _, w := range s.stored[:n] {
-				gave += w
-			}
-			s.mem.keep(s, si, x)
-		}
-		s.zPrev = z + at
+		p.out.WallHeat += in
+		s.wallHeat += in
+		s.keep(p, x)
 		at += step
-		r.Stats.Stations++
-		s.record(si, z+at, g.size, pressure, x, block)
+		s.zPrev, s.z = s.z, start+at
+		s.r.Slide = s.z
+		s.r.Stats.Stations++
+		s.record(p.index, s.z, g.size, x)
 		before := surface
 		surface = s.T[n-1] + s.rim*(wall-s.T[n-1])
 		if surface > target-meltedAt {
@@ -96,7 +83,7 @@ func (s *Solver) slide(si int, z, block, md, pressure float64, r *flow.Drop) (x,
 		slope = (surface - before) / step
 		dz *= 1 + stepGrowth/s.opt.Axial
 	}
-	return x, in, gave
+	return x
 }
 
 // plug gives all cells one velocity, without shear.

@@ -48,13 +48,40 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 	return nil
 }
 
+// walk is what a march carries from station to station; heats and works are of all channels.
+type walk struct {
+	block, inlet, mdot float64
+	r                  *flow.Drop
+
+	z, zPrev  float64 // m from the inlet, of the station in hand and the one before
+	spent     float64 // Pa, drop so far
+	owed      float64 // W, work of the step before that its cells have not got yet
+	tw        float64 // Pa, wall stress; 0 where there is none to go on from
+	wallHeat  float64 // W
+	viscous   float64 // W
+	workDone  float64 // W
+	given     float64 // W, heat given up by the content
+	held      int     // steps taken along a wall that holds the melt
+	slides    bool    // the wall does not hold the stock yet
+	started   bool
+	wasPlanar bool
+}
+
+// reach is the section in hand; md is the mass flow of one of its channels.
+type reach struct {
+	*plan
+	sec          *flow.Section
+	out          *flow.SectionDrop
+	index        int
+	md, channels float64
+}
+
 // pass marches once; inlet is the pressure at the top of the path as far as known.
 func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) error {
 	c, n := s.c, s.n
 	c.Prepare(block, q, r)
 	m := c.Material
-	mdot := s.tab.solid * q
-	tr := m.Viscosity.Trouton
+	s.walk = walk{block: block, inlet: inlet, mdot: s.tab.solid * q, r: r, slides: m.SemiCrystalline() && !s.opt.Stick}
 	h0 := m.Heat.Enthalpy(c.Filament.Inlet)
 	for i := range n {
 		s.T[i], s.T0[i], s.h[i] = c.Filament.Inlet, c.Filament.Inlet, h0
@@ -63,218 +90,210 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) error {
 	if s.opt.Fields {
 		s.Field = Field{Cells: n}
 	}
-	var z, zPrev, spent, owed, tw, wallHeat, viscous, workDone, given float64
-	held := 0 // steps taken along a wall that holds the melt
-	st := &r.Stats
-	st.Cells = n
-	planar, started := false, false
-	slides := m.SemiCrystalline() && !s.opt.Stick
-	for si := range s.sec {
-		p := &s.sec[si]
-		sec := &c.HotEnd.Sections[si]
-		out := &r.Sections[si]
-		md := mdot / float64(sec.Channels)
-		channels := float64(sec.Channels)
-		if !started || planar != p.planar {
-			s.resetFaces(p.planar)
-			tw = 0
-		}
-		planar, started = p.planar, true
-
-		x0 := 0.0
-		if slides = slides && sec.Shape == flow.Tube && sec.D1 >= c.Filament.Diameter; slides {
-			var in, gave float64
-			if x0, in, gave = s.slide(si, z, block, md, inlet, r); x0 > 0 {
-				z += x0 * p.length
-				zPrev = s.zPrev
-				r.Slide = z
-				out.WallHeat = in * channels
-				wallHeat += out.WallHeat
-				given += gave * channels
-			}
-			if slides = x0 == 1; slides {
-				s.leave(si, mdot, block, out)
-				continue
-			}
-		}
-		// The start of what the wall holds: the melt as it comes, in the new channel.
-		g := p.geometry(sec.Radius(x0))
-		copy(s.Tx[:n], s.T[:n])
-		wall0 := sec.Wall.At(x0, block)
-		s.properties(inlet-spent, md, wall0)
-		if tw <= 0 {
-			tw = s.firstStress(&g, md)
-		}
-		var passes int
-		var miss float64
-		tw, passes, miss = s.profile(&g, tw)
-		st.Passes += passes
-		st.Misfit = math.Max(st.Misfit, miss)
-		s.conductances(&g, sec.H)
-		if x0 > 0 {
-			// Anew with the surface where this profile has it.
-			s.properties(inlet-spent, md, wall0)
-			tw, passes, miss = s.profile(&g, tw)
-			st.Passes += passes
-			s.conductances(&g, sec.H)
-		}
-		s.volPrev = s.vol[n]
-		weight := 1.0
-		if p.tan > 0 {
-			weight = s.wideCone(p, sec, block, md)
-		}
-		copy(s.lag[:n], s.mid[:n])
-		if s.mem != nil {
-			s.mem.recall(s, si, x0, s.hOld)
-			s.mem.keep(s, si, x0)
-		}
-		G := tw * g.grad
-		s.record(si, z, g.size, inlet-spent, x0, block)
-		xPrev := x0
-		for _, x := range p.x {
-			x = x0 + (1-x0)*x
-			dz := (x - xPrev) * p.length
-			g0, G0 := g, G
-			s.mid, s.mid0 = s.mid0, s.mid
-			s.g2, s.g20 = s.g20, s.g2
-			s.phi, s.phi0 = s.phi0, s.phi
-			s.work, s.work0 = s.work0, s.work
-			s.cond, s.cond0 = s.cond0, s.cond
-			g = p.geometry(sec.Radius(x))
-			wall := sec.Wall.At(x, block)
-			s.extrapolate(z+dz, z, zPrev)
-			tw *= guess(&g0, &g, m.Viscosity.N)
-			var shear, ext, qm, in float64
-			sum0 := s.sumWork
-			// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
-			// steps are taken twice, the second time with the temperatures found by the first.
-			for try := 0; ; try++ {
-				s.properties(inlet-spent-G0*dz, md, wall)
-				if try == 0 {
-					tw /= s.softening(s.phi0)
-				}
-				tw, passes, miss = s.profile(&g, tw)
-				st.Passes += passes
-				G = tw * g.grad
-				if z == 0 {
-					sum0 = s.sumWork
-					G0 = G // the stress on stock that no wall has touched means nothing
-					copy(s.work0, s.work)
-				}
-				shear = meanGradient(G0, G, g0.size, g.size) * dz
-				qm = 0.5 * (s.vol[n] + s.volPrev)
-				f := 0.0
-				if w := s.sumWork + sum0; w > 0 {
-					f = (shear*qm + owed/channels) / w
-				}
-				ext = s.works(&g0, &g, dz, z, f, weight*tr)
-				s.conductances(&g, sec.H)
-				if z == 0 {
-					copy(s.cond0, s.cond)
-				}
-				if s.mem != nil {
-					if try == 0 {
-						s.hOld, s.hOld0 = s.hOld0, s.hOld
-					}
-					s.mem.recall(s, si, x, s.hOld)
-					s.mem.weigh(s, &g0, &g, md)
-				}
-				again := held < carefulSteps && try == 0
-				if again {
-					copy(s.saved[:n], s.h[:n])
-				}
-				in = s.step(dz, md, wall0, wall) * channels
-				if !again {
-					break
-				}
-				copy(s.h[:n], s.saved[:n])
-				copy(s.Tx[:n], s.T[:n])
-				s.T, s.T0 = s.T0, s.T
-			}
-			st.Misfit = math.Max(st.Misfit, miss)
-			s.settle(dz, g.size)
-			if s.mem != nil {
-				for _, x := range s.stored[:n] {
-					given += x * channels
-				}
-				s.mem.keep(s, si, x)
-			}
-			s.volPrev = s.vol[n]
-			wall0 = wall
-			// The gradient at the temperatures reached, not those expected; the work
-			// that was misjudged is put right in the next step.
-			G /= s.correction()
-			used := shear
-			shear = meanGradient(G0, G, g0.size, g.size) * dz
-			owed = 0
-			if !s.opt.NoHeat {
-				owed = (shear - used) * qm * channels
-			}
-			elong := ext / qm
-			spent += shear + elong
-			out.Shear += shear
-			out.Elongation += elong
-			out.WallHeat += in
-			wallHeat += in
-			var w float64
-			for _, x := range s.heat[:n] {
-				w += x
-			}
-			out.Viscous += w * channels
-			viscous += w * channels
-			workDone += (shear + elong) * qm * channels
-			// Where cold stock first meets the wall the stress is a spike over micrometres; leave it out of the range checks.
-			if tw > out.WallStress && (si > 0 || x > 0.1) {
-				out.WallStress = tw
-				out.WallRate = tw * s.wallFluidity(wall, tw, inlet-spent)
-			}
-			zPrev = z
-			z += dz
-			xPrev = x
-			st.Stations++
-			held++
-			s.record(si, z, g.size, inlet-spent, x, block)
-		}
-		out.Drop = out.Shear + out.Elongation
-		s.leave(si, mdot, block, out)
+	r.Stats.Cells = n
+	for i := range s.sec {
+		sec := &c.HotEnd.Sections[i]
+		s.section(&reach{plan: &s.sec[i], sec: sec, out: &r.Sections[i], index: i, md: s.mdot / float64(sec.Channels), channels: float64(sec.Channels)})
 	}
-	s.deposit(owed, mdot)
-	viscous += owed
-	if last := &r.Sections[len(r.Sections)-1]; owed != 0 {
-		last.Viscous += owed
+	return s.finish(h0)
+}
+
+// section marches through one section.
+func (s *Solver) section(p *reach) {
+	if !s.started || s.wasPlanar != p.planar {
+		s.resetFaces(p.planar)
+		s.tw = 0
+	}
+	s.wasPlanar, s.started = p.planar, true
+	from := 0.0
+	if s.slides = s.slides && p.sec.Shape == flow.Tube && p.sec.D1 >= s.c.Filament.Diameter; s.slides {
+		from = s.slide(p)
+		s.slides = from == 1
+	}
+	if from < 1 {
+		s.hold(p, from)
+	}
+	out := p.out
+	out.Drop = out.Shear + out.Elongation
+	g := p.geometry(p.sec.Radius(1))
+	out.Wall = p.sec.Wall.At(1, s.block)
+	out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
+	out.Residence = p.sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Mix, 0))
+}
+
+// meet finds the first profile along a wall that holds the melt: as it comes, in the new channel.
+func (s *Solver) meet(p *reach, g *geom, wall, from float64) {
+	n, st := s.n, &s.r.Stats
+	copy(s.Tx[:n], s.T[:n])
+	s.properties(s.inlet-s.spent, p.md, wall)
+	if s.tw <= 0 {
+		s.tw = s.firstStress(g, p.md)
+	}
+	s.shape(g)
+	s.conductances(g, p.sec.H)
+	if from > 0 {
+		// Anew with the surface where this profile has it.
+		s.properties(s.inlet-s.spent, p.md, wall)
+		s.shape(g)
+		s.conductances(g, p.sec.H)
+	}
+	st.Misfit = math.Max(st.Misfit, s.miss)
+	s.volPrev = s.vol[n]
+	copy(s.lag[:n], s.mid[:n])
+	if s.mem != nil {
+		s.mem.recall(s, p.index, from, s.hOld)
+		s.mem.keep(s, p.index, from)
+	}
+}
+
+// shape brings profile and wall stress up to date.
+func (s *Solver) shape(g *geom) {
+	var passes int
+	s.tw, passes, s.miss = s.profile(g, s.tw)
+	s.r.Stats.Passes += passes
+}
+
+// hold marches from the fraction `from` of a section to its end, along a wall that holds the melt.
+func (s *Solver) hold(p *reach, from float64) {
+	n, m, sec, out, st := s.n, s.c.Material, p.sec, p.out, &s.r.Stats
+	g := p.geometry(sec.Radius(from))
+	wall0 := sec.Wall.At(from, s.block)
+	s.meet(p, &g, wall0, from)
+	trouton := m.Viscosity.Trouton
+	if p.tan > 0 {
+		trouton *= s.wideCone(p.plan, sec, s.block, p.md)
+	}
+	G := s.tw * g.grad
+	s.record(p.index, s.z, g.size, from)
+	xPrev := from
+	for _, x := range p.x {
+		x = from + (1-from)*x
+		dz := (x - xPrev) * p.length
+		g0, G0 := g, G
+		s.mid, s.mid0 = s.mid0, s.mid
+		s.g2, s.g20 = s.g20, s.g2
+		s.phi, s.phi0 = s.phi0, s.phi
+		s.work, s.work0 = s.work0, s.work
+		s.cond, s.cond0 = s.cond0, s.cond
+		g = p.geometry(sec.Radius(x))
+		wall := sec.Wall.At(x, s.block)
+		s.extrapolate(s.z+dz, s.z, s.zPrev)
+		s.tw *= guess(&g0, &g, m.Viscosity.N)
+		var shear, ext, qm, in float64
+		sum0 := s.sumWork
+		// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
+		// steps are taken twice, the second time with the temperatures found by the first.
+		for try := 0; ; try++ {
+			s.properties(s.inlet-s.spent-G0*dz, p.md, wall)
+			if try == 0 {
+				s.tw /= s.softening(s.phi0)
+			}
+			s.shape(&g)
+			G = s.tw * g.grad
+			if s.z == 0 {
+				sum0 = s.sumWork
+				G0 = G // the stress on stock that no wall has touched means nothing
+				copy(s.work0, s.work)
+			}
+			shear = meanGradient(G0, G, g0.size, g.size) * dz
+			qm = 0.5 * (s.vol[n] + s.volPrev)
+			f := 0.0
+			if w := s.sumWork + sum0; w > 0 {
+				f = (shear*qm + s.owed/p.channels) / w
+			}
+			ext = s.works(&g0, &g, dz, s.z, f, trouton)
+			s.conductances(&g, sec.H)
+			if s.z == 0 {
+				copy(s.cond0, s.cond)
+			}
+			s.recall(p, &g0, &g, x, try)
+			again := s.held < carefulSteps && try == 0
+			if again {
+				copy(s.saved[:n], s.h[:n])
+			}
+			in = s.step(dz, p.md, wall0, wall) * p.channels
+			if !again {
+				break
+			}
+			s.undo()
+		}
+		st.Misfit = math.Max(st.Misfit, s.miss)
+		s.settle(dz, g.size)
+		s.keep(p, x)
+		s.volPrev = s.vol[n]
+		wall0 = wall
+		// The gradient at the temperatures reached, not those expected; the work
+		// that was misjudged is put right in the next step.
+		G /= s.correction()
+		used := shear
+		shear = meanGradient(G0, G, g0.size, g.size) * dz
+		s.owed = 0
+		if !s.opt.NoHeat {
+			s.owed = (shear - used) * qm * p.channels
+		}
+		elong := ext / qm
+		s.spent += shear + elong
+		out.Shear += shear
+		out.Elongation += elong
+		out.WallHeat += in
+		s.wallHeat += in
+		var w float64
+		for _, x := range s.heat[:n] {
+			w += x
+		}
+		out.Viscous += w * p.channels
+		s.viscous += w * p.channels
+		s.workDone += (shear + elong) * qm * p.channels
+		// Where cold stock first meets the wall the stress is a spike over micrometres; leave it out of the range checks.
+		if s.tw > out.WallStress && (p.index > 0 || x > 0.1) {
+			out.WallStress = s.tw
+			out.WallRate = s.tw * s.wallFluidity(wall, s.tw)
+		}
+		s.zPrev = s.z
+		s.z += dz
+		xPrev = x
+		st.Stations++
+		s.held++
+		s.record(p.index, s.z, g.size, x)
+	}
+}
+
+// undo takes a step back, so that it can be taken again with the temperatures it found.
+func (s *Solver) undo() {
+	n := s.n
+	copy(s.h[:n], s.saved[:n])
+	copy(s.Tx[:n], s.T[:n])
+	s.T, s.T0 = s.T0, s.T
+}
+
+// finish puts what is still owed into the melt, and closes the balances; h0 is the enthalpy of the stock.
+func (s *Solver) finish(h0 float64) error {
+	r, st := s.r, &s.r.Stats
+	s.deposit(s.owed, s.mdot)
+	s.viscous += s.owed
+	if last := &r.Sections[len(r.Sections)-1]; s.owed != 0 {
+		last.Viscous += s.owed
 		last.Mix, last.Centre = s.mixing(), s.centre()
 	}
-	if err := c.Finish(r); err != nil {
+	if err := s.c.Finish(r); err != nil {
 		return err
 	}
-	var gained float64
-	for i := range n {
-		gained += s.frac[i] * (s.h[i] - h0) * mdot
-	}
-	var carried float64
-	for i := range n {
+	var gained, carried float64
+	for i := range s.n {
+		gained += s.frac[i] * (s.h[i] - h0) * s.mdot
 		carried += s.frac[i]
 	}
 	st.MassBalance = math.Abs(carried - 1)
-	r.Stored = -given
-	st.HeatBalance = math.Abs(gained-wallHeat-viscous-given) / (math.Abs(wallHeat) + viscous + 1e-12)
-	st.WorkBalance = math.Abs(viscous-workDone) / (workDone + 1e-12)
+	r.Stored = -s.given
+	st.HeatBalance = math.Abs(gained-s.wallHeat-s.viscous-s.given) / (math.Abs(s.wallHeat) + s.viscous + 1e-12)
+	st.WorkBalance = math.Abs(s.viscous-s.workDone) / (s.workDone + 1e-12)
 	if s.opt.NoHeat {
 		st.WorkBalance = 0
 	}
 	for i := range s.Field.P {
-		s.Field.P[i] += r.Pressure - inlet
+		s.Field.P[i] += r.Pressure - s.inlet
 	}
 	return nil
-}
-
-// leave fills in what is known at the end of a section.
-func (s *Solver) leave(si int, mdot, block float64, out *flow.SectionDrop) {
-	sec := &s.c.HotEnd.Sections[si]
-	g := s.sec[si].geometry(sec.Radius(1))
-	out.Wall = sec.Wall.At(1, block)
-	out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
-	out.Residence = sec.Volume() / (mdot * s.tab.m.Density.Volume(out.Mix, 0))
 }
 
 // deposit adds the work still owed at the exit (W) to the cells, so that the balances close.
@@ -491,7 +510,7 @@ func elongationRatio(m, tan float64) float64 {
 }
 
 // wallFluidity is phi W at the wall itself: shear rate over stress there.
-func (s *Solver) wallFluidity(T, tau, p float64) float64 {
+func (s *Solver) wallFluidity(T, tau float64) float64 {
 	c, x := s.tab.at(T)
 	return ((c.fluidity(x)-s.solid)*s.level + s.solid) * s.tab.visc.W(tau*tau)
 }
@@ -534,7 +553,7 @@ func (s *Solver) core(g *geom) float64 {
 }
 
 // record keeps a station of the field.
-func (s *Solver) record(si int, z, size, p, x, block float64) {
+func (s *Solver) record(si int, z, size, x float64) {
 	if !s.opt.Fields {
 		return
 	}
@@ -542,7 +561,7 @@ func (s *Solver) record(si int, z, size, p, x, block float64) {
 	g := s.sec[si].geometry(size)
 	f.Z = append(f.Z, z)
 	f.R = append(f.R, size)
-	f.P = append(f.P, p)
+	f.P = append(f.P, s.inlet-s.spent)
 	f.Mix = append(f.Mix, s.mixing())
 	f.Centre = append(f.Centre, s.centre())
 	f.Core = append(f.Core, s.core(&g))

@@ -101,6 +101,29 @@ func (m *memory) keep(s *Solver, section int, x float64) {
 	copy(a.h, s.h)
 }
 
+// recall brings the content one time step back to the station at x, for the step between two cross-sections.
+func (s *Solver) recall(p *reach, g0, g *geom, x float64, try int) {
+	if s.mem == nil {
+		return
+	}
+	if try == 0 {
+		s.hOld, s.hOld0 = s.hOld0, s.hOld
+	}
+	s.mem.recall(s, p.index, x, s.hOld)
+	s.mem.weigh(s, g0, g, p.md)
+}
+
+// keep counts the heat given up by the content over the step, and stores the station.
+func (s *Solver) keep(p *reach, x float64) {
+	if s.mem == nil {
+		return
+	}
+	for _, w := range s.stored[:s.n] {
+		s.given += w * p.channels
+	}
+	s.mem.keep(s, p.index, x)
+}
+
 // weigh fills the mass per length of each cell over the time step.
 func (m *memory) weigh(s *Solver, g0, g *geom, mdot float64) {
 	area := math.Sqrt(g0.area*g.area) / m.dt
