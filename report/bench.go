@@ -61,12 +61,8 @@ func Trace(r *study.TraceResult) *Document {
 func Plan(r *study.PlanResult) *Document {
 	facts := []Fact{{"runs", fmt.Sprint(len(r.Runs))}, {"repeats of each", fmt.Sprint(r.Repeats)}, {"filament", fmt.Sprintf("%.1f m", r.Filament)}, {"time", fmt.Sprintf("%.0f min", r.Minutes)}}
 	checks := Table{ID: "rig", Title: "Does the rig suffice?", Columns: []string{"check", "met", "why"}, Numeric: make([]bool, 3)}
-	missed := 0
 	for _, k := range r.Checks {
 		checks.Rows = append(checks.Rows, []string{k.Name, yes(k.OK, "yes", "NO"), k.Text})
-		if !k.OK {
-			missed++
-		}
 	}
 	runs := Table{ID: "run-sheet", Title: "Run sheet", Columns: []string{"run", "repeat", "block degC", "flow mm3/s", "speed mm/s", "predicted N", "kgf", "low N", "high N", "soak s", "purge mm3", "hold s", "filament mm", "measured N", "cause", "done"},
 		Numeric: append(all(13), false, false, false), Wide: []string{"kgf", "measured N", "cause", "done"}}
@@ -91,7 +87,7 @@ func Plan(r *study.PlanResult) *Document {
 		spans.Rows = append(spans.Rows, []string{fix(s.Flow, 1), fix(s.Least, 1), fix(s.Most, 1), fix(s.Settling, 1), yes(s.Reaches, "yes", "no"), s.Advice})
 	}
 	rig := "The rig suffices"
-	if missed > 0 {
+	if missed := r.Unmet(); missed > 0 {
 		rig = fmt.Sprintf("%d of %d checks of the rig are not met", missed, len(r.Checks))
 	}
 	d := document(&r.Sheet, yes(r.Good, "ready", "check the rig"), facts,
@@ -245,13 +241,7 @@ func Calibration(r *study.CalResult) *Document {
 	if r.Next != "" {
 		text = upper(r.Next) + "."
 	}
-	known := 0
-	for _, x := range r.Values {
-		if x.Known {
-			known++
-		}
-	}
-	fit := Block{ID: "fit-block", Title: fmt.Sprintf("%d of %d factors can be told from the measurements", known, len(r.Values)), Text: text, Table: []Table{v}, Open: true}
+	fit := Block{ID: "fit-block", Title: fmt.Sprintf("%d of %d factors can be told from the measurements", r.Known(), len(r.Values)), Text: text, Table: []Table{v}, Open: true}
 	var rest []Block
 	if len(r.Points) > 0 {
 		fit.Title += fmt.Sprintf("; the mean error falls from %.0f to %.1f %%", 100*r.Was, 100*r.Mean)

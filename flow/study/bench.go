@@ -74,14 +74,19 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 	out.Lag = t.Lag[0]
 	last := out.Points[len(out.Points)-1]
 	out.Warnings = materials.AddWarning(out.Warnings, t.Warnings...)
-	for _, e := range ends(c) {
+	both := ends(c)
+	out.Ends = make([]TraceEnd, len(both))
+	if err := each(&both, func(i int, e *end) error {
 		r := &transient.Run{Case: &e.Case.Case, Feeder: e.Feeder, Block: e.Block, Phases: phases, Column: column, Stop: true}
 		t, err := r.Play(ctx)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		z := t.Samples[len(t.Samples)-1]
-		out.Ends = append(out.Ends, TraceEnd{e.what, t.Failure != nil, z.Time, unit.Celsius(z.Block), z.Force})
+		out.Ends[i] = TraceEnd{e.what, t.Failure != nil, z.Time, unit.Celsius(z.Block), z.Force}
+		return nil
+	}); err != nil {
+		return nil, err
 	}
 	if last.Capability > 0 {
 		out.Uses = append(out.Uses, Use{"what the feeder holds", last.Force / last.Capability, "push over capability at the end of the run"})
@@ -197,21 +202,28 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	for _, s := range p.Spans {
 		out.Spans = append(out.Spans, PlanSpan{s.Flow / unit.MM3, s.Least, s.Most, s.Reaches, s.Advice, s.Settling})
 	}
-	bad := 0
 	for _, k := range p.Checks {
 		out.Checks = append(out.Checks, PlanCheck(k))
-		if !k.OK {
-			bad++
-		}
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
 	out.Sentence = fmt.Sprintf("%d runs in %.0f minutes with %.1f m of filament: %d levels at %d speeds, %d times each.", len(p.Runs), out.Minutes, p.Filament, p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
 	out.Sentence += fmt.Sprintf(" With what is not known the forces may lie anywhere from %.0f to %.0f N (%.1f to %.1f kgf).", lowest, top, lowest/unit.KGF, top/unit.KGF)
-	if bad > 0 {
+	if bad := out.Unmet(); bad > 0 {
 		out.Good = false
 		out.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(p.Checks))
 	}
 	return out, nil
+}
+
+// Unmet counts the checks of the rig that are not met.
+func (r *PlanResult) Unmet() int {
+	n := 0
+	for _, k := range r.Checks {
+		if !k.OK {
+			n++
+		}
+	}
+	return n
 }
 
 // LogResult is a log read and analysed, in edge units.
@@ -357,6 +369,17 @@ type CalResult struct {
 	Solves   int        `json:"solves"`
 }
 
+// Known counts the factors that the measurements tell.
+func (r *CalResult) Known() int {
+	n := 0
+	for _, v := range r.Values {
+		if v.Known {
+			n++
+		}
+	}
+	return n
+}
+
 // CalValue is one factor.
 type CalValue struct {
 	Factor string  `json:"factor"`
@@ -413,12 +436,8 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		x.RMS = math.Sqrt(x.RMS)
 		out.Traces = append(out.Traces, x)
 	}
-	unknown := 0
 	for _, v := range r.Values {
 		out.Values = append(out.Values, CalValue{string(v.Factor), v.Factor.Unit(), v.Start, v.Value, v.Low, v.High, v.Known, v.Why})
-		if !v.Known {
-			unknown++
-		}
 	}
 	if len(points) > 0 {
 		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*out.Was, 100*r.Mean, r.RMS)
@@ -436,7 +455,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if strings.HasSuffix(out.Sentence, ")") {
 		out.Sentence += "; 95 % intervals."
 	}
-	if unknown > 0 {
+	if unknown := len(out.Values) - out.Known(); unknown > 0 {
 		out.Good = false
 		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these measurements: predict between them, not beyond.", unknown, len(r.Values))
 	}

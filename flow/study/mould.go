@@ -187,12 +187,16 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	}
 	held := c.Feeder.At(m.Flow/c.Area()).Force / c.Limits.Safety
 	out.Uses = []Use{{"what the feeder holds", out.Mount / held, "highest push over what the feeder holds, safety factor counted"}, {"open thickness", out.Frozen, "most of the thickness frozen while filling"}}
-	for _, e := range ends(c) {
+	both := ends(c)
+	out.Ends = make([]MouldGain, len(both))
+	if err := each(&both, func(i int, e *end) error {
 		x, _, _, err := fill(ctx, &e.Case, &m.Mould, e.Block, m.Flow, mould.Settings{})
-		if err != nil {
-			return nil, err
+		if err == nil {
+			out.Ends[i] = gainOf(e.what, x, m.Safety)
 		}
-		out.Ends = append(out.Ends, gainOf(e.what, x, m.Safety))
+		return err
+	}); err != nil {
+		return nil, err
 	}
 	p := r.Profile
 	out.Profile = MouldProfile{Face: p.Face, NoFlow: unit.Celsius(c.Material.FlowPoint())}

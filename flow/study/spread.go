@@ -132,6 +132,11 @@ func ends(c *casefile.Case) [2]end {
 	return out
 }
 
+// each runs what at both ends at once.
+func each(both *[2]end, what func(i int, e *end) error) error {
+	return num.Parallel(len(both), func() func(i int) error { return func(i int) error { return what(i, &both[i]) } })
+}
+
 // sampler evaluates samples of one case on one goroutine.
 type sampler struct {
 	c    *casefile.Case
