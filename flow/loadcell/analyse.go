@@ -81,7 +81,10 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	}
 	n := len(l.Force)
 	if n < 20 {
-		return nil, fmt.Errorf("loadcell: %d rows are too few to analyse; 20 are needed", n)
+		return nil, fmt.Errorf("%s: %d rows are too few to analyse; 20 are needed", l.Name, n)
+	}
+	if l.Stamp > 0 {
+		warn("coarse-clock", "the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g s apart", l.Stamp, l.Step)
 	}
 	fs := 1 / l.Step
 	w := max(8, int(fs)) // about a second
@@ -90,7 +93,7 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	if s.TareTo > s.TareFrom {
 		from, to = sort.SearchFloat64s(l.Time, s.TareFrom), sort.SearchFloat64s(l.Time, s.TareTo)
 		if to-from < 4 {
-			return nil, fmt.Errorf("loadcell: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", s.TareFrom, s.TareTo, to-from)
+			return nil, fmt.Errorf("%s: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", l.Name, s.TareFrom, s.TareTo, to-from)
 		}
 	} else {
 		head := max(w, n/10)
@@ -110,7 +113,7 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	}
 	limit := math.Max(8*a.Noise, 0.08*top)
 	if top <= 8*a.Noise || top <= 0 {
-		return nil, fmt.Errorf("loadcell: no test stands out: the largest force is %.3g N above the tare, the noise %.3g N; check tare and unit", top, a.Noise)
+		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the tare, the noise %.3g N; check tare and unit", l.Name, top, a.Noise)
 	}
 	// Drift: the rest after the last test against the rest before the first.
 	tail := lowestFlat(y[n-max(w, n/10):], w, y[n-1]) + n - max(w, n/10)

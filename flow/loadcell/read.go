@@ -2,6 +2,7 @@ package loadcell
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
@@ -9,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"meltload/materials/strict"
@@ -59,6 +61,7 @@ type Log struct {
 	Gaps     []Row // longer than three steps
 	Held     []Row // used, but block temperature or flow was not a number: the value before it is kept
 	Step     float64
+	Stamp    float64 // s between the time stamps, where many rows share one and were spread evenly between them; else 0
 }
 
 // Counted tells how many rows of each kind there were.
@@ -84,7 +87,10 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 	fail := func(line int, field, seen, allowed, advice string) error {
 		return strict.Problems{{File: name, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice}}
 	}
-	src = bytes.TrimPrefix(src, []byte("\xef\xbb\xbf"))
+	src = bytes.TrimPrefix(fromUTF16(src), []byte("\xef\xbb\xbf"))
+	if bytes.IndexByte(src[:min(len(src), 1<<12)], 0) >= 0 {
+		return nil, fail(0, "", "bytes that are not text", "a table of numbers as text", "export the log as CSV")
+	}
 	if !utf8.Valid(src[:min(len(src), 1<<16)]) {
 		src = bytes.ToValidUTF8(src, []byte("?"))
 	}
@@ -153,11 +159,14 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 	// Without names: the first column that is left is time, the next force; one column alone is force by count.
 	if fc == -2 {
 		fc = 0
-		if width > 1 {
+		if tc == -2 && width > 1 {
 			fc = 1
-			if tc == 1 {
-				fc = 0
-			}
+		}
+		for fc == tc || fc == bc || fc == qc {
+			fc++
+		}
+		if fc >= max(width, len(names)) {
+			return nil, fail(max(1, headLine), "force column", strings.Join(names, ", "), "a column of force", "add it, or say which it is")
 		}
 	}
 	if tc == -2 {
@@ -275,7 +284,11 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 		f.TimeUnit = "sample"
 	}
 	per := map[string]float64{"s": 1, "ms": 1e-3, "us": 1e-6, "min": 60, "clock": 1}
+	stamp := spread(raw)
 	step := medianStep(raw)
+	if tc >= 0 && step == 0 {
+		return nil, fail(0, "time", fmt.Sprintf("the same time in all %d rows", len(raw)), "a time that moves on", "say which column is time, or state the sampling rate")
+	}
 	if f.TimeUnit == "" {
 		f.TimeUnit = guessTime(raw, step)
 	}
@@ -290,8 +303,27 @@ func Parse(name string, src []byte, f Format) (*Log, error) {
 		return nil, fail(0, "time unit", strconv.Quote(f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
 	}
 	l.Format = f
+	l.Stamp = stamp * k
 	l.base(raw, lines, k, step*k)
 	return l, nil
+}
+
+// fromUTF16 turns text that begins with a UTF-16 mark, as spreadsheets write it, into UTF-8.
+func fromUTF16(src []byte) []byte {
+	var order binary.ByteOrder
+	switch {
+	case bytes.HasPrefix(src, []byte{0xff, 0xfe}):
+		order = binary.LittleEndian
+	case bytes.HasPrefix(src, []byte{0xfe, 0xff}):
+		order = binary.BigEndian
+	default:
+		return src
+	}
+	units := make([]uint16, len(src)/2-1)
+	for i := range units {
+		units[i] = order.Uint16(src[2*i+2:])
+	}
+	return []byte(string(utf16.Decode(units)))
 }
 
 // beside appends a value of a column beside time and force. A cell without a number keeps the value before it, and is counted.
@@ -607,10 +639,51 @@ func medianStep(t []float64) float64 {
 		}
 	}
 	if len(d) == 0 {
-		return 1
+		return 0
 	}
 	sort.Float64s(d)
 	return d[len(d)/2]
+}
+
+// spread puts rows that share a time stamp evenly between that stamp and the next, where most rows do: a clock that shows
+// whole seconds beside ten rows a second. It returns the usual distance of the stamps, 0 if there was nothing to spread.
+func spread(t []float64) float64 {
+	shared := 0
+	var starts []int
+	for i := range t {
+		if i > 0 && t[i] == t[i-1] {
+			shared++
+		} else {
+			starts = append(starts, i)
+		}
+	}
+	gap := medianStep(t)
+	if gap == 0 || float64(shared) < 0.6*float64(len(t)) { // a logger that writes every row twice shares half
+		return 0
+	}
+	starts = append(starts, len(t))
+	rows := make([]float64, len(starts)-1)
+	for i := range rows {
+		rows[i] = float64(starts[i+1] - starts[i])
+	}
+	sort.Float64s(rows)
+	usual := gap / rows[len(rows)/2]
+	for i := range len(starts) - 1 {
+		a, b := starts[i], starts[i+1]
+		from, step := t[a], usual
+		if b < len(t) {
+			switch to := t[b] - from; {
+			case i == 0:
+				from = t[b] - usual*float64(b-a) // the log may begin in the middle of a stamp
+			case to > 0 && to < 3*gap:
+				step = to / float64(b-a)
+			}
+		}
+		for j := a; j < b; j++ {
+			t[j] = from + step*float64(j-a)
+		}
+	}
+	return gap
 }
 
 // guessTime names the unit of a time column without one: loggers run between 1 and 5000 Hz.

@@ -2,10 +2,12 @@ package loadcell
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"strings"
 	"testing"
+	"unicode/utf16"
 )
 
 func TestFormatsAreFoundOut(t *testing.T) {
@@ -141,5 +143,53 @@ func TestEmptyCellsBesideKeepTheValueBefore(t *testing.T) {
 	l, err = Parse("x", []byte("time_s,block_degC,force_N\n0,,1\n1,,2\n2,,3\n"), Format{})
 	if err != nil || l.Block != nil {
 		t.Errorf("a column without a number is none: %v %v", l.Block, err)
+	}
+}
+
+// A clock in whole seconds beside ten rows a second, from the middle of a second on: the rows are spread evenly, nothing counts as repeated.
+func TestCoarseClockIsSpread(t *testing.T) {
+	var b bytes.Buffer
+	b.WriteString("time,force_N\n")
+	for i := 4; i < 204; i++ {
+		fmt.Fprintf(&b, "10:00:%02d,%d\n", i/10, 5*(i%3))
+	}
+	l, err := Parse("x", b.Bytes(), Format{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.Stamp != 1 || len(l.Time) != 200 || math.Abs(l.Step-0.1) > 1e-9 || l.Faults() != (Counted{}) {
+		t.Errorf("stamp %g, %d rows, step %g, faults %+v", l.Stamp, len(l.Time), l.Step, l.Faults())
+	}
+	for i, x := range l.Time {
+		if math.Abs(x-0.1*float64(i)) > 1e-9 {
+			t.Fatalf("row %d at %g s", i, x)
+		}
+	}
+	// Every row twice is a fault of the logger, not a coarse clock.
+	if l, err = Parse("x", []byte("time_s,force_N\n0,1\n0,1\n1,2\n1,2\n2,3\n2,3\n3,4\n3,4\n"), Format{}); err != nil || l.Stamp != 0 || len(l.Repeated) != 4 {
+		t.Errorf("%+v, %v", l, err)
+	}
+}
+
+// Spreadsheets write UTF-16 with a mark in front.
+func TestUTF16(t *testing.T) {
+	text := "time_s;force_N\r\n0;1,5\r\n1;2,5\r\n2;3,5\r\n"
+	for _, order := range []binary.AppendByteOrder{binary.LittleEndian, binary.BigEndian} {
+		src := order.AppendUint16(nil, 0xfeff)
+		for _, u := range utf16.Encode([]rune(text)) {
+			src = order.AppendUint16(src, u)
+		}
+		l, err := Parse("x", src, Format{})
+		if err != nil || len(l.Force) != 3 || l.Force[2] != 3.5 {
+			t.Errorf("%v: %+v, %v", order, l, err)
+		}
+	}
+}
+
+// A column that is neither named nor anything else is force; block and flow are not taken for it.
+func TestOtherColumnsAreNotForce(t *testing.T) {
+	l, err := Parse("x", []byte("time_s,block_degC,cell\n0,210,1\n1,210,2\n2,210,3\n"), Format{ForceUnit: "N"})
+	if err != nil || l.Force[2] != 3 || l.Block == nil {
+		t.Errorf("%+v, %v", l, err)
 	}
 }

@@ -74,7 +74,7 @@ func FitCell(w []Weight, g float64) (*CellFit, error) {
 		down = append(down, d)
 	}
 	if len(masses) < 3 {
-		return nil, fmt.Errorf("loadcell: %d different weights; at least 3 (nothing, half and full load) are needed to see whether the cell is straight", len(masses))
+		return nil, fmt.Errorf("loadcell: different masses: %d; at least 3 (nothing, half and full load) are needed to see whether the cell is straight", len(masses))
 	}
 	line := PolyFit(force, counts, 1)
 	b, ub := line.Coef[1], line.SD[1]

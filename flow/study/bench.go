@@ -336,9 +336,9 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 	}
 	switch len(out.Groups) {
 	case 0:
-		out.Sentence = fmt.Sprintf("%d tests, none of which ended in a failure of the feeder.", len(out.Tests))
+		out.Sentence = tests(len(out.Tests)) + ", without a failure of the feeder."
 	default:
-		out.Sentence = fmt.Sprintf("%d tests:", len(out.Tests))
+		out.Sentence = tests(len(out.Tests)) + ":"
 		for _, g := range out.Groups {
 			at := "flow not named"
 			if g.Flow > 0 {
@@ -367,6 +367,13 @@ type CalResult struct {
 	TraceRMS float64    `json:"trace_rms_N,omitempty"`
 	Next     string     `json:"next_test,omitempty"`
 	Solves   int        `json:"solves"`
+}
+
+func tests(n int) string {
+	if n == 1 {
+		return "1 test"
+	}
+	return fmt.Sprintf("%d tests", n)
 }
 
 // Known counts the factors that the measurements tell.
@@ -493,7 +500,7 @@ type CellWeight struct {
 func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, error) {
 	f, err := loadcell.FitCell(w, gravity)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s: %w", file, err)
 	}
 	out := &CellResult{Sheet: Sheet{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
 		"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load of the cell.",

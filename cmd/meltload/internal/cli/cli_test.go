@@ -602,3 +602,48 @@ func mustRun(t *testing.T, args ...string) string {
 	}
 	return out
 }
+
+// TestBadTables reads every table of testdata/bad: logs, pushes and weights that cannot be used. Each is refused with exactly
+// the message beside it, and nothing is written.
+func TestBadTables(t *testing.T) {
+	files, err := filepath.Glob(checks.Root("testdata", "bad", "*.csv"))
+	if err != nil || len(files) < 20 {
+		t.Fatalf("%d files (%v)", len(files), err)
+	}
+	bench := filepath.Join(t.TempDir(), "bench.toml")
+	if code, _, e := run("starter", bench); code != OK {
+		t.Fatal(e)
+	}
+	for _, f := range files {
+		name := strings.TrimSuffix(filepath.Base(f), ".csv")
+		t.Run(name, func(t *testing.T) {
+			kind, _, _ := strings.Cut(name, "-")
+			out := filepath.Join(t.TempDir(), "out.json")
+			args := []string{kind, f, "--json", out}
+			if kind == "calibrate" {
+				args = []string{kind, bench, f, "--json", out}
+			}
+			code, _, errs := run(args...)
+			if code != BadUse {
+				t.Errorf("exit code %d", code)
+			}
+			if _, err := os.Stat(out); err == nil {
+				t.Error("a result was written")
+			}
+			got := strings.ReplaceAll(errs, f, filepath.Base(f))
+			want := strings.TrimSuffix(f, ".csv") + ".want"
+			if *update {
+				if err := os.WriteFile(want, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			b, err := os.ReadFile(want)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got != string(b) {
+				t.Errorf("got\n%swant\n%s", got, b)
+			}
+		})
+	}
+}
