@@ -270,6 +270,7 @@ func (b *builder) hotEnd() flow.HotEnd {
 	if len(h.Sections) == 0 {
 		b.bad("hot_end.section", "no section", "at least one [[hot_end.section]]", "describe the melt path from the cold side to the exit")
 	}
+	b.most("hot_end.section", len(h.Sections), maxSections)
 	prev := 0.0 // outlet diameter of the section before, 0 if not round
 	for i := range h.Sections {
 		p := fmt.Sprintf("hot_end.section[%d]", i+1)
@@ -302,6 +303,16 @@ func (b *builder) hotEnd() flow.HotEnd {
 		}
 	}
 	return out
+}
+
+// The most sections and elements that a path may have: far more than one is made of, and few enough to be computed in no time.
+const maxSections, maxElements = 40, 40
+
+// most refuses more than a number of tables of one kind.
+func (b *builder) most(field string, n, limit int) {
+	if n > limit {
+		b.bad(field, fmt.Sprintf("%d of them", n), fmt.Sprintf("at most %d", limit), "leave out what does not matter, or join equal ones")
+	}
 }
 
 func round6(x float64) float64 { return math.Round(x*1e6) / 1e6 }

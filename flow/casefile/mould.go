@@ -63,6 +63,7 @@ func (b *builder) mould(m *materials.Material) *Mould {
 	if len(in.Elements) == 0 {
 		b.bad("mould.element", "no element", "at least one [[mould.element]]", "describe the path from the nozzle to the end of the cavity")
 	}
+	b.most("mould.element", len(in.Elements), maxElements)
 	copies, cavities := 1, 0
 	for i := range in.Elements {
 		x := &in.Elements[i]

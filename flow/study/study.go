@@ -203,6 +203,9 @@ func (r *Result) capSpread(c *casefile.Case, q float64) error {
 		}
 		*x.out = d.Push
 	}
+	if r.Point.CapHigh < 1.1*r.Point.CapLow {
+		return nil // it hardly does
+	}
 	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "solid-cap", Message: fmt.Sprintf(
 		"with an unmelted core the push depends on how stiff unmelted stock is taken to be: %.0f N for a cap of 1e5 Pa s, %.0f N for 1e8 Pa s", r.Point.CapLow, r.Point.CapHigh)})
 	return nil
