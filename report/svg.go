@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strconv"
 	"strings"
 
 	"meltload/flow/study"
@@ -42,7 +43,14 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), lo, hi)
-	// Each ring of cells from left to right, neighbours of one colour in one path, both halves of the section together.
+	// Each ring of cells from left to right, neighbours of one colour in one outline, both halves of the section; all outlines of a
+	// colour in one path.
+	area := map[string][]byte{}
+	var order []string
+	point := func(b []byte, op byte, x, y float64) []byte {
+		b = strconv.AppendFloat(append(b, op), x, 'f', 1, 64)
+		return strconv.AppendFloat(append(b, ' '), y, 'f', 1, 64)
+	}
 	inner := func(i, j int) float64 {
 		if j == 0 {
 			return 0
@@ -55,19 +63,22 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 			if colour == "" || to == from {
 				return
 			}
-			b.WriteString(`<path d="`)
+			b, seen := area[colour]
+			if !seen {
+				order = append(order, colour)
+			}
 			for _, s := range []float64{1, -1} {
-				op := 'M'
+				op := byte('M')
 				for i := from; i <= to; i++ {
-					fmt.Fprintf(&b, "%c%.1f %.1f", op, px(m.Z[i]), py(s*m.CellEdge[i][j]))
+					b = point(b, op, px(m.Z[i]), py(s*m.CellEdge[i][j]))
 					op = 'L'
 				}
 				for i := to; i >= from; i-- {
-					fmt.Fprintf(&b, "L%.1f %.1f", px(m.Z[i]), py(s*inner(i, j)))
+					b = point(b, op, px(m.Z[i]), py(s*inner(i, j)))
 				}
-				b.WriteByte('Z')
+				b = append(b, 'Z')
 			}
-			fmt.Fprintf(&b, `" fill="%s"/>`, colour)
+			area[colour] = b
 		}
 		for i := 1; i < len(m.Z); i++ {
 			c := shade((0.5*(m.T[i][j]+m.T[i-1][j]) - lo) / (hi - lo))
@@ -81,11 +92,14 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 		}
 		flush(len(m.Z) - 1)
 	}
+	for _, c := range order {
+		fmt.Fprintf(&b, `<path d="%s" fill="%s"/>`, area[c], c)
+	}
 	for _, s := range []float64{1, -1} { // bore outline and core edge
 		var wall, core []string
 		for i := range m.Z {
 			wall = append(wall, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.R[i])))
-			if m.Core[i] > 0 {
+			if m.Core[i] > 0 || i > 0 && m.Core[i-1] > 0 { // to where it ends
 				core = append(core, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.Core[i])))
 			}
 		}

@@ -168,8 +168,11 @@ func (r *Result) Next() (Bound, bool) {
 const scanPoints = 24
 
 // Find searches the flows from MinFlow to MaxFlow at one block temperature.
-// Each limit's first crossing is bracketed by a scan and refined to 1e-4 of the flow.
-func (m *Matcher) Find(block float64) (*Result, error) {
+// Each limit's first crossing is bracketed by a scan, spread over the cores, and refined to 1e-4 of the flow.
+func (m *Matcher) Find(block float64) (*Result, error) { return m.find(block, m.each) }
+
+// find is Find with its way to run the scan.
+func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int) error) error) (*Result, error) {
 	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
 	r := &Result{Block: block}
 	var d flow.Drop
@@ -191,13 +194,20 @@ func (m *Matcher) Find(block float64) (*Result, error) {
 	}
 	flows := make([]float64, scanPoints)
 	var rooms [][]float64
-	for i := range flows {
+	scan := make([][]Margin, scanPoints)
+	if err := each(scanPoints, func(w *Matcher, i int) error {
 		flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
-		ms, err := at(flows[i])
-		if err != nil {
-			return nil, err
+		var d flow.Drop
+		if err := w.Solver.Solve(block, flows[i], &d); err != nil {
+			return err
 		}
-		for _, x := range ms {
+		scan[i] = w.Margins(&d, nil)
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	for i := range scan {
+		for _, x := range scan[i] {
 			g := group(x.Limit)
 			k, ok := groups[g]
 			if !ok {
@@ -317,7 +327,7 @@ func (r *Result) warn(m *Matcher) {
 func (m *Matcher) Over(temps []float64) ([]*Result, error) {
 	out := make([]*Result, len(temps))
 	err := m.each(len(temps), func(w *Matcher, i int) error {
-		r, err := w.Find(temps[i])
+		r, err := w.find(temps[i], w.one)
 		out[i] = r
 		return err
 	})
@@ -365,6 +375,16 @@ func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 		return nil
 	})
 	return out, err
+}
+
+// one runs f for 0..n-1 on the solver at hand.
+func (m *Matcher) one(n int, f func(w *Matcher, i int) error) error {
+	for i := range n {
+		if err := f(m, i); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // each runs f for 0..n-1 on as many goroutines as there are cores, each with its own solver.

@@ -291,9 +291,16 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 
 // between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no time to sample.
 func (r *Result) between(c *casefile.Case, base *march.Solver) {
-	s := &sampler{c: c, base: base, flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
 	easy, stiff := corners(c)
-	r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", s.eval(easy)[outUsable], s.eval(stiff)[outUsable])
+	var usable [2]float64
+	_ = num.Parallel(2, func() func(int) error { // a sample that cannot be solved counts as no flow
+		s := &sampler{c: c, base: base, flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
+		return func(i int) error {
+			usable[i] = s.eval([][]float64{easy, stiff}[i])[outUsable]
+			return nil
+		}
+	})
+	r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", usable[0], usable[1])
 }
 
 // change is one step that a user could take.

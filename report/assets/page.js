@@ -11,7 +11,8 @@
     var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
     document.querySelectorAll('script.options').forEach(function (s) {
       var el = document.getElementById(s.dataset.for);
-      var narrow = el.clientWidth < 480;
+      var c = echarts.getInstanceByDom(el);
+      var narrow = (c ? c.getWidth() : el.clientWidth) < 480;
       var o = JSON.parse(s.textContent);
       var also = o.also || {};
       delete o.also;
@@ -34,9 +35,10 @@
         if (x.markLine) { x.markLine.lineStyle = { color: fg, type: 'solid', width: 1 }; x.markLine.label = Object.assign(x.markLine.label || {}, { color: fg }); x.markLine.silent = true; }
         if (x.lineStyle && x.lineStyle.width < 0.01) { x.lineStyle.opacity = 0; }
       });
-      o.aria = { enabled: true, decal: { show: (o.series || []).some(function (x) { return x.type === 'bar'; }) } };
-      var c = echarts.getInstanceByDom(el) || echarts.init(el, null, { renderer: 'svg' });
-      c.setOption(o, true);
+      // The element says in words what the chart shows; only the hatching of bars needs this.
+      o.aria = { enabled: (o.series || []).some(function (x) { return x.type === 'bar'; }), label: { enabled: false }, decal: { show: true } };
+      c = c || echarts.init(el, null, { renderer: 'svg' });
+      c.setOption(o, { replaceMerge: ['series'] });
       drawn.push(c);
     });
     document.documentElement.dataset.charts = drawn.length;
