@@ -630,20 +630,7 @@ func TestBadTables(t *testing.T) {
 			if _, err := os.Stat(out); err == nil {
 				t.Error("a result was written")
 			}
-			got := strings.ReplaceAll(errs, f, filepath.Base(f))
-			want := strings.TrimSuffix(f, ".csv") + ".want"
-			if *update {
-				if err := os.WriteFile(want, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			b, err := os.ReadFile(want)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got != string(b) {
-				t.Errorf("got\n%swant\n%s", got, b)
-			}
+			golden(t, filepath.Join("..", "bad", name+".want"), strings.ReplaceAll(errs, f, filepath.Base(f)))
 		})
 	}
 }
