@@ -103,6 +103,40 @@ func TestSlidingStockDoesNotHangOnTheCap(t *testing.T) {
 	}
 }
 
+// Stock that slides in time: stations move as the soaked melt gives way to cold stock, the balance closes at every step, and a long
+// series ends in the steady solution.
+func TestUnsteadySlidingEndsInSteady(t *testing.T) {
+	for _, id := range []string{"pa66", "pom", "pp"} {
+		m, _ := materials.Get(id)
+		c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, 1500), unit.Kelvin(25))
+		T, q := (m.Window[0]+m.Window[1])/2, 5e-9
+		s := march.New(c, march.Options{})
+		var steady, d flow.Drop
+		s.Solve(T, q, &steady)
+		s.Soak(T)
+		worst, slid := 0.0, 0.0
+		for range 800 {
+			if err := s.Advance(T, q, steady.Residence/8, &d); err != nil {
+				t.Fatal(err)
+			}
+			worst = math.Max(worst, d.Stats.HeatBalance)
+			if d.Slide < slid-0.02e-3 {
+				t.Errorf("%s: the sliding length falls from %.3f to %.3f mm under steady feed", id, slid*1e3, d.Slide*1e3)
+			}
+			slid = d.Slide
+		}
+		if e := d.Pressure/steady.Pressure - 1; math.Abs(e) > 0.01 {
+			t.Errorf("%s: unsteady limit off by %+.2f %%", id, 100*e)
+		}
+		if e := d.Slide - steady.Slide; math.Abs(e) > 0.02*steady.Slide {
+			t.Errorf("%s: slides %.3f mm, steady %.3f mm", id, d.Slide*1e3, steady.Slide*1e3)
+		}
+		if worst > 1e-6 {
+			t.Errorf("%s: heat balance with storage closes to %.1e", id, worst)
+		}
+	}
+}
+
 // Every library material on poor and good contact: the default resolution is within 1 % (and a hundredth of a megapascal) of a
 // fine one, and within 2 % where the core enters the cone unmelted, as far as the wall has melted the surface.
 func TestGridConvergenceOverTheLibrary(t *testing.T) {
