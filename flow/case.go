@@ -235,6 +235,7 @@ type Drop struct {
 	Heater      float64 // W, electrical power with block losses
 	Residence   float64 // s
 	Slide       float64 // m from the inlet over which the stock slides, its surface not yet held by the wall; marching only
+	Stiff       float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
 	Stored      float64 // W going into the melt's own heat content; 0 in steady flow
 
 	Stats Stats
@@ -330,6 +331,9 @@ func (c *Case) Warnings(r *Drop) []materials.Warning {
 	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 { // half a kelvin: at the limit itself the search ends on either side
 		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",
 			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
+	}
+	if r.Stiff > 0.1*r.Pressure {
+		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, where the material data do not settle how stiff it is: better wall contact or less flow makes the answer firmer", 100*r.Stiff/r.Pressure)
 	}
 	for i := range r.Sections {
 		s := &r.Sections[i]

@@ -76,7 +76,7 @@ func (s *Solver) slide(p *reach) (x float64) {
 		s.r.Stats.Stations++
 		s.record(p.index, s.z, g.size, x)
 		before := surface
-		surface = s.T[n-1] + s.rim*(wall-s.T[n-1])
+		surface = s.surface(wall)
 		if surface > target-meltedAt {
 			break
 		}

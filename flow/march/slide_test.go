@@ -137,6 +137,23 @@ func TestUnsteadySlidingEndsInSteady(t *testing.T) {
 	}
 }
 
+// On poor contact much of the load of stock that softens by degrees is spent before its surface has reached the flow point: the result says so.
+func TestStiffSurfaceIsToldOf(t *testing.T) {
+	m, _ := materials.Get("pc")
+	for h, want := range map[float64]bool{500: true, 3000: false} {
+		c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, h), unit.Kelvin(25))
+		var d flow.Drop
+		march.New(c, march.Options{}).Solve(unit.Kelvin(290), 5e-9, &d)
+		told := false
+		for _, w := range c.Warnings(&d) {
+			told = told || w.Code == "stiff-surface"
+		}
+		if told != want || d.Stiff > d.Pressure {
+			t.Errorf("h %g: %.0f %% of the load on a stiff surface, told %v", h, 100*d.Stiff/d.Pressure, told)
+		}
+	}
+}
+
 // Every library material on poor and good contact: the default resolution is within 1 % (and a hundredth of a megapascal) of a
 // fine one, and within 2 % where the core enters the cone unmelted, as far as the wall has melted the surface.
 func TestGridConvergenceOverTheLibrary(t *testing.T) {

@@ -233,6 +233,9 @@ func (s *Solver) hold(p *reach, from float64) {
 		}
 		elong := ext / qm
 		s.spent += shear + elong
+		if s.surface(wall) < m.FlowPoint() {
+			s.r.Stiff += shear + elong
+		}
 		out.Shear += shear
 		out.Elongation += elong
 		out.WallHeat += in
@@ -256,6 +259,12 @@ func (s *Solver) hold(p *reach, from float64) {
 		s.held++
 		s.record(p.index, s.z, g.size, x)
 	}
+}
+
+// surface returns the temperature of the polymer at the wall (K): short of the wall's by what the contact takes.
+func (s *Solver) surface(wall float64) float64 {
+	T := s.T[s.n-1]
+	return T + s.rim*(wall-T)
 }
 
 // undo takes a step back, so that it can be taken again with the temperatures it found.
