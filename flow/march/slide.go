@@ -1,8 +1,6 @@
 package march
 
-import (
-	"math"
-)
+import "math"
 
 // Steps along sliding stock: the first is firstStep of the length over which the contact heats the surface, and each
 // is longer than the one before by stepGrowth of it, until the surface is within meltedAt (K) of the flow point.
@@ -30,10 +28,7 @@ func (s *Solver) slide(p *reach) (x float64) {
 	s.properties(0, p.md, wall)
 	s.plug(&g)
 	s.conductances(&g, sec.H)
-	if s.mem != nil {
-		s.mem.recall(s, p.index, 0, s.hOld)
-		s.mem.keep(s, p.index, 0)
-	}
+	s.enter(p, 0)
 	clear(s.heat)
 	start := s.z
 	s.record(p.index, start, g.size, 0)

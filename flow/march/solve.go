@@ -53,18 +53,16 @@ type walk struct {
 	block, inlet, mdot float64
 	r                  *flow.Drop
 
-	z, zPrev  float64 // m from the inlet, of the station in hand and the one before
-	spent     float64 // Pa, drop so far
-	owed      float64 // W, work of the step before that its cells have not got yet
-	tw        float64 // Pa, wall stress; 0 where there is none to go on from
-	wallHeat  float64 // W
-	viscous   float64 // W
-	workDone  float64 // W
-	given     float64 // W, heat given up by the content
-	held      int     // steps taken along a wall that holds the melt
-	slides    bool    // the wall does not hold the stock yet
-	started   bool
-	wasPlanar bool
+	z, zPrev float64 // m from the inlet, of the station in hand and the one before
+	spent    float64 // Pa, drop so far
+	owed     float64 // W, work of the step before that its cells have not got yet
+	tw       float64 // Pa, wall stress; 0 where there is none to go on from
+	wallHeat float64 // W
+	viscous  float64 // W
+	workDone float64 // W
+	given    float64 // W, heat given up by the content
+	held     int     // steps taken along a wall that holds the melt
+	slides   bool    // the wall does not hold the stock yet
 }
 
 // reach is the section in hand; md is the mass flow of one of its channels.
@@ -100,11 +98,10 @@ func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) error {
 
 // section marches through one section.
 func (s *Solver) section(p *reach) {
-	if !s.started || s.wasPlanar != p.planar {
+	if p.index == 0 || s.sec[p.index-1].planar != p.planar {
 		s.resetFaces(p.planar)
 		s.tw = 0
 	}
-	s.wasPlanar, s.started = p.planar, true
 	from := 0.0
 	if s.slides = s.slides && p.sec.Shape == flow.Tube && p.sec.D1 >= s.c.Filament.Diameter; s.slides {
 		from = s.slide(p)
@@ -140,10 +137,7 @@ func (s *Solver) meet(p *reach, g *geom, wall, from float64) {
 	st.Misfit = math.Max(st.Misfit, s.miss)
 	s.volPrev = s.vol[n]
 	copy(s.lag[:n], s.mid[:n])
-	if s.mem != nil {
-		s.mem.recall(s, p.index, from, s.hOld)
-		s.mem.keep(s, p.index, from)
-	}
+	s.enter(p, from)
 }
 
 // shape brings profile and wall stress up to date.
@@ -161,7 +155,7 @@ func (s *Solver) hold(p *reach, from float64) {
 	s.meet(p, &g, wall0, from)
 	trouton := m.Viscosity.Trouton
 	if p.tan > 0 {
-		trouton *= s.wideCone(p.plan, sec, s.block, p.md)
+		trouton *= s.wideCone(p)
 	}
 	G := s.tw * g.grad
 	s.record(p.index, s.z, g.size, from)
@@ -278,7 +272,7 @@ func (s *Solver) undo() {
 // finish puts what is still owed into the melt, and closes the balances; h0 is the enthalpy of the stock.
 func (s *Solver) finish(h0 float64) error {
 	r, st := s.r, &s.r.Stats
-	s.deposit(s.owed, s.mdot)
+	s.deposit()
 	s.viscous += s.owed
 	if last := &r.Sections[len(r.Sections)-1]; s.owed != 0 {
 		last.Viscous += s.owed
@@ -305,13 +299,13 @@ func (s *Solver) finish(h0 float64) error {
 	return nil
 }
 
-// deposit adds the work still owed at the exit (W) to the cells, so that the balances close.
-func (s *Solver) deposit(owed, mdot float64) {
+// deposit adds the work still owed at the exit to the cells, so that the balances close.
+func (s *Solver) deposit() {
 	if s.sumWork == 0 {
 		return
 	}
 	for i := range s.n {
-		d := owed * s.work[i] / s.sumWork / (s.frac[i] * mdot)
+		d := s.owed * s.work[i] / s.sumWork / (s.frac[i] * s.mdot)
 		s.h[i] += d
 		s.T[i] += d / s.cp[i]
 	}
@@ -493,10 +487,10 @@ func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
 //
 // b the half angle marched, a the true one, E the ratio of elongational to shear work of the
 // slender profile at the index m of the bore wall.
-func (s *Solver) wideCone(p *plan, sec *flow.Section, block, md float64) float64 {
+func (s *Solver) wideCone(p *reach) float64 {
 	v := &s.tab.m.Viscosity
-	wall := sec.Wall.At(1, block)
-	r := sec.D2 / 2
+	wall := p.sec.Wall.At(1, s.block)
+	r := p.sec.D2 / 2
 	rate := 4 * s.vol[s.n] / (math.Pi * r * r * r)
 	m := v.Slope(rate / s.c.Fluidity(wall, 0))
 	return (flow.ConeFactor(p.angle, m)*p.tan - 1) / elongationRatio(m, p.tan)

@@ -101,6 +101,15 @@ func (m *memory) keep(s *Solver, section int, x float64) {
 	copy(a.h, s.h)
 }
 
+// enter begins a stretch of a section at the station x, where no step ends yet.
+func (s *Solver) enter(p *reach, x float64) {
+	if s.mem == nil {
+		return
+	}
+	s.mem.recall(s, p.index, x, s.hOld)
+	s.mem.keep(s, p.index, x)
+}
+
 // recall brings the content one time step back to the station at x, for the step between two cross-sections.
 func (s *Solver) recall(p *reach, g0, g *geom, x float64, try int) {
 	if s.mem == nil {

@@ -81,6 +81,14 @@ type Matcher struct {
 	ForceFactor float64
 }
 
+// At solves an operating point, block temperature (K) and flow (m3/s), into d and lists its margins. The slice given is reused.
+func (m *Matcher) At(block, q float64, d *flow.Drop, out []Margin) ([]Margin, error) {
+	if err := m.Solver.Solve(block, q, d); err != nil {
+		return nil, err
+	}
+	return m.Margins(d, out), nil
+}
+
 // Margins lists the room to every limit at an operating point that has been
 // solved, in the order of the constants. The slice given is reused.
 func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
@@ -186,11 +194,9 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	}
 	var buf []Margin
 	at := func(q float64) ([]Margin, error) {
-		if err := m.Solver.Solve(block, q, &d); err != nil {
-			return nil, err
-		}
-		buf = m.Margins(&d, buf)
-		return buf, nil
+		ms, err := m.At(block, q, &d, buf)
+		buf = ms
+		return ms, err
 	}
 	flows := make([]float64, scanPoints)
 	var rooms [][]float64
@@ -198,11 +204,9 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	if err := each(scanPoints, func(w *Matcher, i int) error {
 		flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
 		var d flow.Drop
-		if err := w.Solver.Solve(block, flows[i], &d); err != nil {
-			return err
-		}
-		scan[i] = w.Margins(&d, nil)
-		return nil
+		var err error
+		scan[i], err = w.At(block, flows[i], &d, nil)
+		return err
 	}); err != nil {
 		return nil, err
 	}
@@ -361,10 +365,10 @@ func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 		var d flow.Drop
 		var ms []Margin
 		for j, q := range flows {
-			if err := w.Solver.Solve(temps[i], q, &d); err != nil {
+			var err error
+			if ms, err = w.At(temps[i], q, &d, ms); err != nil {
 				return err
 			}
-			ms = w.Margins(&d, ms)
 			x := Worst(ms)
 			row[j] = Cell{Room: x.Room, Push: d.Push}
 			if x.Room < 0 {

@@ -167,10 +167,10 @@ func (s *sampler) eval(x []float64) []float64 {
 	m := match.Matcher{Case: &cs, Solver: s.base.For(&cs), Feeder: s.c.Feeder, Limits: s.c.Limits, ForceFactor: force}
 	out := make([]float64, outCount)
 	room := func(q float64) float64 {
-		if m.Solver.Solve(block, q, &s.d) != nil {
+		var err error
+		if s.ms, err = m.At(block, q, &s.d, s.ms); err != nil {
 			return -1
 		}
-		s.ms = m.Margins(&s.d, s.ms)
 		return match.Worst(s.ms).Room
 	}
 	at := room(s.flow)
