@@ -180,16 +180,16 @@ type Case struct {
 	Filament Filament
 	HotEnd   HotEnd
 	Path     Path
-	// Level multiplies the zero-shear viscosity of the material, the shape of its curve kept; 0 means 1.
-	Level float64
+	// ViscosityFactor multiplies the zero-shear viscosity of the material, the shape of its curve kept; 0 means 1.
+	ViscosityFactor float64
 }
 
 // Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity level; the solid cap does not scale.
 func (c *Case) Fluidity(T, p float64) float64 {
 	v := &c.Material.Viscosity
 	f := v.Fluidity(T, p)
-	if c.Level > 0 {
-		f = (f-1/v.Cap)/c.Level + 1/v.Cap
+	if c.ViscosityFactor > 0 {
+		f = (f-1/v.Cap)/c.ViscosityFactor + 1/v.Cap
 	}
 	return f
 }
@@ -197,14 +197,14 @@ func (c *Case) Fluidity(T, p float64) float64 {
 // Area returns the filament cross-section, m2.
 func (c *Case) Area() float64 { return unit.Disc(c.Filament.Diameter) }
 
-// SectionDrop is the result for one section; pressures in Pa, temperatures in K.
-type SectionDrop struct {
+// SectionSolution is the result for one section; pressures in Pa, temperatures in K.
+type SectionSolution struct {
 	Name       string
 	Drop       float64 // total
 	Shear      float64 // part by shear
 	Elongation float64 // part by elongation
 	Pressure   float64 // at the inlet
-	Mix        float64 // mixing-cup temperature at the end
+	Bulk       float64 // mixing-cup temperature at the end
 	Centre     float64 // centre temperature at the end
 	Wall       float64 // wall temperature at the end
 	CoreRadius float64 // m, radius of the core still below T_flow at the end
@@ -215,8 +215,8 @@ type SectionDrop struct {
 	Residence  float64 // s, volume over flow
 }
 
-// Drop is a solver's result at one block temperature and flow.
-type Drop struct {
+// Solution is a solver's result at one block temperature and flow.
+type Solution struct {
 	Block    float64 // K
 	Flow     float64 // m3/s of filament
 	Speed    float64 // m/s of filament
@@ -224,19 +224,19 @@ type Drop struct {
 	Force    float64 // N on the filament, p pi d^2/4
 	Push     float64 // N at the feeder, path drag and bends counted
 
-	Sections []SectionDrop
+	Sections []SectionSolution
 
-	EntryCentre float64 // K, centre at the cone entry
-	EntryMix    float64 // K, mixing cup at the cone entry
-	ExitMix     float64 // K
-	ExitCentre  float64 // K
-	WallHeat    float64 // W from the block into the polymer
-	Viscous     float64 // W
-	Heater      float64 // W, electrical power with block losses
-	Residence   float64 // s
-	Slide       float64 // m from the inlet over which the stock slides, its surface not yet held by the wall; marching only
-	Stiff       float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
-	Stored      float64 // W going into the melt's own heat content; 0 in steady flow
+	EntryCentre    float64 // K, centre at the cone entry
+	EntryBulk      float64 // K, mixing cup at the cone entry
+	ExitBulk       float64 // K
+	ExitCentre     float64 // K
+	WallHeat       float64 // W from the block into the polymer
+	Viscous        float64 // W
+	Heater         float64 // W, electrical power with block losses
+	Residence      float64 // s
+	Slide          float64 // m from the inlet over which the stock slides, its surface not yet held by the wall; marching only
+	BelowFlowPoint float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
+	Stored         float64 // W going into the melt's own heat content; 0 in steady flow
 
 	Stats Stats
 }
@@ -256,7 +256,7 @@ type Stats struct {
 // (K) and filament flow (m3/s)? Results go to r, whose slices are reused. A
 // Solver is not safe for concurrent use; Clone gives each goroutine its own.
 type Solver interface {
-	Solve(block, q float64, r *Drop) error
+	Solve(block, q float64, r *Solution) error
 	Clone() Solver
 	Name() string
 }
@@ -280,20 +280,20 @@ func CheckInput(block, q float64) error {
 }
 
 // Prepare sets the sizes and totals of r that do not depend on the solver.
-func (c *Case) Prepare(block, q float64, r *Drop) {
+func (c *Case) Prepare(block, q float64, r *Solution) {
 	n := len(c.HotEnd.Sections)
 	if cap(r.Sections) < n {
-		r.Sections = make([]SectionDrop, n)
+		r.Sections = make([]SectionSolution, n)
 	}
 	s := r.Sections[:n]
 	for i := range s {
-		s[i] = SectionDrop{Name: c.HotEnd.Sections[i].Name}
+		s[i] = SectionSolution{Name: c.HotEnd.Sections[i].Name}
 	}
-	*r = Drop{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
+	*r = Solution{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
 }
 
 // Finish fills what follows from the sections: pressures, forces, heater power. It returns ErrUnsolved if they are not finite.
-func (c *Case) Finish(r *Drop) error {
+func (c *Case) Finish(r *Solution) error {
 	var p, t float64
 	for i := len(r.Sections) - 1; i >= 0; i-- {
 		s := &r.Sections[i]
@@ -308,13 +308,13 @@ func (c *Case) Finish(r *Drop) error {
 	r.Push = c.Path.Force(r.Force)
 	r.Heater = c.HotEnd.Block.PowerFor(r.Block, r.WallHeat)
 	last := r.Sections[len(r.Sections)-1]
-	r.ExitMix, r.ExitCentre = last.Mix, last.Centre
+	r.ExitBulk, r.ExitCentre = last.Bulk, last.Centre
 	if e := c.HotEnd.ConeEntry(); e > 0 {
-		r.EntryMix, r.EntryCentre = r.Sections[e-1].Mix, r.Sections[e-1].Centre
+		r.EntryBulk, r.EntryCentre = r.Sections[e-1].Bulk, r.Sections[e-1].Centre
 	} else {
-		r.EntryMix, r.EntryCentre = c.Filament.Inlet, c.Filament.Inlet
+		r.EntryBulk, r.EntryCentre = c.Filament.Inlet, c.Filament.Inlet
 	}
-	if sum := r.Push + r.ExitMix + r.ExitCentre + r.EntryCentre + r.Heater; math.IsNaN(sum) || math.IsInf(sum, 0) {
+	if sum := r.Push + r.ExitBulk + r.ExitCentre + r.EntryCentre + r.Heater; math.IsNaN(sum) || math.IsInf(sum, 0) {
 		return ErrUnsolved
 	}
 	return nil
@@ -322,7 +322,7 @@ func (c *Case) Finish(r *Drop) error {
 
 // Warnings returns the remarks that a result carries: material, validity
 // ranges, unmelted core, viscous heating, decomposition.
-func (c *Case) Warnings(r *Drop) []materials.Warning {
+func (c *Case) Warnings(r *Solution) []materials.Warning {
 	m := c.Material
 	w := m.Warnings()
 	add := func(code, format string, a ...any) {
@@ -332,8 +332,8 @@ func (c *Case) Warnings(r *Drop) []materials.Warning {
 		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",
 			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
 	}
-	if r.Stiff > 0.1*r.Pressure {
-		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, where the material data do not settle how stiff it is: better wall contact or less flow makes the answer firmer", 100*r.Stiff/r.Pressure)
+	if r.BelowFlowPoint > 0.1*r.Pressure {
+		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, where the material data do not settle how stiff it is: better wall contact or less flow makes the answer firmer", 100*r.BelowFlowPoint/r.Pressure)
 	}
 	for i := range r.Sections {
 		s := &r.Sections[i]
@@ -356,7 +356,7 @@ func (c *Case) Warnings(r *Drop) []materials.Warning {
 // Nahme: heat made by flow against the temperature step over which viscosity changes e-fold. Brinkman: against the step from wall to mixing cup, at least
 // 1 K. Both say what a channel long enough for conduction to settle would see; in a short one the adiabatic rise bounds the heating, and it makes
 // the warning. Source: see thermal.NahmeNumber and BrinkmanNumber.
-func (c *Case) ViscousNumbers(d *Drop) (nahme, brinkman float64) {
+func (c *Case) ViscousNumbers(d *Solution) (nahme, brinkman float64) {
 	m := c.Material
 	for i := range d.Sections {
 		s, x := &d.Sections[i], &c.HotEnd.Sections[i]
@@ -368,7 +368,7 @@ func (c *Case) ViscousNumbers(d *Drop) (nahme, brinkman float64) {
 		k := m.Conductivity.At(s.Wall)
 		if na := thermal.NahmeNumber(b, s.WallStress, s.WallRate, r, k); na >= nahme {
 			nahme = na
-			brinkman = thermal.BrinkmanNumber(s.WallStress, s.WallRate, r, k, math.Max(1, math.Abs(s.Wall-s.Mix)))
+			brinkman = thermal.BrinkmanNumber(s.WallStress, s.WallRate, r, k, math.Max(1, math.Abs(s.Wall-s.Bulk)))
 		}
 	}
 	return nahme, brinkman

@@ -77,11 +77,11 @@ func TestRabinowitsch(t *testing.T) {
 		return WithPlateau(c.In("eta0"), c.In("etainf"), f)
 	}
 	carreau := func(c *checks.Case) Law {
-		s := materials.Shape{Kind: materials.CarreauYasuda, N: c.In("n"), Tau: 1 / c.In("lam"), A: 2}
+		s := materials.FlowCurve{Kind: materials.CarreauYasuda, N: c.In("n"), Tau: 1 / c.In("lam"), A: 2}
 		return plateau(c, s.H)
 	}
 	cross := func(c *checks.Case) Law {
-		s := materials.Shape{Kind: materials.Cross, N: 1 - c.In("m"), Tau: 1 / c.In("lam")}
+		s := materials.FlowCurve{Kind: materials.Cross, N: 1 - c.In("m"), Tau: 1 / c.In("lam")}
 		return plateau(c, s.H)
 	}
 	for kind, law := range map[string]func(*checks.Case) Law{"tube_carreau": carreau, "tube_cross": cross} {
@@ -102,9 +102,9 @@ func TestRabinowitsch(t *testing.T) {
 
 func crossWLF(c *checks.Case) *materials.Viscosity {
 	return &materials.Viscosity{
-		Shape: materials.Shape{Kind: materials.Cross, N: c.In("n"), Tau: c.In("taustar")},
-		Shift: materials.Shift{Kind: materials.WLF, Eta0: c.In("D1"), Tref: c.In("D2"), A1: c.In("A1"), A2: c.In("A2")},
-		Cap:   1e30,
+		FlowCurve: materials.FlowCurve{Kind: materials.Cross, N: c.In("n"), Tau: c.In("taustar")},
+		Shift:     materials.Shift{Kind: materials.WLF, Eta0: c.In("D1"), Tref: c.In("D2"), A1: c.In("A1"), A2: c.In("A2")},
+		Cap:       1e30,
 	}
 }
 
@@ -125,15 +125,15 @@ func TestCrossWLF(t *testing.T) {
 		c.Want("dp", l.TubeDrop(c.In("Q"), c.In("R"), c.In("L")))
 	})
 	checks.Each(t, "visc_carreau_yasuda", func(c *checks.Case) {
-		s := materials.Shape{Kind: materials.CarreauYasuda, N: c.In("n"), Tau: 1 / c.In("lam"), A: c.In("a")}
+		s := materials.FlowCurve{Kind: materials.CarreauYasuda, N: c.In("n"), Tau: 1 / c.In("lam"), A: c.In("a")}
 		c.Want("eta", c.In("etainf")+(c.In("eta0")-c.In("etainf"))*s.H(c.In("gamma")))
 	})
 	checks.Each(t, "shift_arrhenius", func(c *checks.Case) {
-		v := materials.Viscosity{Shape: materials.Shape{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.Arrhenius, Eta0: 1, Tref: c.In("Tref"), E: c.In("Ea")}, Cap: 1e30}
+		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.Arrhenius, Eta0: 1, Tref: c.In("Tref"), E: c.In("Ea")}, Cap: 1e30}
 		c.Want("aT", 1/v.Fluidity(c.In("T"), 0))
 	})
 	checks.Each(t, "shift_wlf", func(c *checks.Case) {
-		v := materials.Viscosity{Shape: materials.Shape{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.WLF, Eta0: 1, Tref: c.In("Tref"), A1: c.In("C1") * math.Ln10, A2: c.In("C2")}, Cap: 1e30}
+		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.WLF, Eta0: 1, Tref: c.In("Tref"), A1: c.In("C1") * math.Ln10, A2: c.In("C2")}, Cap: 1e30}
 		a := 1 / v.Fluidity(c.In("T"), 0)
 		c.Want("aT", a)
 		c.Want("log10_aT", math.Log10(a))

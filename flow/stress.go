@@ -14,31 +14,31 @@ import (
 // apparent rate over fluidity alone. It is the rule of Weissenberg and Rabinowitsch as a table,
 // within 1e-5 of the quadrature.
 type StressTable struct {
-	ratio *num.Octaves // tau over y, by y over the stress scale of the law
+	ratio *num.LogTable // tau over y, by y over the stress scale of the law
 	scale float64
 }
 
-var tubeTables, slitTables num.Kept[materials.Shape, *StressTable]
+var tubeTables, slitTables num.Cache[materials.FlowCurve, *StressTable]
 
 // NewTubeTable tabulates tubes (y = 4Q/(pi R^3 phi)). Tables do not change, so one is shared by all who ask for the same shape.
-func NewTubeTable(s materials.Shape) *StressTable {
+func NewTubeTable(s materials.FlowCurve) *StressTable {
 	return tubeTables.Get(s, func() *StressTable { return newStressTable(s, 3) })
 }
 
 // NewSlitTable tabulates wide slits (y = 6Q/(w h^2 phi)).
-func NewSlitTable(s materials.Shape) *StressTable {
+func NewSlitTable(s materials.FlowCurve) *StressTable {
 	return slitTables.Get(s, func() *StressTable { return newStressTable(s, 2) })
 }
 
 // newStressTable walks up the true reduced rate yw and accumulates I = integral tau^p dy,
 // p = 3 (tube) or 2 (slit); by parts the apparent rate is (p+1)/p (yw - I/tau^p).
-func newStressTable(s materials.Shape, p int) *StressTable {
+func newStressTable(s materials.FlowCurve, p int) *StressTable {
 	const lo, hi, per = -44, 64, 8 // octaves, steps per octave
 	if s.Kind == materials.PowerLaw {
 		// One straight line in logarithms.
 		n, q := s.N, float64(p)
 		f := (q + 1) * n / (q*n + 1)
-		return &StressTable{num.NewOctaves(func(x float64) float64 { return math.Pow(x/f, n) / x }, lo+4, hi-4), s.Tau}
+		return &StressTable{num.NewLogTable(func(x float64) float64 { return math.Pow(x/f, n) / x }, lo+4, hi-4), s.Tau}
 	}
 	pow := func(x float64) float64 {
 		if p == 3 {
@@ -70,7 +70,7 @@ func newStressTable(s materials.Shape, p int) *StressTable {
 	if err := c.Fit(lx, lt); err != nil {
 		panic("flow: stress table: " + err.Error()) // the apparent rate rises strictly by construction
 	}
-	return &StressTable{num.NewOctaves(func(x float64) float64 { return math.Exp(c.Predict(math.Log(x))) }, lo+4, hi-4), s.Tau}
+	return &StressTable{num.NewLogTable(func(x float64) float64 { return math.Exp(c.Predict(math.Log(x))) }, lo+4, hi-4), s.Tau}
 }
 
 // At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa).

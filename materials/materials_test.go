@@ -13,7 +13,7 @@ import (
 // drawLaw makes any law the package can hold, at the edges too.
 func drawLaw(t *rapid.T) Viscosity {
 	v := Viscosity{
-		Shape: Shape{Kind: ShapeKind(rapid.IntRange(0, 2).Draw(t, "shape")), N: rapid.Float64Range(0.1, 1).Draw(t, "n"),
+		FlowCurve: FlowCurve{Kind: FlowCurveKind(rapid.IntRange(0, 2).Draw(t, "shape")), N: rapid.Float64Range(0.1, 1).Draw(t, "n"),
 			Tau: math.Exp(rapid.Float64Range(7, 14).Draw(t, "ln tau")), A: rapid.Float64Range(0.3, 3).Draw(t, "a")},
 		Cap: math.Exp(rapid.Float64Range(11, 20).Draw(t, "ln cap")), Trouton: 3,
 	}
@@ -52,7 +52,7 @@ func TestEveryLaw(t *testing.T) {
 		if squeezed := v.Eta(g, T, p+1e6); squeezed < eta*(1-1e-9) {
 			t.Fatalf("viscosity falls with pressure: %g, %g", eta, squeezed)
 		}
-		if v.Shape.Kind != PowerLaw && eta > v.Cap*(1+1e-9) {
+		if v.FlowCurve.Kind != PowerLaw && eta > v.Cap*(1+1e-9) {
 			t.Fatalf("%g above the cap %g", eta, v.Cap)
 		}
 		// The local index is the slope of ln tau in ln g.
@@ -72,7 +72,7 @@ func TestEveryLaw(t *testing.T) {
 func TestTablesFollowTheLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := drawLaw(t)
-		tab := NewTable(v.Shape)
+		tab := NewTable(v.FlowCurve)
 		phi := math.Exp(rapid.Float64Range(-16, -2).Draw(t, "ln phi"))
 		tau := v.Tau * math.Exp(rapid.Float64Range(-12, 3).Draw(t, "ln tau"))
 		if r := tab.W(tau*tau)/v.W(tau) - 1; math.Abs(r) > 2e-4 {

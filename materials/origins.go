@@ -7,7 +7,7 @@ import (
 )
 
 // origins walks a record and lists every value that carries a trust and a source.
-func origins(r *Record) []Origin {
+func origins(r *record) []Origin {
 	var out []Origin
 	var walk func(path string, v reflect.Value)
 	walk = func(path string, v reflect.Value) {

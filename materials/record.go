@@ -48,8 +48,8 @@ type Points struct {
 	Note   string      `toml:"note"`
 }
 
-// Record is a material as its TOML file writes it. Units are in the keys.
-type Record struct {
+// record is a material as its TOML file writes it. Units are in the keys.
+type record struct {
 	ID          string            `toml:"id" need:"yes"`
 	Name        string            `toml:"name" need:"yes"`
 	Placeholder bool              `toml:"placeholder"`
@@ -245,7 +245,7 @@ func (m *Material) ShearStrength(T float64) float64 {
 
 // Parse reads one material record. Every problem is returned at once.
 func Parse(file string, src []byte) (*Material, strict.Problems) {
-	var r Record
+	var r record
 	doc, ps := strict.Decode(file, src, &r)
 	if len(ps) > 0 {
 		return nil, ps
@@ -253,7 +253,7 @@ func Parse(file string, src []byte) (*Material, strict.Problems) {
 	return r.build(doc)
 }
 
-func (r *Record) build(doc *strict.Doc) (*Material, strict.Problems) {
+func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	var ps strict.Problems
 	bad := func(path, seen, allowed, advice string) {
 		ps = append(ps, doc.Problem(path, seen, allowed, advice))
@@ -300,12 +300,12 @@ func (r *Record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	}
 	switch v.Law {
 	case "cross":
-		visc.Shape.Kind, visc.Tau = Cross, val("tau_star_Pa", v.TauStar, true)
+		visc.FlowCurve.Kind, visc.Tau = Cross, val("tau_star_Pa", v.TauStar, true)
 	case "carreau-yasuda":
-		visc.Shape.Kind, visc.A = CarreauYasuda, val("yasuda_a", v.YasudaA, true)
+		visc.FlowCurve.Kind, visc.A = CarreauYasuda, val("yasuda_a", v.YasudaA, true)
 		visc.Tau = visc.Shift.Eta0 / val("lambda_s", v.Lambda, true)
 	case "power-law":
-		visc.Shape.Kind, visc.Tau = PowerLaw, visc.Shift.Eta0
+		visc.FlowCurve.Kind, visc.Tau = PowerLaw, visc.Shift.Eta0
 	}
 	visc.Cap = val("solid_cap_Pa_s", v.Cap, true)
 	visc.Trouton = val("trouton_ratio", v.Trouton, true)

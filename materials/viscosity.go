@@ -8,7 +8,7 @@ import (
 	"meltload/materials/unit"
 )
 
-// Shape is the rate side of a viscosity law whose curves at all temperatures
+// FlowCurve is the rate side of a viscosity law whose curves at all temperatures
 // and pressures fall on one when stress is kept and rate is shifted
 // (time-temperature superposition at constant stress). With the fluidity
 // phi = 1/eta0 in 1/(Pa s) and the reduced rate y = g/phi in Pa,
@@ -16,24 +16,24 @@ import (
 //	tau = y H(y)   and   eta = H(y)/phi
 //
 // so that one curve of one variable serves every temperature and pressure.
-type Shape struct {
-	Kind ShapeKind
+type FlowCurve struct {
+	Kind FlowCurveKind
 	N    float64 // power-law index at high rate, 0 < N <= 1
 	Tau  float64 // stress scale in Pa: tau* of Cross, eta0/lambda of Carreau-Yasuda, K x (1/s)^n of the power law
 	A    float64 // Yasuda exponent; Carreau-Yasuda only
 }
 
-// ShapeKind names a law.
-type ShapeKind int
+// FlowCurveKind names a law.
+type FlowCurveKind int
 
 // The laws on offer.
 const (
-	Cross ShapeKind = iota
+	Cross FlowCurveKind = iota
 	CarreauYasuda
 	PowerLaw
 )
 
-func (k ShapeKind) String() string {
+func (k FlowCurveKind) String() string {
 	return [...]string{"cross", "carreau-yasuda", "power-law"}[k]
 }
 
@@ -45,7 +45,7 @@ func (k ShapeKind) String() string {
 //	power law      H = (y/tau)^(n-1)                     W. Ostwald, Kolloid-Z. 36 (1925) 99
 //
 // (forms from memory, as in the textbooks).
-func (s Shape) H(y float64) float64 {
+func (s FlowCurve) H(y float64) float64 {
 	x := y / s.Tau
 	switch s.Kind {
 	case Cross:
@@ -58,7 +58,7 @@ func (s Shape) H(y float64) float64 {
 }
 
 // Stress returns tau = y H(y) in Pa for y >= 0.
-func (s Shape) Stress(y float64) float64 {
+func (s FlowCurve) Stress(y float64) float64 {
 	if y <= 0 {
 		return 0
 	}
@@ -66,7 +66,7 @@ func (s Shape) Stress(y float64) float64 {
 }
 
 // Slope returns n' = dln(tau)/dln(y), the local power-law index, between N and 1.
-func (s Shape) Slope(y float64) float64 {
+func (s FlowCurve) Slope(y float64) float64 {
 	x := y / s.Tau
 	switch s.Kind {
 	case Cross:
@@ -89,7 +89,7 @@ func (s Shape) Slope(y float64) float64 {
 // Reduced returns the reduced rate y (Pa) that carries the stress tau (Pa): the
 // inverse of Stress. Newton steps in the logarithm, from the power-law end;
 // the result is good to about 1e-14.
-func (s Shape) Reduced(tau float64) float64 {
+func (s FlowCurve) Reduced(tau float64) float64 {
 	if tau <= 0 {
 		return 0
 	}
@@ -115,7 +115,7 @@ func (s Shape) Reduced(tau float64) float64 {
 
 // W returns y/tau = 1/H at the stress tau (Pa): how many times faster than
 // Newtonian the melt shears. W >= 1 for laws with a plateau.
-func (s Shape) W(tau float64) float64 {
+func (s FlowCurve) W(tau float64) float64 {
 	if tau <= 0 {
 		if s.Kind == PowerLaw {
 			return 0
@@ -173,7 +173,7 @@ func (s Shift) lnA(T, p float64) float64 {
 
 // Viscosity is a complete shear-viscosity law eta(g, T, p) with its inverse.
 type Viscosity struct {
-	Shape
+	FlowCurve
 	Shift
 	// Cap bounds the viscosity on the unmelted side, Pa s: the fluidity is
 	// raised by 1/Cap. A numerical statement about what cannot flow, not a
@@ -193,7 +193,7 @@ type Viscosity struct {
 // It is finite and positive for every T > 0.
 func (v *Viscosity) Fluidity(T, p float64) float64 {
 	l := v.lnA(T, p)
-	if v.Shape.Kind == PowerLaw {
+	if v.FlowCurve.Kind == PowerLaw {
 		l /= v.N
 	}
 	f := math.Exp(-l) / v.Shift.Eta0
@@ -232,7 +232,7 @@ func (v *Viscosity) Rate(tau, T, p float64) float64 {
 // Scaled returns the law with its zero-shear viscosity multiplied by f at
 // unchanged stress scale, the shape of curve kept: the correction for a grade.
 func (v Viscosity) Scaled(f float64) Viscosity {
-	if v.Shape.Kind == PowerLaw {
+	if v.FlowCurve.Kind == PowerLaw {
 		f = math.Pow(f, v.N) // fluidity carries 1/n
 	}
 	v.Shift.Eta0 *= f
@@ -250,7 +250,7 @@ func (v *Viscosity) PressureFactor(T, p float64) float64 {
 	} else {
 		p *= v.Beta
 	}
-	if v.Shape.Kind == PowerLaw {
+	if v.FlowCurve.Kind == PowerLaw {
 		p /= v.N
 	}
 	return math.Exp(-p)
@@ -283,7 +283,7 @@ func (v *Viscosity) Check(where string, g, T float64) []Warning {
 // radius. Agreement with the law is better than 1e-5 for stresses from a
 // billionth to a billion times the law's stress scale; outside, the ends are held.
 type Table struct {
-	w2, h2 *num.Octaves
+	w2, h2 *num.LogTable
 	inv    float64 // 1/Tau^2
 }
 
@@ -293,14 +293,14 @@ const (
 	TableHigh = 833.15
 )
 
-var tables num.Kept[Shape, *Table]
+var tables num.Cache[FlowCurve, *Table]
 
 // NewTable tabulates a shape. Tables do not change, so one is shared by all who ask for the same shape.
-func NewTable(s Shape) *Table {
+func NewTable(s FlowCurve) *Table {
 	return tables.Get(s, func() *Table {
 		return &Table{
-			w2:  num.NewOctaves(func(x float64) float64 { return s.W(math.Sqrt(x) * s.Tau) }, -60, 60),
-			h2:  num.NewOctaves(func(x float64) float64 { return s.H(math.Sqrt(x) * s.Tau) }, -60, 100),
+			w2:  num.NewLogTable(func(x float64) float64 { return s.W(math.Sqrt(x) * s.Tau) }, -60, 60),
+			h2:  num.NewLogTable(func(x float64) float64 { return s.H(math.Sqrt(x) * s.Tau) }, -60, 100),
 			inv: 1 / (s.Tau * s.Tau),
 		}
 	})

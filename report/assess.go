@@ -50,7 +50,7 @@ func Assess(r *study.Result) *Document {
 	add(true, splitBlock)
 	add(r.Melt != nil, meltBlock)
 	add(r.Melt != nil, alongBlock)
-	d := document(&r.Sheet, word, facts, blocks...)
+	d := document(&r.Header, word, facts, blocks...)
 	if v.Meaning != "" {
 		d.Note = upper(v.Limit) + ": " + v.Meaning + "."
 	}

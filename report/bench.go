@@ -52,7 +52,7 @@ func Trace(r *study.TraceResult) *Document {
 	}
 	b := traceBlock("trace", title, r.Points, r.Speed)
 	b.Table = append([]Table{t, e}, b.Table...)
-	d := document(&r.Sheet, yes(r.Failed, "gives way", "holds"), []Fact{{"elastic lag", fmt.Sprintf("%.2g s", r.Lag)}, {"block at the end", fmt.Sprintf("%.0f °C", last.Block)}, {"force at the end", fmt.Sprintf("%.1f N (%.2f kgf)", last.Force, last.Force/unit.KGF)}}, b)
+	d := document(&r.Header, yes(r.Failed, "gives way", "holds"), []Fact{{"elastic lag", fmt.Sprintf("%.2g s", r.Lag)}, {"block at the end", fmt.Sprintf("%.0f °C", last.Block)}, {"force at the end", fmt.Sprintf("%.1f N (%.2f kgf)", last.Force, last.Force/unit.KGF)}}, b)
 	d.More = []Fact{{"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}
 	return d
 }
@@ -90,7 +90,7 @@ func Plan(r *study.PlanResult) *Document {
 	if missed := r.Unmet(); missed > 0 {
 		rig = fmt.Sprintf("%d of %d checks of the rig are not met", missed, len(r.Checks))
 	}
-	d := document(&r.Sheet, yes(r.Good, "ready", "check the rig"), facts,
+	d := document(&r.Header, yes(r.Good, "ready", "check the rig"), facts,
 		Block{ID: "rig-block", Title: rig, Table: []Table{checks, spans}, Open: true},
 		Block{ID: "runs-block", Title: fmt.Sprintf("%d runs in this order put %.0f to %.0f N on the feeder", len(r.Runs), least, most), Chart: level.Options(), Table: []Table{runs}, Open: true, How: "Print this page: the last three columns are to be filled in. Soak with the feed at rest, then purge, then hold and read."},
 		traceBlock("predicted-trace", upper(r.Which), r.Trace, r.Speed))
@@ -185,7 +185,7 @@ func Log(r *study.LogResult) *Document {
 			}
 		}
 	}
-	return document(&r.Sheet, "read", facts,
+	return document(&r.Header, "read", facts,
 		Block{ID: "log-block", Title: title, Chart: c.Options(), Table: nonEmpty(groups, tests), Open: true, How: "Thin: the log above its tare. Dashed: plateaus as found. Marks: the highest force before it gives way; their shape tells the cause."},
 		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d were not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, faults)})
 }
@@ -262,7 +262,7 @@ func Calibration(r *study.CalResult) *Document {
 		forceAxis(&c, "push force at the feeder")
 		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d is met to %.2f N rms", i+1, x.RMS), Chart: c.Options(), Table: []Table{t}})
 	}
-	return document(&r.Sheet, yes(r.Good, "calibrated", "not all known"), facts, append([]Block{fit}, rest...)...)
+	return document(&r.Header, yes(r.Good, "calibrated", "not all known"), facts, append([]Block{fit}, rest...)...)
 }
 
 // Cell lays out the calibration of a load cell.
@@ -289,6 +289,6 @@ func Cell(r *study.CellResult) *Document {
 	}
 	c := plot.XY{X: "dead weight, N", AlsoX: &plot.Also{Unit: "kgf", By: 1 / unit.KGF}, Series: []plot.Series{{Name: "while loading", X: x, Y: up, Points: true, Symbol: "circle"}}}
 	forceAxis(&c, "read minus true")
-	return document(&r.Sheet, "calibrated", facts, Block{ID: "line-block", Title: fmt.Sprintf("The cell is straight to %.2g %% of its span", 100*math.Abs(r.Straight)), Chart: c.Options(), Table: []Table{line, t}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
+	return document(&r.Header, "calibrated", facts, Block{ID: "line-block", Title: fmt.Sprintf("The cell is straight to %.2g %% of its span", 100*math.Abs(r.Straight)), Chart: c.Options(), Table: []Table{line, t}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
 		Text: fmt.Sprintf("To read logs of this cell: meltload log file.csv --force-unit counts --newton-per-count %.6g --zero-count %.6g", r.PerCount, r.Zero)})
 }

@@ -38,7 +38,7 @@ var echartsLicenseD3 string
 
 // Document is a result laid out once: text, page and tables of every command come from it.
 type Document struct {
-	*study.Sheet
+	*study.Header
 	Word   string // the verdict in a word; with a mark and a colour
 	Note   string // a sentence under the verdict
 	Facts  []Fact
@@ -85,15 +85,15 @@ type mapRow struct {
 type mapCell struct{ Code, Tip string }
 
 // document starts the layout of a sheet; what went in comes last.
-func document(s *study.Sheet, word string, facts []Fact, blocks ...Block) *Document {
-	d := &Document{Sheet: s, Word: word, Facts: facts, Blocks: blocks}
+func document(s *study.Header, word string, facts []Fact, blocks ...Block) *Document {
+	d := &Document{Header: s, Word: word, Facts: facts, Blocks: blocks}
 	if len(s.Inputs) > 0 {
 		d.Blocks = append(d.Blocks, inputBlock(s))
 	}
 	return d
 }
 
-func inputBlock(s *study.Sheet) Block {
+func inputBlock(s *study.Header) Block {
 	in := Table{ID: "inputs", Title: "Inputs", Columns: []string{"key", "value", "unit", "trust"}, Numeric: []bool{false, true, false, false}, Long: true}
 	assumed := 0
 	for _, i := range s.Inputs {

@@ -10,7 +10,7 @@ import (
 
 // A document is laid out once; its tables go to the terminal, into the page and into CSV files.
 func Example() {
-	d := &report.Document{Sheet: &study.Sheet{Version: "x", Title: "A bench", Sentence: "It holds."}, Blocks: []report.Block{{Title: "Forces",
+	d := &report.Document{Header: &study.Header{Version: "x", Title: "A bench", Sentence: "It holds."}, Blocks: []report.Block{{Title: "Forces",
 		Table: []report.Table{{ID: "forces", Title: "Forces", Columns: []string{"flow mm3/s", "force N"}, Rows: [][]string{{"5", "74"}, {"20", "63"}}, Numeric: []bool{true, true}}}}}}
 	for _, t := range d.Tables() {
 		if err := report.CSV(os.Stdout, t); err != nil {

@@ -56,7 +56,7 @@ func Mould(r *study.MouldResult) *Document {
 	if len(r.Map.Mould) > 0 {
 		blocks = append(blocks, longest(r))
 	}
-	d := document(&r.Sheet, yes(r.Filled, "fills", "short"), facts, blocks...)
+	d := document(&r.Header, yes(r.Filled, "fills", "short"), facts, blocks...)
 	d.More = []Fact{{"energy balance closes to", fmt.Sprintf("%.0e", r.Balance)}}
 	return d
 }

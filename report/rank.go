@@ -99,5 +99,5 @@ func Rank(r *study.Ranking) *Document {
 			Block{ID: "force-mass-block", Title: fmt.Sprintf("%s on %s gives the most force for its mass: %.3g N per 100 g", byForce.Feeder, byForce.HotEnd, byForce.ForceG), Chart: force.Options(), Table: []Table{masses}, How: "Up and to the left is better."},
 			Block{ID: "flow-mass-block", Title: fmt.Sprintf("%s on %s gives the most flow for its mass: %.3g mm³/s per 100 g", byFlow.Feeder, byFlow.HotEnd, byFlow.PerMass), Chart: usable.Options(), Table: []Table{flows}, How: "Up and to the left is better."})
 	}
-	return document(&r.Sheet, "ranked", facts, blocks...)
+	return document(&r.Header, "ranked", facts, blocks...)
 }

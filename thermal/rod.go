@@ -6,9 +6,9 @@ import (
 	"meltload/materials/num"
 )
 
-// Terms is the number of terms kept of each series. With it the cylinder
+// rodTerms is the number of terms kept of each series. With it the cylinder
 // series is good to 1e-6 for Fo above 1e-3; below, short-time forms are used.
-const Terms = 64
+const rodTerms = 64
 
 // Cylinder is the series solution for a rod, at first at one temperature,
 // with surface conductance to surroundings at another. Temperatures are given as
@@ -20,15 +20,15 @@ const Terms = 64
 // and Mass Transfer, Table 4-2.
 type Cylinder struct {
 	Bi     float64        // h R/k, +Inf for a fixed surface temperature
-	Zeta   [Terms]float64 // roots of z J1(z) = Bi J0(z)
-	centre [Terms]float64 // coefficient on the axis
-	mean   [Terms]float64 // coefficient of the section mean
+	Zeta   [rodTerms]float64 // roots of z J1(z) = Bi J0(z)
+	centre [rodTerms]float64 // coefficient on the axis
+	mean   [rodTerms]float64 // coefficient of the section mean
 }
 
 // NewCylinder prepares the series for a Biot number Bi = h R/k > 0; +Inf fixes the surface temperature.
 func NewCylinder(bi float64) *Cylinder {
 	c := &Cylinder{Bi: bi}
-	for i := range Terms {
+	for i := range rodTerms {
 		// The i-th root lies between the i-th zeros of J1 (Bi = 0) and of J0 (Bi = Inf).
 		z := besselZero(0, i+1)
 		if !math.IsInf(bi, 1) {
@@ -120,7 +120,7 @@ func (c *Cylinder) At(fo, r float64) float64 {
 	return s
 }
 
-func series(a, z *[Terms]float64, fo float64) float64 {
+func series(a, z *[rodTerms]float64, fo float64) float64 {
 	var s float64
 	for i := range a {
 		e := z[i] * z[i] * fo

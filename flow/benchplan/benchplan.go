@@ -115,7 +115,7 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 	}
 	p := &Plan{Wish: w}
 	s := march.New(c, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	push := func(T, q float64) float64 {
 		if s.Solve(T, q, &d) != nil {
 			return math.NaN()
@@ -254,7 +254,7 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 		cc := *c
 		cc.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
 		cc.HotEnd.Rebore(b)
-		var d flow.Drop
+		var d flow.Solution
 		if march.New(&cc, march.Options{}).Solve(T, q, &d) != nil {
 			return math.NaN()
 		}

@@ -24,7 +24,7 @@ func TestPlan(t *testing.T) {
 		t.Errorf("%d repeats, %d runs", p.Repeats, len(p.Runs))
 	}
 	s := march.New(&c.Case, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	length, seconds := 0.0, 0.0
 	for i, r := range p.Runs {
 		s.Solve(r.Block, r.Flow, &d)

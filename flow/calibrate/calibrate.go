@@ -150,7 +150,7 @@ type problem struct {
 	f      []Factor
 	solves int
 	played []float64
-	d      flow.Drop
+	d      flow.Solution
 }
 
 // Apply returns the case with the factors set; offset is what the load cell adds.
@@ -161,7 +161,7 @@ func Apply(c *flow.Case, f []Factor, v []float64) (cs flow.Case, offset float64)
 	for i, x := range f {
 		switch x {
 		case Level:
-			cs.Level = v[i]
+			cs.ViscosityFactor = v[i]
 		case Conductance:
 			for k := range cs.HotEnd.Sections {
 				cs.HotEnd.Sections[k].H = v[i]
@@ -260,8 +260,8 @@ func (p *problem) unreal(v []float64) []float64 {
 func start(c *flow.Case, f Factor) float64 {
 	switch f {
 	case Level:
-		if c.Level > 0 {
-			return c.Level
+		if c.ViscosityFactor > 0 {
+			return c.ViscosityFactor
 		}
 		return 1
 	case Conductance:
@@ -374,7 +374,7 @@ func (p *problem) search(ctx context.Context, first []float64) (best float64, at
 	var wg sync.WaitGroup
 	for try := range starts {
 		q := *p
-		q.base, q.played, q.d = p.base.Clone().(*march.Solver), nil, flow.Drop{}
+		q.base, q.played, q.d = p.base.Clone().(*march.Solver), nil, flow.Solution{}
 		wg.Go(func() {
 			z := slices.Clone(first)
 			for i := range z {

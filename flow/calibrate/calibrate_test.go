@@ -23,7 +23,7 @@ func measured() []Point {
 
 func predict(c *flow.Case, offset float64, p []Point) (mean, rms float64) {
 	s := march.New(c, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	for _, x := range p {
 		s.Solve(x.Block, x.Flow, &d)
 		f := d.Push + offset
@@ -77,7 +77,7 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 		cs, _ := Apply(c, f, []float64{truth[Level], truth[Conductance]})
 		s := march.New(&cs, march.Options{})
 		var pts []Point
-		var d flow.Drop
+		var d flow.Solution
 		for _, T := range []float64{493, 513} {
 			for _, q := range []float64{2, 5, 9, 14} {
 				s.Solve(T, q*1e-9, &d)
@@ -119,7 +119,7 @@ func TestFactorsFromATrace(t *testing.T) {
 	s.Soak(513)
 	rng := rand.New(rand.NewPCG(4, 4))
 	tr := Trace{Time: []float64{0}, Block: []float64{513}, Flow: []float64{9e-9}, Force: []float64{0}, U: 0.2}
-	var d flow.Drop
+	var d flow.Solution
 	for k := 1; k <= 80; k++ {
 		T := 513 - 0.4*math.Max(0, float64(k-30)*0.3) // heater off after 9 s
 		s.Advance(T, 9e-9, 0.3, &d)

@@ -12,7 +12,7 @@ import (
 // ReadPoints reads steady pushes from CSV with a header: block_degC, flow_mm3_s, force_N or
 // force_kgf, and if wanted u_N, the standard uncertainty. Lines that begin with # are remarks. Every bad cell is reported.
 func ReadPoints(name string, r io.Reader) ([]Point, error) {
-	rows, err := strict.Sheet(name, r, []strict.Column{
+	rows, err := strict.Table(name, r, []strict.Column{
 		{Name: "block_degC", Lo: 20, Hi: 500},
 		{Name: "flow_mm3_s", Lo: 0.01, Hi: 1000},
 		{Name: "force_N", Lo: 0.1, Hi: 5000, Instead: "force_kgf"},

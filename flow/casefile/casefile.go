@@ -111,7 +111,7 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 }
 
 type builder struct {
-	f       *File
+	f       *file
 	doc     *strict.Doc
 	found   strict.Problems
 	decoded int // how many of found came from decoding
@@ -252,7 +252,7 @@ func (b *builder) material(c *Case) *materials.Material {
 		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")
 	}
 	if a.Level != nil {
-		c.Level = *a.Level
+		c.ViscosityFactor = *a.Level
 	}
 	if a.Trouton != nil {
 		m.Viscosity.Trouton = *a.Trouton

@@ -2,9 +2,9 @@
 // every error in one run with file, line, field, the value seen and what is allowed.
 package casefile
 
-// File is a case file as written. The tags are the one table from which
+// file is a case file as written. The tags are the one table from which
 // checks, help and the starter file take units, bounds and defaults.
-type File struct {
+type file struct {
 	Title    string      `toml:"title" doc:"a line that names the case"`
 	Filament filament    `toml:"filament" need:"yes"`
 	Material *adjustment `toml:"material"`
@@ -181,8 +181,8 @@ type spread struct {
 
 // defaults is a File as it stands before the user's text is laid over it. Each value is
 // an assumption of this project unless the field says otherwise; the result lists those that were used.
-func defaults() File {
-	return File{
+func defaults() file {
+	return file{
 		Filament: filament{Tolerance: 0.03, Inlet: 25},
 		HotEnd:   hotEnd{Name: "hot end", Conductance: 3000, Capacity: 15, Loss: 0.05, Ambient: 25},
 		Path:     path{Drag: 2, Friction: 0.2},

@@ -9,7 +9,7 @@ import (
 )
 
 // inputs lists every value of the case with its unit, and whether it is a default.
-func inputs(f *File, doc *strict.Doc) []Input {
+func inputs(f *file, doc *strict.Doc) []Input {
 	var out []Input
 	var walk func(path string, v reflect.Value, unit string)
 	walk = func(path string, v reflect.Value, unit string) {

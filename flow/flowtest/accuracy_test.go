@@ -60,8 +60,8 @@ This page is written by ` + "`go test ./flow/flowtest -update`" + ` from the sol
 	}
 }
 
-func solve(s flow.Solver, T, q float64) flow.Drop {
-	var d flow.Drop
+func solve(s flow.Solver, T, q float64) flow.Solution {
+	var d flow.Solution
 	if err := s.Solve(T, q, &d); err != nil {
 		panic(err)
 	}
@@ -118,7 +118,7 @@ per cent, and every result that uses it there carries the warning ` + "`cold-cor
 		l, m := solve(lumped.New(c), T, q), solve(march.New(c, march.Options{}), T, q)
 		ref := r.F("dp_total_Pa")
 		fmt.Fprintf(b, "| %s | %s | %s | %.4g | %.0f | %.3f | %+.0f %% | %+.1f %% | %+.1f K |\n", r["case"], r["T_wall_C"], r["h_W_per_m2K"], q*1e9, r.F("Tcentre_cone_entry_C"),
-			ref/1e6, 100*(l.Pressure/ref-1), 100*(m.Pressure/ref-1), unit.Celsius(m.ExitMix)-r.F("Tmix_exit_C"))
+			ref/1e6, 100*(l.Pressure/ref-1), 100*(m.Pressure/ref-1), unit.Celsius(m.ExitBulk)-r.F("Tmix_exit_C"))
 	}
 }
 
@@ -133,7 +133,7 @@ Largest error of the drop over the heated table against the Richardson limit of 
 `)
 	rows := flowtest.Table("fem_heated.csv")
 	limit := make([]float64, len(rows))
-	drop := func(i, f int) flow.Drop {
+	drop := func(i, f int) flow.Solution {
 		c, T, q := flowtest.Heated(rows[i])
 		return solve(march.New(c, march.Options{Cells: march.DefaultCells * f, Axial: float64(f)}), T, q)
 	}

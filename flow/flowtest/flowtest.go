@@ -34,9 +34,9 @@ func Uniform(name string, v materials.Viscosity, rho, cp, k, flowPoint float64) 
 // HeatedFluid is the fluid of testdata/fem_heated.csv: test constants, not a measurement of any material.
 func HeatedFluid() *materials.Material {
 	return Uniform("heated", materials.Viscosity{
-		Shape: materials.Shape{Kind: materials.Cross, N: 0.25, Tau: 1e5},
-		Shift: materials.Shift{Kind: materials.WLF, Eta0: 3.3e9, Tref: 373.15, A1: 20.2, A2: 51.6},
-		Cap:   1e7,
+		FlowCurve: materials.FlowCurve{Kind: materials.Cross, N: 0.25, Tau: 1e5},
+		Shift:     materials.Shift{Kind: materials.WLF, Eta0: 3.3e9, Tref: 373.15, A1: 20.2, A2: 51.6},
+		Cap:       1e7,
 	}, 1200, 2000, 0.18, unit.Kelvin(140))
 }
 
@@ -46,13 +46,13 @@ func IsothermalFluid(name string) *materials.Material {
 	v := materials.Viscosity{Shift: flat, Cap: 1e30}
 	switch name {
 	case "newton500":
-		v.Shape = materials.Shape{Kind: materials.PowerLaw, N: 1, Tau: 500}
+		v.FlowCurve = materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 500}
 		v.Shift.Eta0 = 500
 	case "pl_10000_035":
-		v.Shape = materials.Shape{Kind: materials.PowerLaw, N: 0.35, Tau: 1e4}
+		v.FlowCurve = materials.FlowCurve{Kind: materials.PowerLaw, N: 0.35, Tau: 1e4}
 		v.Shift.Eta0 = 1e4
 	case "cross_2000":
-		v.Shape = materials.Shape{Kind: materials.Cross, N: 0.25, Tau: 1e5}
+		v.FlowCurve = materials.FlowCurve{Kind: materials.Cross, N: 0.25, Tau: 1e5}
 		v.Shift.Eta0 = 2000
 	default:
 		panic("flowtest: no fluid " + name)

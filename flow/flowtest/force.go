@@ -19,9 +19,9 @@ func ABSForce(h, trouton float64) *flow.Case {
 	}
 	m := *lib
 	m.Viscosity = materials.Viscosity{
-		Shape: materials.Shape{Kind: materials.CarreauYasuda, N: 1 - 0.62, Tau: 618 / 0.0103, A: 0.88},
-		Shift: materials.Shift{Kind: materials.Arrhenius, Eta0: 618, Tref: 520, E: 115e3},
-		Cap:   1e7, Trouton: trouton,
+		FlowCurve: materials.FlowCurve{Kind: materials.CarreauYasuda, N: 1 - 0.62, Tau: 618 / 0.0103, A: 0.88},
+		Shift:     materials.Shift{Kind: materials.Arrhenius, Eta0: 618, Tref: 520, E: 115e3},
+		Cap:       1e7, Trouton: trouton,
 	}
 	var cp [][2]float64
 	for T := 270.0; T <= 600; T += 10 {

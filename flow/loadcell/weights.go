@@ -35,7 +35,7 @@ type CellFit struct {
 // ReadWeights reads dead weights from CSV with a header: mass_kg, up (the reading while loading) and, if wanted, down
 // (while unloading). Lines that begin with # are remarks. Every bad cell is reported.
 func ReadWeights(name string, r io.Reader) ([]Weight, error) {
-	rows, err := strict.Sheet(name, r, []strict.Column{
+	rows, err := strict.Table(name, r, []strict.Column{
 		{Name: "mass_kg", Lo: 0, Hi: 500},
 		{Name: "up", Lo: -1e10, Hi: 1e10},
 		{Name: "down", Lo: -1e10, Hi: 1e10, Optional: true},

@@ -12,7 +12,7 @@ import (
 // The quick estimate of the built-in case at 10 mm3/s.
 func Example() {
 	c := casefile.Invented()
-	var d flow.Drop
+	var d flow.Solution
 	if err := lumped.New(&c.Case).Solve(c.Block, 10*unit.MM3, &d); err != nil {
 		fmt.Println(err)
 		return

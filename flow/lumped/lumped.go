@@ -16,11 +16,11 @@ import (
 	"meltload/thermal"
 )
 
-// Share places the representative temperature of a section between the wall
+// representative places the representative temperature of a section between the wall
 // (0) and the mixing cup of the section (1), the latter taken three quarters of
 // the way from that at its start to that at its end. One number for all cases,
 // chosen on the finite-element table; an assumption.
-const Share = 0.5
+const representative = 0.5
 
 // Solver holds what does not depend on block temperature and flow.
 type Solver struct {
@@ -42,7 +42,7 @@ type place struct {
 
 // New prepares a solver.
 func New(c *flow.Case) *Solver {
-	s := &Solver{c: c, tube: flow.NewTubeTable(c.Material.Viscosity.Shape), slit: flow.NewSlitTable(c.Material.Viscosity.Shape), thin: materials.NewTable(c.Material.Viscosity.Shape)}
+	s := &Solver{c: c, tube: flow.NewTubeTable(c.Material.Viscosity.FlowCurve), slit: flow.NewSlitTable(c.Material.Viscosity.FlowCurve), thin: materials.NewTable(c.Material.Viscosity.FlowCurve)}
 	k := c.Material.Conductivity.At((c.Filament.Inlet + c.Material.Window[1]) / 2)
 	var length, resist, offset, fixed, flen float64
 	for i := range c.HotEnd.Sections {
@@ -86,7 +86,7 @@ func (s *Solver) Name() string { return "lumped" }
 func (s *Solver) Clone() flow.Solver { return s }
 
 // Solve implements flow.Solver.
-func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
+func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
@@ -110,7 +110,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 			centre = wall + (inlet-wall)*p.series.Centre(fo)
 		}
 		local := sec.Wall.At(0.5, block)
-		T := local - Share*(local-(before+3*mix)/4)
+		T := local - representative*(local-(before+3*mix)/4)
 		phi := c.Fluidity(T, 0)
 		qc := mdot * m.Density.Volume((before+mix)/2, 0) / float64(sec.Channels)
 		var tau float64
@@ -145,7 +145,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 		}
 		out.WallRate = phi * tau * s.thin.W(tau*tau)
 		out.Wall = sec.Wall.At(1, block)
-		out.Mix, out.Centre = mix, centre
+		out.Bulk, out.Centre = mix, centre
 		h := m.Heat.Enthalpy(mix)
 		out.WallHeat = mdot * (h - hPrev)
 		hPrev = h

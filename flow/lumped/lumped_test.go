@@ -15,7 +15,7 @@ import (
 // Isothermal: the lumped drop is the closed form with the cone rule, so it must meet the
 // finite-element table (testdata/README.md) as well as that rule does.
 func TestIsothermalTable(t *testing.T) {
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_isothermal.csv") {
 		c, T, q := flowtest.Isothermal(row)
 		lumped.New(c).Solve(T, q, &d)
@@ -28,7 +28,7 @@ func TestIsothermalTable(t *testing.T) {
 // Heated: the error is large where the core stays cold; the bounds here are what was
 // measured, so that a change shows. report/docs/accuracy.md prints the table.
 func TestHeatedTable(t *testing.T) {
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_heated.csv") {
 		c, T, q := flowtest.Heated(row)
 		lumped.New(c).Solve(T, q, &d)
@@ -40,7 +40,7 @@ func TestHeatedTable(t *testing.T) {
 		if math.Abs(e) > limit {
 			t.Errorf("%s: off by %+.0f %%", row["case"], 100*e)
 		}
-		t.Logf("%s centre %.0f: drop %+.1f %%, mix %+.1f K, centre %+.1f K", row["case"], row.F("Tcentre_cone_entry_C"), 100*e, d.EntryMix-273.15-row.F("Tmix_cone_entry_C"), d.EntryCentre-273.15-row.F("Tcentre_cone_entry_C"))
+		t.Logf("%s centre %.0f: drop %+.1f %%, mix %+.1f K, centre %+.1f K", row["case"], row.F("Tcentre_cone_entry_C"), 100*e, d.EntryBulk-273.15-row.F("Tmix_cone_entry_C"), d.EntryCentre-273.15-row.F("Tcentre_cone_entry_C"))
 		cold := false
 		for _, w := range c.Warnings(&d) {
 			cold = cold || w.Code == "cold-core"
@@ -55,7 +55,7 @@ func TestStressTableAgainstQuadrature(t *testing.T) {
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
 		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
-		tab, slit := flow.NewTubeTable(m.Viscosity.Shape), flow.NewSlitTable(m.Viscosity.Shape)
+		tab, slit := flow.NewTubeTable(m.Viscosity.FlowCurve), flow.NewSlitTable(m.Viscosity.FlowCurve)
 		T := rapid.Float64Range(m.Window[0], m.Window[1]).Draw(t, "T")
 		q := math.Exp(rapid.Float64Range(-24, -16).Draw(t, "ln q"))
 		l, phi := flow.At(&m.Viscosity, T, 0), m.Viscosity.Fluidity(T, 0)
@@ -71,7 +71,7 @@ func TestStressTableAgainstQuadrature(t *testing.T) {
 func BenchmarkSolve(b *testing.B) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := lumped.New(c)
-	var d flow.Drop
+	var d flow.Solution
 	s.Solve(T, q, &d)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -93,7 +93,7 @@ func BenchmarkPlain(b *testing.B) {
 func TestSolveDoesNotAllocate(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := lumped.New(c)
-	var d flow.Drop
+	var d flow.Solution
 	s.Solve(T, q, &d)
 	if a := testing.AllocsPerRun(50, func() { s.Solve(T, q, &d) }); a != 0 {
 		t.Errorf("%v allocations", a)

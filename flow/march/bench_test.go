@@ -12,7 +12,7 @@ import (
 func BenchmarkSolve(b *testing.B) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := march.New(c, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	if err := s.Solve(T, q, &d); err != nil {
 		b.Fatal(err)
 	}

@@ -13,7 +13,7 @@ import (
 func Example() {
 	c := casefile.Invented()
 	s := march.New(&c.Case, march.Options{})
-	var d flow.Drop // reused from solve to solve: no allocation
+	var d flow.Solution // reused from solve to solve: no allocation
 	for _, q := range []float64{5, 10, 20} {
 		if err := s.Solve(c.Block, q*unit.MM3, &d); err != nil {
 			fmt.Println(err)

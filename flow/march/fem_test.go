@@ -14,7 +14,7 @@ import (
 // general-purpose finite-element library (DOLFINx 0.5, P2/P1): testdata/README.md.
 
 func TestHeatedFiniteElementTable(t *testing.T) {
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_heated.csv") {
 		c, T, q := flowtest.Heated(row)
 		if err := march.New(c, march.Options{}).Solve(T, q, &d); err != nil {
@@ -27,7 +27,7 @@ func TestHeatedFiniteElementTable(t *testing.T) {
 		if e := d.Pressure/row.F("dp_total_Pa") - 1; math.Abs(e) > limit {
 			t.Errorf("%s: drop off by %+.1f %%, allowed %.0f %%", row["case"], 100*e, 100*limit)
 		}
-		if e := unit.Celsius(d.ExitMix) - row.F("Tmix_exit_C"); math.Abs(e) > 1 {
+		if e := unit.Celsius(d.ExitBulk) - row.F("Tmix_exit_C"); math.Abs(e) > 1 {
 			t.Errorf("%s: exit mixing cup off by %+.2f K", row["case"], e)
 		}
 		if e := unit.Celsius(d.EntryCentre) - row.F("Tcentre_cone_entry_C"); math.Abs(e) > 2 {
@@ -42,7 +42,7 @@ func TestHeatedFiniteElementTable(t *testing.T) {
 // The columns march_* of the table are an independent slender-channel solution
 // without elongation, good to 2e-5.
 func TestLubricationAgainstAnIndependentMarch(t *testing.T) {
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_heated.csv") {
 		c, T, q := flowtest.Heated(row)
 		for _, r := range []struct {
@@ -53,7 +53,7 @@ func TestLubricationAgainstAnIndependentMarch(t *testing.T) {
 			if e := d.Pressure/row.F("march_dp_total_Pa") - 1; math.Abs(e) > r.rel {
 				t.Errorf("%s %+v: drop off by %+.3f %%", row["case"], r.opt, 100*e)
 			}
-			if e := unit.Celsius(d.ExitMix) - row.F("march_Tmix_exit_C"); math.Abs(e) > r.dT {
+			if e := unit.Celsius(d.ExitBulk) - row.F("march_Tmix_exit_C"); math.Abs(e) > r.dT {
 				t.Errorf("%s: exit mixing cup off by %+.3f K", row["case"], e)
 			}
 		}
@@ -61,7 +61,7 @@ func TestLubricationAgainstAnIndependentMarch(t *testing.T) {
 }
 
 func TestIsothermalFiniteElementTable(t *testing.T) {
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_isothermal.csv") {
 		c, T, q := flowtest.Isothermal(row)
 		if err := march.New(c, march.Options{}).Solve(T, q, &d); err != nil {

@@ -19,9 +19,9 @@ import (
 // powerLaw is a fluid of constant K (Pa s^n) and index n.
 func powerLaw(k, n float64) materials.Viscosity {
 	return materials.Viscosity{
-		Shape: materials.Shape{Kind: materials.PowerLaw, N: n, Tau: k},
-		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500},
-		Cap:   1e30,
+		FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: n, Tau: k},
+		Shift:     materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500},
+		Cap:       1e30,
 	}
 }
 
@@ -40,9 +40,9 @@ func TestGraetzLimit(t *testing.T) {
 		u := q / (math.Pi * dia * dia / 4)
 		for _, xs := range []float64{0.01, 0.05, 0.1} {
 			c := tube(m, dia, xs*dia*dia*u/alpha, math.Inf(1), 300)
-			var d flow.Drop
+			var d flow.Solution
 			march.New(c, march.Options{NoHeat: true, NoElong: true, Cells: 60, Axial: 4}).Solve(500, q, &d)
-			got, want := (500-d.ExitMix)/200, g.MixingCup(xs)
+			got, want := (500-d.ExitBulk)/200, g.MixingCup(xs)
 			if math.Abs(got-want) > 2e-3 {
 				t.Errorf("n = %g, x* = %g: theta %.5f, series %.5f", n, xs, got, want)
 			}
@@ -57,11 +57,11 @@ func TestRodWithBiotNumber(t *testing.T) {
 	q, alpha := 5e-9, 0.2/(1200*2000)
 	for _, bi := range []float64{0.5, 2, 10} {
 		c := tube(m, 2e-3, 20e-3, bi*0.2/1e-3, 300)
-		var d flow.Drop
+		var d flow.Solution
 		march.New(c, march.Options{NoHeat: true, NoElong: true, Cells: 40, Axial: 3}).Solve(500, q, &d)
 		cyl := thermal.NewCylinder(bi)
 		fo := alpha * math.Pi * 20e-3 / q
-		if got, want := (500-d.ExitMix)/200, cyl.Mean(fo); math.Abs(got-want) > 0.008 {
+		if got, want := (500-d.ExitBulk)/200, cyl.Mean(fo); math.Abs(got-want) > 0.008 {
 			t.Errorf("Bi %g: mean %.4f, series %.4f", bi, got, want)
 		}
 		if got, want := (500-d.ExitCentre)/200, cyl.Centre(fo); math.Abs(got-want) > 0.012 {
@@ -76,13 +76,13 @@ func TestBrinkmanLimit(t *testing.T) {
 		k := 400 * math.Pow(1000, 1-n)
 		m := flowtest.Uniform("brinkman", powerLaw(k, n), 1200, 2000, 0.2, 0)
 		c := tube(m, 0.6e-3, 60e-3, math.Inf(1), 500)
-		var d flow.Drop
+		var d flow.Solution
 		q := 5e-9
 		march.New(c, march.Options{Cells: 40, Axial: 2}).Solve(500, q, &d)
 		_, tau, rate := flow.PowerTube(k, n, q, 0.3e-3, 1)
 		b := thermal.NewBrinkman(n)
 		scale := tau * rate * 0.3e-3 * 0.3e-3 / 0.2
-		if got, want := d.ExitMix-500, scale*b.MixingCup; math.Abs(got/want-1) > 0.005 {
+		if got, want := d.ExitBulk-500, scale*b.MixingCup; math.Abs(got/want-1) > 0.005 {
 			t.Errorf("n = %g: mixing cup %+.3f K, closed form %+.3f K", n, got, want)
 		}
 		if got, want := d.ExitCentre-500, scale*b.Centre; math.Abs(got/want-1) > 0.005 {
@@ -101,7 +101,7 @@ func TestNahmeLimit(t *testing.T) {
 		v.B = b * n // the law shifts K by exp(-B dT); its fluidity then goes with B/n
 		m := flowtest.Uniform("nahme", v, 1200, 2000, 0.2, 0)
 		c := tube(m, 0.6e-3, 80e-3, math.Inf(1), 500)
-		var d flow.Drop
+		var d flow.Solution
 		q := 8e-9
 		s := march.New(c, march.Options{Cells: 40, Axial: 3, Fields: true, NoElong: true})
 		s.Solve(500, q, &d)
@@ -125,7 +125,7 @@ func TestExactConeFlow(t *testing.T) {
 		a := unit.Deg(deg)
 		r1, r2 := 1e-3, 0.2e-3
 		hot := flow.HotEnd{Sections: []flow.Section{{Shape: flow.Cone, D1: 2 * r1, D2: 2 * r2, Half: a, Length: (r1 - r2) / math.Tan(a), Channels: 1, H: math.Inf(1)}}}
-		var d flow.Drop
+		var d flow.Solution
 		march.New(flowtest.Case(m, hot, 500), march.Options{NoHeat: true}).Solve(500, 5e-9, &d)
 		_, work := flow.ConeStokes(500, 5e-9, r1, r2, a)
 		if e := d.Pressure/work - 1; math.Abs(e) > 0.02 {
@@ -141,7 +141,7 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 	v.Beta = 2e-8
 	m := flowtest.Uniform("beta", v, 1200, 2000, 0.2, 0)
 	c := tube(m, 1e-3, 30e-3, math.Inf(1), 500)
-	var d flow.Drop
+	var d flow.Solution
 	q := 10e-9
 	march.New(c, march.Options{NoHeat: true}).Solve(500, q, &d)
 	g, _, _ := flow.PowerTube(800, 1, q, 0.5e-3, 30e-3)
@@ -153,7 +153,7 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 
 func TestSlitAnnulusAndChannels(t *testing.T) {
 	m := flowtest.IsothermalFluid("cross_2000")
-	var d flow.Drop
+	var d flow.Solution
 	q := 5e-9
 	solve := func(s flow.Section) float64 {
 		s.H = math.Inf(1)
@@ -184,7 +184,7 @@ func TestLibraryMaterials(t *testing.T) {
 	// A hotter wall, or a slower feed, draws the core out while it is still stiff: that part of the load follows neither rule. The rest
 	// may be off by a millinewton.
 	const noise = 500 // Pa
-	rest := func(d *flow.Drop) float64 { return d.Pressure - d.Sections[0].Elongation }
+	rest := func(d *flow.Solution) float64 { return d.Pressure - d.Sections[0].Elongation }
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
 		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
@@ -193,15 +193,15 @@ func TestLibraryMaterials(t *testing.T) {
 		q := math.Exp(rapid.Float64Range(-23, -17.5).Draw(t, "ln q"))
 		T := rapid.Float64Range(m.Window[0], m.Window[1]).Draw(t, "T")
 		s := march.New(c, march.Options{})
-		var a, b, hot flow.Drop
+		var a, b, hot flow.Solution
 		s.Solve(T, q, &a)
-		if !(a.Pressure > 0) || math.IsInf(a.Pressure, 0) || !(a.ExitMix > 250 && a.ExitMix < 1500) {
-			t.Fatalf("%s: pressure %g, exit %g", m.ID, a.Pressure, a.ExitMix)
+		if !(a.Pressure > 0) || math.IsInf(a.Pressure, 0) || !(a.ExitBulk > 250 && a.ExitBulk < 1500) {
+			t.Fatalf("%s: pressure %g, exit %g", m.ID, a.Pressure, a.ExitBulk)
 		}
 		if a.Stats.HeatBalance > 1e-6 || a.Stats.WorkBalance > 1e-6 || a.Stats.MassBalance > 1e-6 {
 			t.Fatalf("%s: balances %+v", m.ID, a.Stats)
 		}
-		if rise := a.ExitMix - T; rise > 0 && rise > 1.2*a.Pressure/(m.Density.Melt*m.Heat.Cp.At(T))+0.5 {
+		if rise := a.ExitBulk - T; rise > 0 && rise > 1.2*a.Pressure/(m.Density.Melt*m.Heat.Cp.At(T))+0.5 {
 			t.Fatalf("%s: exit %.1f K above the wall, more than its own work can give", m.ID, rise)
 		}
 		if a.EntryCentre < m.FlowPoint()+5 {
@@ -221,7 +221,7 @@ func TestLibraryMaterials(t *testing.T) {
 func TestSolveDoesNotAllocate(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := march.New(c, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	s.Solve(T, q, &d)
 	if a := testing.AllocsPerRun(20, func() { s.Solve(T, q, &d) }); a != 0 {
 		t.Errorf("%v allocations a solve", a)
@@ -233,13 +233,13 @@ func TestSolvesAreIndependent(t *testing.T) {
 	rows := flowtest.Table("fem_heated.csv")
 	c, T, q := flowtest.Heated(rows[12])
 	fresh := march.New(c, march.Options{})
-	var a, b, other flow.Drop
+	var a, b, other flow.Solution
 	fresh.Solve(T, q, &a)
 	used := march.New(c, march.Options{})
 	used.Solve(T+20, 30e-9, &other)
 	used.Solve(T-15, 1e-9, &other)
 	used.Solve(T, q, &b)
-	if a.Pressure != b.Pressure || a.ExitMix != b.ExitMix {
+	if a.Pressure != b.Pressure || a.ExitBulk != b.ExitBulk {
 		t.Errorf("fresh %.12g Pa, used %.12g Pa", a.Pressure, b.Pressure)
 	}
 }
@@ -247,7 +247,7 @@ func TestSolvesAreIndependent(t *testing.T) {
 func TestBadInput(t *testing.T) {
 	c, _, _ := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := march.New(c, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	for _, in := range [][2]float64{{500, 0}, {500, -1}, {500, math.NaN()}, {500, math.Inf(1)}, {0, 1e-9}, {math.NaN(), 1e-9}, {900, 1e-9}} {
 		if err := s.Solve(in[0], in[1], &d); err == nil {
 			t.Errorf("block %g K, flow %g: no error", in[0], in[1])

@@ -102,8 +102,8 @@ func (s *Solver) WithFields() *Solver {
 
 func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap}
-	if c.Level > 0 {
-		s.level = 1 / c.Level
+	if c.ViscosityFactor > 0 {
+		s.level = 1 / c.ViscosityFactor
 	}
 	for i := range c.HotEnd.Sections {
 		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], i == 0, opt.Axial))
@@ -126,7 +126,7 @@ func (s *Solver) Clone() flow.Solver {
 }
 
 func newTables(m *materials.Material) *tables {
-	t := &tables{visc: materials.NewTable(m.Viscosity.Shape), m: m, solid: m.Density.Solid, rate: !m.Density.Uniform}
+	t := &tables{visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid, rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
 	t.prop = make([]cell, n)
 	cubic := func(f func(float64) float64, a float64) [4]float64 {

@@ -56,7 +56,7 @@ func TestManufacturedSolutionConvergesAtSecondOrder(t *testing.T) {
 	for _, n := range []int{16, 32, 64} {
 		c := tube(m, 2*R, L/2, math.Inf(1), T0)
 		s := march.New(c, march.Options{Cells: n, Axial: float64(n) / 16, NoHeat: true, NoElong: true, Fields: true, Source: shifted})
-		var d flow.Drop
+		var d flow.Solution
 		s.Solve(T0, q, &d)
 		f := s.Field
 		i := len(f.Z) - 1
@@ -96,7 +96,7 @@ func TestManufacturedSolutionConvergesAtSecondOrder(t *testing.T) {
 // default resolution is within 0.3 % of the limit, over the whole heated table.
 func TestGridConvergence(t *testing.T) {
 	worst := 0.0
-	var d flow.Drop
+	var d flow.Solution
 	for _, row := range flowtest.Table("fem_heated.csv") {
 		c, T, q := flowtest.Heated(row)
 		solve := func(f int) float64 {
@@ -204,7 +204,7 @@ func TestAgainstTheReadableTwin(t *testing.T) {
 		t.Skip("takes long")
 	}
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[3])
-	var d flow.Drop
+	var d flow.Solution
 	march.New(c, march.Options{NoElong: true}).Solve(T, q, &d)
 	// The twin is of first order along the path: extrapolate.
 	plain := 2*twin(c, T, q, 20, 16) - twin(c, T, q, 20, 8)

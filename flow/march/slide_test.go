@@ -43,7 +43,7 @@ func TestSlidesUntilTheSurfaceMelts(t *testing.T) {
 	b := lo * m.Conductivity.At(400) / h
 	speed := q / (math.Pi / 4 * c.HotEnd.Sections[0].D1 * c.HotEnd.Sections[0].D1)
 	z := b * b / alpha * speed
-	var d flow.Drop
+	var d flow.Solution
 	for _, r := range []struct {
 		cells int
 		rel   float64
@@ -58,7 +58,7 @@ func TestSlidesUntilTheSurfaceMelts(t *testing.T) {
 // Perfect contact holds the stock from the inlet: nothing slides, whether it may or not.
 func TestPerfectContactDoesNotSlide(t *testing.T) {
 	c, T, q := crystalline(3)
-	var a, b flow.Drop
+	var a, b flow.Solution
 	march.New(c, march.Options{}).Solve(T, q, &a)
 	march.New(c, march.Options{Stick: true}).Solve(T, q, &b)
 	if a.Slide != 0 || a.Pressure != b.Pressure {
@@ -69,7 +69,7 @@ func TestPerfectContactDoesNotSlide(t *testing.T) {
 // Stock that the wall cannot melt slides as far as the cone and must be forced through it.
 func TestColdBlock(t *testing.T) {
 	c, _, q := crystalline(12)
-	var d, hot flow.Drop
+	var d, hot flow.Solution
 	s := march.New(c, march.Options{})
 	s.Solve(unit.Kelvin(210), q, &hot)
 	if err := s.Solve(unit.Kelvin(60), q, &d); err != nil {
@@ -91,7 +91,7 @@ func TestSlidingStockDoesNotHangOnTheCap(t *testing.T) {
 		m.Viscosity.Cap = limit
 		c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, 1000), unit.Kelvin(25))
 		opt.NoElong = true
-		var d flow.Drop
+		var d flow.Solution
 		march.New(c, opt).Solve(unit.Kelvin(280), 3e-9, &d)
 		return d.Pressure
 	}
@@ -111,7 +111,7 @@ func TestUnsteadySlidingEndsInSteady(t *testing.T) {
 		c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, 1500), unit.Kelvin(25))
 		T, q := (m.Window[0]+m.Window[1])/2, 5e-9
 		s := march.New(c, march.Options{})
-		var steady, d flow.Drop
+		var steady, d flow.Solution
 		s.Solve(T, q, &steady)
 		s.Soak(T)
 		worst, slid := 0.0, 0.0
@@ -142,14 +142,14 @@ func TestStiffSurfaceIsToldOf(t *testing.T) {
 	m, _ := materials.Get("pc")
 	for h, want := range map[float64]bool{500: true, 3000: false} {
 		c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, h), unit.Kelvin(25))
-		var d flow.Drop
+		var d flow.Solution
 		march.New(c, march.Options{}).Solve(unit.Kelvin(290), 5e-9, &d)
 		told := false
 		for _, w := range c.Warnings(&d) {
 			told = told || w.Code == "stiff-surface"
 		}
-		if told != want || d.Stiff > d.Pressure {
-			t.Errorf("h %g: %.0f %% of the load on a stiff surface, told %v", h, 100*d.Stiff/d.Pressure, told)
+		if told != want || d.BelowFlowPoint > d.Pressure {
+			t.Errorf("h %g: %.0f %% of the load on a stiff surface, told %v", h, 100*d.BelowFlowPoint/d.Pressure, told)
 		}
 	}
 }
@@ -166,7 +166,7 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 		for _, h := range []float64{500, 1000, 3000, 10000} {
 			c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, h), unit.Kelvin(25))
 			s, fine := march.New(c, march.Options{}), march.New(c, march.Options{Cells: 64, Axial: 6})
-			var a, b flow.Drop
+			var a, b flow.Solution
 			for _, q := range []float64{1e-9, 5e-9, 15e-9} {
 				block := (m.Window[0] + m.Window[1]) / 2
 				s.Solve(block, q, &a)

@@ -26,7 +26,7 @@ type Field struct {
 // Solve implements flow.Solver. For pressure-sensitive laws the march is
 // repeated with the pressures of the pass before until the inlet pressure
 // changes by less than 1e-4.
-func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
+func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
@@ -51,7 +51,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Drop) error {
 // walk is what a march carries from station to station; heats and works are of all channels.
 type walk struct {
 	block, inlet, mdot float64
-	r                  *flow.Drop
+	r                  *flow.Solution
 
 	z, zPrev float64 // m from the inlet, of the station in hand and the one before
 	spent    float64 // Pa, drop so far
@@ -69,13 +69,13 @@ type walk struct {
 type reach struct {
 	*plan
 	sec          *flow.Section
-	out          *flow.SectionDrop
+	out          *flow.SectionSolution
 	index        int
 	md, channels float64
 }
 
 // pass marches once; inlet is the pressure at the top of the path as far as known.
-func (s *Solver) pass(block, q, inlet float64, r *flow.Drop) error {
+func (s *Solver) pass(block, q, inlet float64, r *flow.Solution) error {
 	c, n := s.c, s.n
 	c.Prepare(block, q, r)
 	m := c.Material
@@ -114,8 +114,8 @@ func (s *Solver) section(p *reach) {
 	out.Drop = out.Shear + out.Elongation
 	g := p.geometry(p.sec.Radius(1))
 	out.Wall = p.sec.Wall.At(1, s.block)
-	out.Mix, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
-	out.Residence = p.sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Mix, 0))
+	out.Bulk, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
+	out.Residence = p.sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Bulk, 0))
 }
 
 // meet finds the first profile along a wall that holds the melt: as it comes, in the new channel.
@@ -228,7 +228,7 @@ func (s *Solver) hold(p *reach, from float64) {
 		elong := ext / qm
 		s.spent += shear + elong
 		if s.surface(wall) < m.FlowPoint() {
-			s.r.Stiff += shear + elong
+			s.r.BelowFlowPoint += shear + elong
 		}
 		out.Shear += shear
 		out.Elongation += elong
@@ -276,7 +276,7 @@ func (s *Solver) finish(h0 float64) error {
 	s.viscous += s.owed
 	if last := &r.Sections[len(r.Sections)-1]; s.owed != 0 {
 		last.Viscous += s.owed
-		last.Mix, last.Centre = s.mixing(), s.centre()
+		last.Bulk, last.Centre = s.mixing(), s.centre()
 	}
 	if err := s.c.Finish(r); err != nil {
 		return err

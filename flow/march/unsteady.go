@@ -171,7 +171,7 @@ func (s *Solver) Soak(block float64) {
 // momentum quasi-steady, implicit in time (first order) and along the path (second order). Soak must have been called. Heat that the
 // melt's own content takes up is in r.Stored. A long enough series of steps ends in the result of Solve.
 // The heat balance closes to round-off but for the flow of the exit cells' own volume.
-func (s *Solver) Advance(block, q, dt float64, r *flow.Drop) error {
+func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}

@@ -14,7 +14,7 @@ func TestUnsteadyEndsInSteady(t *testing.T) {
 	for _, i := range []int{1, 4, 9, 13, 20} {
 		c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[i])
 		s := march.New(c, march.Options{})
-		var steady, d flow.Drop
+		var steady, d flow.Solution
 		if err := s.Solve(T, q, &steady); err != nil {
 			t.Fatal(err)
 		}
@@ -29,7 +29,7 @@ func TestUnsteadyEndsInSteady(t *testing.T) {
 		if e := d.Pressure/steady.Pressure - 1; math.Abs(e) > 0.005 {
 			t.Errorf("row %d: unsteady limit off by %+.2f %%", i, 100*e)
 		}
-		if e := d.ExitMix - steady.ExitMix; math.Abs(e) > 0.2 {
+		if e := d.ExitBulk - steady.ExitBulk; math.Abs(e) > 0.2 {
 			t.Errorf("row %d: exit off by %+.2f K", i, e)
 		}
 		if worst > 1e-6 {
@@ -46,7 +46,7 @@ func TestUnsteadyEndsInSteady(t *testing.T) {
 func TestPlateauThenRise(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[12])
 	s := march.New(c, march.Options{})
-	var steady, d flow.Drop
+	var steady, d flow.Solution
 	s.Solve(T, q, &steady)
 	s.Soak(T)
 	fill := c.HotEnd.Volume() / q

@@ -149,7 +149,7 @@ func TestUnsteadyAgainstThePlainTwin(t *testing.T) {
 	plain := plainUnsteady(c, block, q, times)
 	s := march.New(c, march.Options{NoElong: true})
 	s.Soak(block)
-	var d flow.Drop
+	var d flow.Solution
 	const dt = 0.05
 	now := 0.0
 	for i, at := range times {
@@ -170,7 +170,7 @@ func TestUnsteadyAgainstThePlainTwin(t *testing.T) {
 func BenchmarkUnsteady(b *testing.B) {
 	c, block, q := soaked()
 	s := march.New(c, march.Options{NoElong: true})
-	var d flow.Drop
+	var d flow.Solution
 	for b.Loop() {
 		s.Soak(block)
 		for range 80 {

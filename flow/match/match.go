@@ -68,7 +68,7 @@ type Limits struct {
 // minus one; negative means exceeded.
 type Margin struct {
 	Limit Limit
-	Room  float64
+	Value float64
 }
 
 // Matcher joins a solver and a feeder under limits.
@@ -82,7 +82,7 @@ type Matcher struct {
 }
 
 // At solves an operating point, block temperature (K) and flow (m3/s), into d and lists its margins. The slice given is reused.
-func (m *Matcher) At(block, q float64, d *flow.Drop, out []Margin) ([]Margin, error) {
+func (m *Matcher) At(block, q float64, d *flow.Solution, out []Margin) ([]Margin, error) {
 	if err := m.Solver.Solve(block, q, d); err != nil {
 		return nil, err
 	}
@@ -91,7 +91,7 @@ func (m *Matcher) At(block, q float64, d *flow.Drop, out []Margin) ([]Margin, er
 
 // Margins lists the room to every limit at an operating point that has been
 // solved, in the order of the constants. The slice given is reused.
-func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
+func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	out = out[:0]
 	c := m.Feeder.At(d.Speed)
 	if m.ForceFactor > 0 {
@@ -134,7 +134,7 @@ func (m *Matcher) Margins(d *flow.Drop, out []Margin) []Margin {
 func Worst(ms []Margin) Margin {
 	w := ms[0]
 	for _, x := range ms[1:] {
-		if x.Room < w.Room {
+		if x.Value < w.Value {
 			w = x
 		}
 	}
@@ -146,18 +146,18 @@ type Bound struct {
 	Limit Limit
 	Flow  float64 // m3/s; the upper end of the search if Open
 	Open  bool    // not reached within the search
-	Room  float64 // at the usable flow
+	Value float64 // at the usable flow
 }
 
 // Result is the answer at one block temperature.
 type Result struct {
 	Block     float64
-	Flow      float64   // m3/s, 0 if no flow is usable
-	Binding   Limit     // "" if nothing binds within the search
-	Bounds    []Bound   // nearest first
-	Crossings []float64 // flows at which load crosses capability, if more than one
-	LowFlow   float64   // m3/s below which the stay is longer than allowed
-	Drop      flow.Drop // at Flow
+	Flow      float64       // m3/s, 0 if no flow is usable
+	Binding   Limit         // "" if nothing binds within the search
+	Bounds    []Bound       // nearest first
+	Crossings []float64     // flows at which load crosses capability, if more than one
+	LowFlow   float64       // m3/s below which the stay is longer than allowed
+	Solution  flow.Solution // at Flow
 	Warnings  []materials.Warning
 }
 
@@ -183,7 +183,7 @@ func (m *Matcher) Find(block float64) (*Result, error) { return m.find(block, m.
 func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int) error) error) (*Result, error) {
 	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
 	r := &Result{Block: block}
-	var d flow.Drop
+	var d flow.Solution
 	groups := map[string]int{} // limits of the feeder share one margin function
 	var order []string
 	group := func(l Limit) string {
@@ -203,7 +203,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	scan := make([][]Margin, scanPoints)
 	if err := each(scanPoints, func(w *Matcher, i int) error {
 		flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
-		var d flow.Drop
+		var d flow.Solution
 		var err error
 		scan[i], err = w.At(block, flows[i], &d, nil)
 		return err
@@ -220,7 +220,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 				order = append(order, g)
 				rooms = append(rooms, make([]float64, scanPoints))
 			}
-			rooms[k][i] = x.Room
+			rooms[k][i] = x.Value
 		}
 	}
 	roomOf := func(g string, q float64) float64 {
@@ -230,7 +230,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 		}
 		for _, x := range ms {
 			if group(x.Limit) == g {
-				return x.Room
+				return x.Value
 			}
 		}
 		return 1
@@ -291,12 +291,12 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	for i := range r.Bounds {
 		for _, x := range ms {
 			if group(x.Limit) == group(r.Bounds[i].Limit) {
-				r.Bounds[i].Room = x.Room
+				r.Bounds[i].Value = x.Value
 			}
 		}
 	}
-	d.Sections = append([]flow.SectionDrop(nil), d.Sections...)
-	r.Drop = d
+	d.Sections = append([]flow.SectionSolution(nil), d.Sections...)
+	r.Solution = d
 	if m.Limits.Residence > 0 {
 		r.LowFlow = m.Case.HotEnd.Volume() / m.Limits.Residence
 	}
@@ -305,12 +305,12 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 }
 
 func (r *Result) warn(m *Matcher) {
-	r.Warnings = m.Case.Warnings(&r.Drop)
+	r.Warnings = m.Case.Warnings(&r.Solution)
 	add := func(code, format string, a ...any) {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 	}
-	if c := m.Feeder.At(r.Drop.Speed); c.Extrapolated {
-		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s", r.Drop.Speed/unit.MM,
+	if c := m.Feeder.At(r.Solution.Speed); c.Extrapolated {
+		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s", r.Solution.Speed/unit.MM,
 			map[bool]string{true: "the model carries the nearest point, with a wider band", false: "the nearest point is held"}[m.Feeder.Model != nil])
 	}
 	if len(r.Crossings) > 1 {
@@ -352,7 +352,7 @@ func Best(rs []*Result) int {
 // Cell is one point of an operating map.
 type Cell struct {
 	Limit Limit   // "" where usable
-	Room  float64 // to the nearest limit
+	Value float64 // to the nearest limit
 	Push  float64 // N
 }
 
@@ -362,7 +362,7 @@ func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 	out := make([][]Cell, len(temps))
 	err := m.each(len(temps), func(w *Matcher, i int) error {
 		row := make([]Cell, len(flows))
-		var d flow.Drop
+		var d flow.Solution
 		var ms []Margin
 		for j, q := range flows {
 			var err error
@@ -370,8 +370,8 @@ func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 				return err
 			}
 			x := Worst(ms)
-			row[j] = Cell{Room: x.Room, Push: d.Push}
-			if x.Room < 0 {
+			row[j] = Cell{Value: x.Value, Push: d.Push}
+			if x.Value < 0 {
 				row[j].Limit = x.Limit
 			}
 		}

@@ -21,16 +21,16 @@ type straight struct {
 
 func (s straight) Name() string       { return "straight" }
 func (s straight) Clone() flow.Solver { return s }
-func (s straight) Solve(block, q float64, r *flow.Drop) error {
+func (s straight) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
 	s.c.Prepare(block, q, r)
 	r.Sections[0].Drop = (s.base + s.slope*q) / s.c.Area()
 	r.Sections[0].WallHeat = 2e9 * q // 2 W per mm3/s
-	r.Sections[0].Centre, r.Sections[0].Mix = block-4e9*q, block
+	r.Sections[0].Centre, r.Sections[0].Bulk = block-4e9*q, block
 	for i := range r.Sections {
-		r.Sections[i].Centre, r.Sections[i].Mix = block-4e9*q, block
+		r.Sections[i].Centre, r.Sections[i].Bulk = block-4e9*q, block
 	}
 	return s.c.Finish(r)
 }
@@ -87,8 +87,8 @@ func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
 	if n, ok := r.Next(); !ok || n.Limit != match.Core {
 		t.Errorf("next obstacle %v", n)
 	}
-	if r.Bounds[3].Room < 0.59 || r.Bounds[3].Room > 0.61 { // 100/(50*1.25) - 1 = 0.6 at 20 mm3/s
-		t.Errorf("room to grip %.3f", r.Bounds[3].Room)
+	if r.Bounds[3].Value < 0.59 || r.Bounds[3].Value > 0.61 { // 100/(50*1.25) - 1 = 0.6 at 20 mm3/s
+		t.Errorf("room to grip %.3f", r.Bounds[3].Value)
 	}
 }
 

@@ -121,7 +121,7 @@ type filler struct {
 
 func newFiller(c *flow.Case, m *Mould, s Settings) *filler {
 	n := s.Cells
-	f := &filler{m: m, c: c, s: s, n: n, tab: materials.NewTable(c.Material.Viscosity.Shape)}
+	f := &filler{m: m, c: c, s: s, n: n, tab: materials.NewTable(c.Material.Viscosity.FlowCurve)}
 	f.rho = 1 / c.Material.Density.Volume(s.Melt, 0)
 	f.face = make([]float64, n+1)
 	for i := range f.face { // finer towards the wall

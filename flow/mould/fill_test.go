@@ -17,9 +17,9 @@ import (
 // powerCase is an isothermal power-law melt.
 func powerCase(k, n float64) *flow.Case {
 	return &flow.Case{Material: flowtest.Uniform("power law", materials.Viscosity{
-		Shape: materials.Shape{Kind: materials.PowerLaw, N: n, Tau: k},
-		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500},
-		Cap:   1e30,
+		FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: n, Tau: k},
+		Shift:     materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500},
+		Cap:       1e30,
 	}, 1000, 2000, 0.2, 0)}
 }
 

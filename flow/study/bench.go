@@ -34,7 +34,7 @@ type TracePoint struct {
 
 // TraceResult is a bench run in time.
 type TraceResult struct {
-	Sheet
+	Header
 	Points  []TracePoint `json:"points"`
 	Ends    []TraceEnd   `json:"ends"` // with what is not known at its easy and its stiff end
 	Failed  bool         `json:"failed"`
@@ -69,7 +69,7 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 	if err != nil {
 		return nil, err
 	}
-	out := &TraceResult{Sheet: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance}
+	out := &TraceResult{Header: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance}
 	out.Points = tracePoints(t, phases)
 	out.Lag = t.Lag[0]
 	last := out.Points[len(out.Points)-1]
@@ -118,7 +118,7 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 
 // PlanResult is a bench plan in edge units.
 type PlanResult struct {
-	Sheet
+	Header
 	Repeats  int          `json:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
@@ -169,7 +169,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	if err != nil {
 		return nil, err
 	}
-	out := &PlanResult{Sheet: sheetOf(c, "Bench plan: "+c.Title),
+	out := &PlanResult{Header: sheetOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
 	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
 	var top, lowest float64
@@ -181,7 +181,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 	for _, r := range p.Runs {
 		x := PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, 0, 0, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM}
 		for k, f := range []*float64{&x.Low, &x.High} {
-			var d flow.Drop
+			var d flow.Solution
 			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
 				return nil, err
 			}
@@ -228,7 +228,7 @@ func (r *PlanResult) Unmet() int {
 
 // LogResult is a log read and analysed, in edge units.
 type LogResult struct {
-	Sheet
+	Header
 	Rows   int              `json:"rows"`
 	Used   int              `json:"rows_used"`
 	Rate   float64          `json:"rate_Hz"`
@@ -293,7 +293,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 		return nil, err
 	}
 	f := l.Format
-	out := &LogResult{Sheet: Sheet{Version: Version, Title: "Log " + l.Name, Files: []File{{Name: l.Name}}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
+	out := &LogResult{Header: Header{Version: Version, Title: "Log " + l.Name, Files: []File{{Name: l.Name}}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
 		Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Faults: l.Faults(), Tare: a.Tare, Noise: a.Noise, Time: l.Time, Force: l.Force,
 		Format: map[string]any{"separator": string(f.Separator), "decimal_comma": f.DecimalComma > 0, "time_unit": f.TimeUnit, "force_unit": f.ForceUnit}}
 	if a.DriftKnown {
@@ -357,7 +357,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 
 // CalResult is a calibration in edge units.
 type CalResult struct {
-	Sheet
+	Header
 	Values   []CalValue `json:"values"`
 	Points   []CalPoint `json:"points"`
 	Mean     float64    `json:"mean_error"`
@@ -427,7 +427,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Sheet: sheetOf(c, "Calibration: "+c.Title), Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
@@ -474,7 +474,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 
 // CellResult is the calibration of a load cell by dead weights.
 type CellResult struct {
-	Sheet
+	Header
 	PerCount  float64      `json:"newton_per_count"`
 	UPerCount float64      `json:"newton_per_count_standard_uncertainty"`
 	Zero      float64      `json:"zero_count"`
@@ -502,7 +502,7 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, 
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
-	out := &CellResult{Sheet: Sheet{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
+	out := &CellResult{Header: Header{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
 		"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load of the cell.",
 		"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, amplifier and supply."}, Good: true},
 		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid, UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity}

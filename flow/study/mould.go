@@ -16,7 +16,7 @@ import (
 
 // MouldResult is the filling of a mould in edge units.
 type MouldResult struct {
-	Sheet
+	Header
 	Filled     bool         `json:"filled"`
 	Where      string       `json:"where"`
 	Why        string       `json:"why_short,omitempty"`
@@ -101,7 +101,7 @@ type supply struct {
 func newSupply(c *casefile.Case, block, top float64) (*supply, float64, error) {
 	s := &supply{c: c, block: block}
 	m := march.New(&c.Case, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	const n = 15
 	for i := range n {
 		q := top * math.Pow(1e-3, 1-float64(i)/(n-1))
@@ -110,7 +110,7 @@ func newSupply(c *casefile.Case, block, top float64) (*supply, float64, error) {
 		}
 		s.lnQ, s.push = append(s.lnQ, math.Log(q)), append(s.push, d.Push)
 	}
-	return s, d.ExitMix, nil
+	return s, d.ExitBulk, nil
 }
 
 // hotEnd is the push (N) of the hot end at a flow.
@@ -163,7 +163,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &MouldResult{Sheet: sheetOf(c, "Mould: "+m.Name),
+	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name),
 		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: r.Limited, Melt: unit.Celsius(melt), Surface: unit.Celsius(m.Wall), SetFlow: m.Flow / unit.MM3,
 		Volume: r.Volume / unit.MM3, Peak: r.Peak / 1e6, Safety: m.Safety, GateFreeze: r.GateFreeze, Cooling: r.Cooling, Balance: r.Balance,
 		Clamp: [3]float64{m.Safety * r.OpenLow, m.Safety * r.Open, m.Safety * r.OpenHigh}}

@@ -16,7 +16,7 @@ import (
 
 // Ranking compares feeders and hot ends on one duty.
 type Ranking struct {
-	Sheet
+	Header
 	Block   float64    `json:"block_degC"`
 	Duty    string     `json:"duty"` // the material
 	Target  float64    `json:"target_flow_mm3_s"`
@@ -61,7 +61,7 @@ const tieShare = 0.95
 // two that beat each other in less than 95 per cent of the samples are tied.
 func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64, progress func(done float64)) (*Ranking, error) {
 	duty := cases[0]
-	r := &Ranking{Sheet: sheetOf(duty, "Ranking: "+duty.Title), Block: unit.Celsius(duty.Block), Duty: duty.Material.Name, Target: duty.Target / unit.MM3}
+	r := &Ranking{Header: sheetOf(duty, "Ranking: "+duty.Title), Block: unit.Celsius(duty.Block), Duty: duty.Material.Name, Target: duty.Target / unit.MM3}
 	r.Samples, r.Seed, r.Files = samples, seed, nil
 	r.Warnings = materials.AddWarning(r.Warnings, duty.Material.Warnings()...)
 	var feeders, ends []*casefile.Case

@@ -5,7 +5,7 @@ package study
 
 // Result is the one result object. Numbers are in edge units, named in the JSON keys.
 type Result struct {
-	Sheet
+	Header
 	Verdict Verdict `json:"verdict"`
 
 	Point    Point     `json:"operating_point"`

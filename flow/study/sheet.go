@@ -41,8 +41,8 @@ func Stamp() string {
 	return Version
 }
 
-// Sheet is what every result carries, whatever the command: what was answered, and what it takes to trust and to repeat it.
-type Sheet struct {
+// Header is what every result carries, whatever the command: what was answered, and what it takes to trust and to repeat it.
+type Header struct {
 	Version  string              `json:"version"`
 	Command  []string            `json:"command"`
 	Title    string              `json:"title"`
@@ -87,9 +87,9 @@ type MaterialTable struct {
 }
 
 // sheetOf starts the sheet of a result about a case.
-func sheetOf(c *casefile.Case, title string) Sheet {
+func sheetOf(c *casefile.Case, title string) Header {
 	m := c.Material
-	return Sheet{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Speed: unit.MM3 / c.Area() / unit.MM, Warnings: append([]materials.Warning(nil), c.Notes...),
+	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Speed: unit.MM3 / c.Area() / unit.MM, Warnings: append([]materials.Warning(nil), c.Notes...),
 		Material: &MaterialTable{m.ID, m.Name, m.Confidence, [2]float64{unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])}, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
 }
 
@@ -111,8 +111,8 @@ func usesOf(ms []match.Margin) []Use {
 	var out []Use
 	for _, m := range ms {
 		u := Use{Of: string(m.Limit)}
-		if m.Room > -1 {
-			u.Share = 1 / (1 + m.Room)
+		if m.Value > -1 {
+			u.Share = 1 / (1 + m.Value)
 		}
 		switch m.Limit {
 		case match.Window, match.Decomposition: // not a matter of flow

@@ -81,11 +81,11 @@ func measuredSpread(f *feeder.Feeder) float64 {
 // apply makes the case of one sample.
 func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
 	cs = c.Case
-	level := c.Level
+	level := c.ViscosityFactor
 	if level == 0 {
 		level = 1
 	}
-	cs.Level = level * x[inViscosity]
+	cs.ViscosityFactor = level * x[inViscosity]
 	cs.Filament.Diameter += x[inFilament]
 	mat := *c.Material
 	mat.Viscosity.Trouton = x[inTrouton]
@@ -143,7 +143,7 @@ type sampler struct {
 	base *march.Solver
 	flow float64 // operating point, m3/s
 	hint float64 // usable flow of the best estimate
-	d    flow.Drop
+	d    flow.Solution
 	ms   []match.Margin
 }
 
@@ -171,11 +171,11 @@ func (s *sampler) eval(x []float64) []float64 {
 		if s.ms, err = m.At(block, q, &s.d, s.ms); err != nil {
 			return -1
 		}
-		return match.Worst(s.ms).Room
+		return match.Worst(s.ms).Value
 	}
 	at := room(s.flow)
 	d := &s.d
-	out[outPush], out[outPressure], out[outMix], out[outCentre], out[outHeater] = d.Push, d.Pressure/unit.MPa, unit.Celsius(d.ExitMix), unit.Celsius(d.EntryCentre), d.Heater
+	out[outPush], out[outPressure], out[outMix], out[outCentre], out[outHeater] = d.Push, d.Pressure/unit.MPa, unit.Celsius(d.ExitBulk), unit.Celsius(d.EntryCentre), d.Heater
 	if at >= 0 {
 		out[outHeld] = 1
 	}
@@ -465,7 +465,7 @@ func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 	if err != nil {
 		return err
 	}
-	var d flow.Drop
+	var d flow.Solution
 	push := func(T, q float64) float64 {
 		if s.Solve(T, q, &d) != nil {
 			return math.Inf(1)

@@ -69,7 +69,7 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &Result{Sheet: sheetOf(c, c.Title)}
+	r := &Result{Header: sheetOf(c, c.Title)}
 	r.Solver = s.Name()
 	r.verdict(c, found)
 	r.bounds(found)
@@ -133,7 +133,7 @@ func sentence(v *Verdict, block float64) string {
 
 func (r *Result) bounds(f *match.Result) {
 	for _, b := range f.Bounds {
-		r.Bounds = append(r.Bounds, Bound{string(b.Limit), b.Limit.Code(), b.Flow / unit.MM3, b.Open, b.Room, b.Limit.Meaning()})
+		r.Bounds = append(r.Bounds, Bound{string(b.Limit), b.Limit.Code(), b.Flow / unit.MM3, b.Open, b.Value, b.Limit.Meaning()})
 	}
 }
 
@@ -143,7 +143,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	if q == 0 {
 		q = math.Max(f.Flow, c.Limits.MinFlow)
 	}
-	var d flow.Drop
+	var d flow.Solution
 	if base, ok := m.Solver.(*march.Solver); ok {
 		s := base.WithFields()
 		if err := s.Solve(c.Block, q, &d); err != nil {
@@ -163,14 +163,14 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %.1f mm3/s: %s", f.Flow/unit.MM3, w.Message)
 		}
 	}
-	var quick flow.Drop
+	var quick flow.Solution
 	if err := lumped.New(&c.Case).Solve(c.Block, q, &quick); err != nil {
 		return err
 	}
 	r.Point = Point{
 		Block: unit.Celsius(d.Block), Flow: q / unit.MM3, Speed: d.Speed / unit.MM, Delivered: q / unit.MM3 * math.Max(0, 1-c.Feeder.Slip*d.Push),
 		Pressure: d.Pressure / unit.MPa, Force: d.Force, Push: d.Push, PushKGF: d.Push / unit.KGF, Capability: c.Feeder.At(d.Speed).Force,
-		Slide: d.Slide / unit.MM, EntryCentre: unit.Celsius(d.EntryCentre), EntryMix: unit.Celsius(d.EntryMix), ExitMix: unit.Celsius(d.ExitMix), ExitCentre: unit.Celsius(d.ExitCentre),
+		Slide: d.Slide / unit.MM, EntryCentre: unit.Celsius(d.EntryCentre), EntryMix: unit.Celsius(d.EntryBulk), ExitMix: unit.Celsius(d.ExitBulk), ExitCentre: unit.Celsius(d.ExitCentre),
 		FlowPoint: unit.Celsius(c.Material.FlowPoint()), WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 		Quick: quick.Push, Mount: d.Force,
 	}
@@ -179,7 +179,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	for i := range d.Sections {
 		s := &d.Sections[i]
 		r.Sections = append(r.Sections, Section{s.Name, s.Drop / unit.MPa, s.Shear / unit.MPa, s.Elongation / unit.MPa, s.Drop / d.Pressure, s.Pressure / unit.MPa,
-			unit.Celsius(s.Mix), unit.Celsius(s.Centre), unit.Celsius(s.Wall), s.CoreRadius / unit.MM, s.WallHeat, s.Viscous, s.Residence})
+			unit.Celsius(s.Bulk), unit.Celsius(s.Centre), unit.Celsius(s.Wall), s.CoreRadius / unit.MM, s.WallHeat, s.Viscous, s.Residence})
 	}
 	if d.EntryCentre < c.Material.FlowPoint() && r.Solver == "marching" {
 		return r.capSpread(c, q)
@@ -197,7 +197,7 @@ func (r *Result) capSpread(c *casefile.Case, q float64) error {
 		mat := *c.Material
 		mat.Viscosity.Cap = x.cap
 		cc.Material = &mat
-		var d flow.Drop
+		var d flow.Solution
 		if err := march.New(&cc, march.Options{}).Solve(c.Block, q, &d); err != nil {
 			return err
 		}
@@ -256,12 +256,12 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 	}
 	err := num.Parallel(n*len(temps), func() func(int) error {
 		s := m.Solver.Clone()
-		var d flow.Drop
+		var d flow.Solution
 		return func(k int) error {
 			if err := s.Solve(temps[k/n], flows[k%n]*unit.MM3, &d); err != nil {
 				return err
 			}
-			r.Load[k/n].Points[k%n] = LoadPoint{flows[k%n], d.Speed / unit.MM, d.Push, d.Pressure / unit.MPa, unit.Celsius(d.EntryCentre), unit.Celsius(d.ExitMix), d.Heater}
+			r.Load[k/n].Points[k%n] = LoadPoint{flows[k%n], d.Speed / unit.MM, d.Push, d.Pressure / unit.MPa, unit.Celsius(d.EntryCentre), unit.Celsius(d.ExitBulk), d.Heater}
 			return nil
 		}
 	})

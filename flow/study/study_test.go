@@ -158,7 +158,7 @@ func TestSetPointsHoldTheForce(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := march.New(&c.Case, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	solved := 0
 	for _, p := range r.SetPoints {
 		if p.Block == 0 {
@@ -282,7 +282,7 @@ func BenchmarkSamples(b *testing.B) {
 		_, err := uq.Run(context.Background(), draws, func() func(x []float64) []float64 {
 			return func(x []float64) []float64 {
 				cs, block, _ := apply(c, x)
-				var d flow.Drop
+				var d flow.Solution
 				base.For(&cs).Solve(block, 10e-9, &d)
 				return []float64{d.Push}
 			}

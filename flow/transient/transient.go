@@ -111,7 +111,7 @@ func (r *Run) Play(ctx context.Context) (*Trace, error) {
 	s := march.New(c, march.Options{})
 	s.Soak(r.Block)
 	out := &Trace{}
-	var d flow.Drop
+	var d flow.Solution
 	block, set, now, force := r.Block, r.Block, 0.0, 0.0
 	cap := c.HotEnd.Block.Capacity
 	for i, p := range r.Phases {
@@ -155,7 +155,7 @@ func (r *Run) Play(ctx context.Context) (*Trace, error) {
 			} else {
 				force = steady
 			}
-			x := Sample{Time: now, Block: next, Flow: p.Flow, Force: force, Steady: steady, Pressure: d.Pressure, ExitMix: d.ExitMix, Centre: d.EntryCentre, Heater: power, Phase: i}
+			x := Sample{Time: now, Block: next, Flow: p.Flow, Force: force, Steady: steady, Pressure: d.Pressure, ExitMix: d.ExitBulk, Centre: d.EntryCentre, Heater: power, Phase: i}
 			if r.Feeder != nil && p.Flow > 0 {
 				k := r.Feeder.At(d.Speed)
 				x.Capability = k.Force
@@ -203,7 +203,7 @@ func (r *Run) lag(block, q float64) float64 {
 		store += a * a / r.Stiffness
 	}
 	s := march.New(c, march.Options{})
-	var lo, hi flow.Drop
+	var lo, hi flow.Solution
 	if s.Solve(block, 0.95*q, &lo) != nil || s.Solve(block, 1.05*q, &hi) != nil {
 		return 0
 	}

@@ -28,7 +28,7 @@ func TestSteadyLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var d flow.Drop
+	var d flow.Solution
 	march.New(c, march.Options{}).Solve(483.15, q, &d)
 	last := tr.Samples[len(tr.Samples)-1]
 	if e := last.Force/d.Push - 1; math.Abs(e) > 0.005 {
@@ -110,7 +110,7 @@ func TestTemperatureSensitivityFallsWithFlow(t *testing.T) {
 	c := flowtest.ABSForce(3000, 3)
 	c.HotEnd = flowtest.Nozzle(2e-3, 20e-3, 60, 0.8e-3, 0.8e-3, 3000)
 	s := march.New(c, march.Options{})
-	var a, b flow.Drop
+	var a, b flow.Solution
 	last := math.Inf(-1)
 	for _, x := range [][2]float64{{5, -0.0481}, {10, -0.0408}, {15, -0.0305}, {20, -0.0243}, {25, -0.0202}} {
 		s.Solve(498.15, x[0]*1e-9, &a)

@@ -2,9 +2,9 @@ package num
 
 import "sync"
 
-// Kept remembers values that are dear to make and never change, by their key: tables of a law, say. At most keptLimit are held; then
+// Cache remembers values that are dear to make and never change, by their key: tables of a law, say. At most keptLimit are held; then
 // all are forgotten. Safe for use from several goroutines; two that ask at once may both make the value.
-type Kept[K comparable, V any] struct {
+type Cache[K comparable, V any] struct {
 	mu sync.Mutex
 	m  map[K]V
 }
@@ -12,7 +12,7 @@ type Kept[K comparable, V any] struct {
 const keptLimit = 64
 
 // Get returns the value of a key, made if it is not there.
-func (k *Kept[K, V]) Get(key K, make func() V) V {
+func (k *Cache[K, V]) Get(key K, make func() V) V {
 	k.mu.Lock()
 	v, ok := k.m[key]
 	k.mu.Unlock()

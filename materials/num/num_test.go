@@ -46,7 +46,7 @@ func TestIntegrate(t *testing.T) {
 
 func TestTableFollowsItsFunction(t *testing.T) {
 	g := func(x float64) float64 { return 1 + math.Pow(x, 1.5) }
-	o := NewOctaves(g, -40, 40)
+	o := NewLogTable(g, -40, 40)
 	rapid.Check(t, func(t *rapid.T) {
 		y := math.Exp(rapid.Float64Range(-27, 27).Draw(t, "ln y"))
 		if r := o.At(y)/g(y) - 1; math.Abs(r) > 1e-6 {
@@ -62,7 +62,7 @@ func TestTableFollowsItsFunction(t *testing.T) {
 }
 
 func BenchmarkOctaves(b *testing.B) {
-	o := NewOctaves(func(x float64) float64 { return 1 + math.Pow(x, 1.5) }, -40, 40)
+	o := NewLogTable(func(x float64) float64 { return 1 + math.Pow(x, 1.5) }, -40, 40)
 	x := 1.7
 	for b.Loop() {
 		x = 1 + o.At(x)*1e-3

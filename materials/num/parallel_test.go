@@ -35,7 +35,7 @@ func TestParallelRunsEveryJobOnceAndReturnsTheFirstError(t *testing.T) {
 }
 
 func TestKept(t *testing.T) {
-	var k Kept[int, int]
+	var k Cache[int, int]
 	made := 0
 	for range 3 {
 		for i := range 10 {

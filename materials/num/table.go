@@ -2,10 +2,10 @@ package num
 
 import "math"
 
-// Octaves is a cubic table of a positive function over many powers of two.
+// LogTable is a cubic table of a positive function over many powers of two.
 // The cell is read from the bits of the argument, so no logarithm is taken:
 // every octave is cut in 2^octaveBits equal cells.
-type Octaves struct {
+type LogTable struct {
 	lo   uint64 // cell number of the first cell, counted from the float64 bit pattern
 	coef [][4]float64
 }
@@ -16,12 +16,12 @@ const (
 	octaveMask  = 1<<octaveShift - 1
 )
 
-// NewOctaves tabulates f between 2^e0 and 2^e1. f must be positive and smooth
+// NewLogTable tabulates f between 2^e0 and 2^e1. f must be positive and smooth
 // on the scale of an octave. Outside, the argument is held at the nearer end.
-func NewOctaves(f func(float64) float64, e0, e1 int) *Octaves {
+func NewLogTable(f func(float64) float64, e0, e1 int) *LogTable {
 	lo := math.Float64bits(math.Ldexp(1, e0)) >> octaveShift
 	hi := math.Float64bits(math.Ldexp(1, e1)) >> octaveShift
-	o := &Octaves{lo: lo, coef: make([][4]float64, hi-lo)}
+	o := &LogTable{lo: lo, coef: make([][4]float64, hi-lo)}
 	for i := range o.coef {
 		b := (lo + uint64(i)) << octaveShift
 		a := math.Float64frombits(b)
@@ -38,7 +38,7 @@ func NewOctaves(f func(float64) float64, e0, e1 int) *Octaves {
 }
 
 // At returns the tabulated value at x > 0.
-func (o *Octaves) At(x float64) float64 {
+func (o *LogTable) At(x float64) float64 {
 	b := math.Float64bits(x)
 	i := b>>octaveShift - o.lo
 	t := float64(b&octaveMask) * (1.0 / (octaveMask + 1))
@@ -50,7 +50,7 @@ func (o *Octaves) At(x float64) float64 {
 }
 
 // Slope returns the tabulated value at x > 0 and its derivative by ln x.
-func (o *Octaves) Slope(x float64) (y, dy float64) {
+func (o *LogTable) Slope(x float64) (y, dy float64) {
 	b := math.Float64bits(x)
 	i := b>>octaveShift - o.lo
 	t := float64(b&octaveMask) * (1.0 / (octaveMask + 1))
@@ -65,7 +65,7 @@ func (o *Octaves) Slope(x float64) (y, dy float64) {
 
 // end returns the cell and place that hold for an argument outside the table;
 // a place below the table has wrapped round to a huge cell number.
-func (o *Octaves) end(x float64) (uint64, float64) {
+func (o *LogTable) end(x float64) (uint64, float64) {
 	if x >= 1 {
 		return uint64(len(o.coef)) - 1, 1
 	}

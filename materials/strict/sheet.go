@@ -18,9 +18,9 @@ type Column struct {
 	Instead  string // another column that may stand for this one; exactly one of the two is wanted
 }
 
-// Sheet reads CSV with a header row that names the columns. Rows map a column to its number; an empty
+// Table reads CSV with a header row that names the columns. Rows map a column to its number; an empty
 // optional cell is not in the map. Lines that begin with # are remarks. Every bad cell is reported.
-func Sheet(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
+func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
 	src, err := io.ReadAll(r)
 	if err != nil {
 		return nil, err

@@ -9,7 +9,7 @@ import (
 var sheetColumns = []Column{{Name: "a_N", Lo: 0, Hi: 10, Instead: "a_kgf"}, {Name: "a_kgf", Lo: 0, Hi: 1, Optional: true}, {Name: "b", Lo: 1, Hi: 2}, {Name: "c", Lo: -1, Hi: 1, Optional: true}}
 
 func TestSheet(t *testing.T) {
-	rows, err := Sheet("x", strings.NewReader("\xef\xbb\xbf# remark\nb, a_kgf,c\n1,0.5,\n2,1,-1\n"), sheetColumns)
+	rows, err := Table("x", strings.NewReader("\xef\xbb\xbf# remark\nb, a_kgf,c\n1,0.5,\n2,1,-1\n"), sheetColumns)
 	if err != nil || len(rows) != 2 || rows[0]["a_kgf"] != 0.5 || rows[1]["c"] != -1 || rows[1]["b"] != 2 {
 		t.Errorf("%v %v", rows, err)
 	}
@@ -30,12 +30,12 @@ func TestSheet(t *testing.T) {
 		{"a_N,b\nNaN,1\n", `"NaN"`},
 		{"a_N,b\n\"1,1\n", "correct the row"},
 	} {
-		_, err := Sheet("x.csv", strings.NewReader(x.src), sheetColumns)
+		_, err := Table("x.csv", strings.NewReader(x.src), sheetColumns)
 		if err == nil || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%q: got %v; want %q in it", x.src, err, x.want)
 		}
 	}
-	_, err = Sheet("x.csv", strings.NewReader("a_N,b\n11,0\n1,1\nx,1\n"), sheetColumns)
+	_, err = Table("x.csv", strings.NewReader("a_N,b\n11,0\n1,1\nx,1\n"), sheetColumns)
 	if err == nil || strings.Count(err.Error(), "x.csv:") != 3 || !strings.Contains(err.Error(), "x.csv:4") {
 		t.Errorf("every bad cell is to be named with its line: %v", err)
 	}
@@ -45,7 +45,7 @@ func FuzzSheet(f *testing.F) {
 	f.Add("a_N,b\n1,1\n")
 	f.Add("a,b\n\"")
 	f.Fuzz(func(t *testing.T, s string) {
-		rows, err := Sheet("f", strings.NewReader(s), sheetColumns)
+		rows, err := Table("f", strings.NewReader(s), sheetColumns)
 		if err == nil && len(rows) == 0 {
 			t.Fatal("neither rows nor an error")
 		}

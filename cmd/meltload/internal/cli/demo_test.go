@@ -51,7 +51,7 @@ func demoFiles(t *testing.T) map[string]string {
 	out["weights.csv"] = w.String()
 
 	s := march.New(&c.Case, march.Options{})
-	var d flow.Drop
+	var d flow.Solution
 	var p strings.Builder
 	fmt.Fprintf(&p, "# Invented: the built-in case with viscosity level %g and conductance %g W/m2K, noise 2 %%.\nblock_degC,flow_mm3_s,force_N\n", demoTruth[0], demoTruth[1])
 	for _, x := range [][2]float64{{195, 3}, {195, 8}, {205, 5}, {215, 5}, {215, 15}, {225, 10}, {225, 20}} {
