@@ -19,7 +19,7 @@ const rodTerms = 64
 // (1959), sec. 7.6 and 7.7 (from memory); first terms as in Y. A. Cengel, Heat
 // and Mass Transfer, Table 4-2.
 type Cylinder struct {
-	Bi     float64        // h R/k, +Inf for a fixed surface temperature
+	Bi     float64           // h R/k, +Inf for a fixed surface temperature
 	Zeta   [rodTerms]float64 // roots of z J1(z) = Bi J0(z)
 	centre [rodTerms]float64 // coefficient on the axis
 	mean   [rodTerms]float64 // coefficient of the section mean
