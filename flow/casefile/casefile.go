@@ -14,6 +14,7 @@ import (
 	"meltload/flow"
 	"meltload/flow/feeder"
 	"meltload/flow/match"
+	"meltload/flow/mould"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -50,7 +51,7 @@ type Case struct {
 	Target float64    // m3/s, 0 if open
 	Temps  [2]float64 // K, block temperatures to look at
 	Spread Spread
-	Mould  *Mould // nil if the case has none
+	Mould  *mould.Spec // nil if the case has none
 	// Conductance is the hot end's wall conductance, W/(m2 K), that sections without one of their own take.
 	Conductance float64
 	Scale       float64 // viscosity factor applied from a melt flow rate, 1 if none

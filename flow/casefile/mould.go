@@ -8,36 +8,15 @@ import (
 	"meltload/flow/mould"
 	"meltload/materials"
 	"meltload/materials/unit"
-	"meltload/thermal"
 )
 
-// Mould is a mould to fill and how.
-type Mould struct {
-	mould.Mould
-	Name       string
-	Surface    float64 // K, of the mould before the melt comes
-	Effusivity float64 // W s^0.5/(m2 K) of the mould, 0 to leave the surface at its temperature
-	Flow       float64 // m3/s, set
-	Safety     float64 // of the clamp
-}
-
-// SetSurface sets the temperature (K) of the mould and from it that of the wall in contact with melt as hot as the block (K).
-func (m *Mould) SetSurface(c *flow.Case, block, surface float64) {
-	m.Surface, m.Wall = surface, surface
-	if m.Effusivity > 0 {
-		p := c.Material
-		e := thermal.Effusivity(p.Conductivity.At(block), 1/p.Density.Volume(block, 0), p.Heat.Cp.At(block))
-		m.Wall = thermal.ContactTemperature(e, block, m.Effusivity, surface)
-	}
-}
-
 // mould builds the mould of a case, nil if it has none.
-func (b *builder) mould(m *materials.Material) *Mould {
+func (b *builder) mould(m *materials.Material) *mould.Spec {
 	in := b.f.Mould
 	if in == nil {
 		return nil
 	}
-	out := &Mould{Name: in.Name, Surface: unit.Kelvin(in.Wall), Flow: in.Flow * unit.MM3, Safety: in.Safety}
+	out := &mould.Spec{Name: in.Name, Surface: unit.Kelvin(in.Wall), Flow: in.Flow * unit.MM3, Safety: in.Safety}
 	if out.Safety == 0 {
 		out.Safety = 1.5
 	} else if out.Safety < 1 {

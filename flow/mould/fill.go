@@ -72,7 +72,7 @@ type Profile struct {
 	Half    []float64   // m, half thickness or radius
 	Face    []float64   // outer faces of the cells: the middle of the thickness is 0, the wall 1
 	T       [][]float64 // K, station by cell
-	Elapsed []float64   // Pa, pressure at the station
+	P       []float64   // Pa, pressure at the station
 	Element []int
 }
 
@@ -676,7 +676,7 @@ func (f *filler) profile(r *Result, filled int) {
 		r.Profile.X = append(r.Profile.X, s.x-s.dx/2)
 		r.Profile.Half = append(r.Profile.Half, s.half)
 		r.Profile.T = append(r.Profile.T, append([]float64{}, s.T...))
-		r.Profile.Elapsed = append(r.Profile.Elapsed, s.p)
+		r.Profile.P = append(r.Profile.P, s.p)
 		r.Profile.Element = append(r.Profile.Element, s.e)
 	}
 }

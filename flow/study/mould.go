@@ -206,7 +206,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 			T[i] = unit.Celsius(t)
 		}
 		out.Profile.X, out.Profile.Half = append(out.Profile.X, p.X[j]/unit.MM), append(out.Profile.Half, p.Half[j]/unit.MM)
-		out.Profile.T, out.Profile.P, out.Profile.Element = append(out.Profile.T, T), append(out.Profile.P, p.Elapsed[j]/1e6), append(out.Profile.Element, m.Elements[p.Element[j]].Name)
+		out.Profile.T, out.Profile.P, out.Profile.Element = append(out.Profile.T, T), append(out.Profile.P, p.P[j]/1e6), append(out.Profile.Element, m.Elements[p.Element[j]].Name)
 	}
 	if err := out.gains(ctx, c, r); err != nil {
 		return nil, err
