@@ -50,8 +50,12 @@ type Section struct {
 	Half     float64 // rad, half angle of a cone
 	Channels int     // identical parallel channels, at least 1
 	Wall     Wall
-	H        float64 // W/(m2 K), wall conductance; +Inf for perfect contact
+	H        float64 // W/(m2 K), heat-transfer coefficient from the wall to stock that wets it; +Inf for perfect contact
 }
+
+// DefaultWettedH is the heat-transfer coefficient (W/(m2 K)) from the wall to melt that wets it where none is given: assumed,
+// with a plausible range of 3,000 to infinity.
+const DefaultWettedH = 10e3
 
 // Radius returns the radius (m) at the fraction x of a tube or cone.
 func (s *Section) Radius(x float64) float64 { return (s.D1 + x*(s.D2-s.D1)) / 2 }
@@ -106,7 +110,17 @@ type HotEnd struct {
 	Block    thermal.Block
 	Mass     float64 // kg, 0 if not given
 	Cost     float64 // in the user's money, 0 if not given
+	// TipDrop is how far the wall of the cone and of all that follows it lies below the block sensor, K. It is added to Section.Wall
+	// where that is relative to the block.
+	TipDrop float64
+	// HeatedShare is the share (0 to 1) of the stated length before the cone that heats the stock: the top of a barrel is colder than its
+	// block. The first 1 - HeatedShare of that length is passed without heat and without load. 0 means 1.
+	HeatedShare float64
 }
+
+// DefaultTipDrop is the tip's temperature below the sensor (K) where none is given: assumed, with a plausible range of 0 to 15 K. Calculated values
+// of others are 0.4 to 7 K for brass and 2 to 30 K for hardened steel at high flow.
+const DefaultTipDrop = 5
 
 // ConeEntry returns the index of the first narrowing section: the place where
 // a core that has not melted is squeezed. It is the last section if none narrows.
@@ -174,12 +188,27 @@ func (p Path) Inverse(f float64) float64 {
 	return math.Max(0, f*math.Exp(-p.Friction*p.Bend)-p.Drag)
 }
 
+// Stock says how the filament sits in the barrel before it melts.
+type Stock struct {
+	// Stick lets the stock fill the bore without slip from the first millimetre, heated with the heat-transfer coefficient of its section: the
+	// boundary condition of the finite-element tables, kept for comparison. Otherwise a rod slides in an air gap until it softens.
+	Stick bool
+	// Eccentricity is the offset of the rod's axis over the gap, 0 (concentric) to 1 (touching; less than 1 is needed).
+	Eccentricity float64
+}
+
+// DefaultEccentricity of the rod in the barrel where none is given: assumed, with a plausible range of 0 to 0.9.
+const DefaultEccentricity = 0.4
+
 // Case is everything a solver needs besides block temperature and flow.
 type Case struct {
 	Material *materials.Material
 	Filament Filament
+	Stock    Stock
 	HotEnd   HotEnd
 	Path     Path
+	// EntranceFactor multiplies the entrance loss of the material (materials.Entrance); 0 means 1.
+	EntranceFactor float64
 	// ViscosityFactor multiplies the zero-shear viscosity of the material, the shape of its curve kept; 0 means 1.
 	ViscosityFactor float64
 }
@@ -202,7 +231,8 @@ type SectionSolution struct {
 	Name       string
 	Drop       float64 // total
 	Shear      float64 // part by shear
-	Elongation float64 // part by elongation
+	Elongation float64 // part by elongation of the viscous melt
+	Entrance   float64 // part by the melt's elasticity beyond that, where the section narrows into a bore
 	Pressure   float64 // at the inlet
 	Bulk       float64 // mixing-cup temperature at the end
 	Centre     float64 // centre temperature at the end
@@ -238,7 +268,36 @@ type Solution struct {
 	BelowFlowPoint float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
 	Stored         float64 // W going into the melt's own heat content; 0 in steady flow
 
+	Stretches    Stretches
+	Load         Load
+	PushArea     float64 // m2: Force over Pressure, the filament's cross-section and the drag of the melt that wets the rod
+	MeltsThrough bool    // the centre reaches the cone at or above the flow point
+	WallStress   float64 // Pa, the largest of the sections
+
 	Stats Stats
+}
+
+// Stretches are the parts of the path before the cone by the state of the stock. Lengths in m, along the path.
+type Stretches struct {
+	Unheated float64 // above the effective heated length, see HotEnd.HeatedShare
+	Rod      float64 // a solid rod in an air gap
+	Wetted   float64 // the bore is full, the core still slides as a plug on melt that circulates in the old gap
+	Held     float64 // melt held by the wall, up to the cone
+	Leak     float64 // melt squeezed back up the gap past the end of the rod, part of the length of Rod
+	// WettedShare is the share of the wall before the cone that stock touches: (Wetted + Held) over all.
+	WettedShare float64
+	Gap         float64 // m, (bore - filament)/2 where the filament enters
+	GapH        float64 // W/(m2 K) through the air gap, conduction and radiation, at the top of the rod
+	Softening   float64 // K, bulk temperature at the end of the rod; 0 with no rod
+}
+
+// Load is the force on the filament by where it is spent, N. The sum is Solution.Force; Drag comes on top of it at the feeder.
+type Load struct {
+	Barrel   float64 // all sections before the cone
+	Cone     float64 // shear and elongation in narrowing sections
+	Entrance float64 // elastic entrance loss
+	Bore     float64 // all sections after the first narrowing that do not narrow
+	Drag     float64 // path drag and bends: Push - Force
 }
 
 // Stats tells how hard a solver worked and how well its balances close.

@@ -195,6 +195,7 @@ type Material struct {
 	Gaps        []string
 
 	Viscosity    Viscosity
+	Entrance     Entrance
 	Density      Density
 	Heat         Heat
 	Conductivity Curve
@@ -211,6 +212,18 @@ type Material struct {
 	Origins   []Origin
 	Sources   map[string]string
 }
+
+// Entrance is the pressure that an elastic melt loses where it contracts into a bore, by its wall stress there, the viscous part contained:
+// K (tau_w/EntranceStress)^Exponent for a flat entrance. K 0 means no such loss.
+type Entrance struct {
+	K, Low, High float64 // Pa at EntranceStress: best estimate and band
+	Exponent     float64
+	Trust        Trust
+	Source, Note string
+}
+
+// EntranceStress is the wall stress (Pa) at which Entrance.K holds.
+const EntranceStress = 1e5
 
 // SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
 func (m *Material) SemiCrystalline() bool { return m.Viscosity.MeltHigh > m.Viscosity.MeltLow }
