@@ -38,11 +38,13 @@ type Problem struct {
 
 func (p Problem) Error() string {
 	var b strings.Builder
-	b.WriteString(p.File)
+	b.WriteString(p.File) // "" for a set-up made in Go
 	if p.Line > 0 {
 		fmt.Fprintf(&b, ":%d", p.Line)
 	}
-	b.WriteString(": ")
+	if b.Len() > 0 {
+		b.WriteString(": ")
+	}
 	if p.Field != "" {
 		b.WriteString(p.Field + ": ")
 	}
