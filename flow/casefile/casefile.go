@@ -14,7 +14,7 @@ import (
 	"meltload/flow"
 	"meltload/flow/feeder"
 	"meltload/flow/match"
-	"meltload/flow/mould"
+	"meltload/flow/setup"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -39,24 +39,15 @@ func Invented() *Case {
 	return c
 }
 
-// Case is a validated case in SI.
+// Case is a validated set-up in SI with what only a file has: its name, hash, text of the inputs and remarks on them.
 type Case struct {
-	flow.Case
-	Title  string
+	setup.Setup
 	File   string
 	Hash   string // SHA-256 of the text, first 12 hex digits
-	Block  float64
-	Feeder *feeder.Feeder
-	Limits match.Limits
-	Target float64    // m3/s, 0 if open
-	Temps  [2]float64 // K, block temperatures to look at
 	Spread Spread
-	Mould  *mould.Spec // nil if the case has none
-	// Conductance is the hot end's wall conductance, W/(m2 K), that sections without one of their own take.
-	Conductance float64
-	Scale       float64 // viscosity factor applied from a melt flow rate, 1 if none
-	Inputs      []Input
-	Notes       []materials.Warning // remarks on the input itself
+	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
+	Inputs []Input
+	Notes  []materials.Warning // remarks on the input itself
 }
 
 // Spread is what the user cannot know well: see package uq.
@@ -102,6 +93,16 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 	doc, ps := strict.Decode(file, src, &f)
 	b := builder{f: &f, doc: doc, found: ps, decoded: len(ps)}
 	c := b.build()
+	if len(b.found) == 0 {
+		c.Samples, c.Seed = c.Spread.Samples, c.Spread.Seed
+		// What the checks above let through, by the field of the set-up: a line of the file cannot be named.
+		if ps, ok := c.Validate().(strict.Problems); ok {
+			for _, p := range ps {
+				p.File = file
+				b.found = append(b.found, p)
+			}
+		}
+	}
 	if len(b.found) > 0 {
 		b.found.Sort()
 		return nil, b.found
@@ -145,14 +146,15 @@ func (b *builder) note(code, format string, a ...any) {
 // build makes the case; every cross-field check is here or in the builders it calls.
 func (b *builder) build() *Case {
 	f := b.f
-	c := &Case{Title: f.Title, Scale: 1}
+	c := &Case{Scale: 1}
+	c.Title = f.Title
 	if b.sound("filament.material", "material") {
 		c.Material = b.material(c)
 	}
 	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM, Inlet: unit.Kelvin(f.Filament.Inlet)}
 	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
 	c.Block = unit.Kelvin(f.HotEnd.Block)
-	c.Conductance = f.HotEnd.Conductance
+	c.Contact = f.HotEnd.Conductance
 	if b.sound("filament.diameter_mm", "filament.tolerance_mm", "hot_end") {
 		c.HotEnd = b.hotEnd()
 	}
@@ -531,9 +533,4 @@ func (b *builder) model(m *materials.Material) *feeder.Model {
 		}
 	}
 	return out
-}
-
-// Matcher joins the case with a solver.
-func (c *Case) Matcher(s flow.Solver) *match.Matcher {
-	return &match.Matcher{Case: &c.Case, Solver: s, Feeder: c.Feeder, Limits: c.Limits}
 }

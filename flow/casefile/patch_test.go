@@ -17,8 +17,8 @@ func TestPatch(t *testing.T) {
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
-	if c.Conductance != 1234 || c.ViscosityFactor != 1.5 || c.Path.Drag != 3 || c.Material.Viscosity.Trouton != 4 {
-		t.Errorf("conductance %g, level %g, drag %g, Trouton %g", c.Conductance, c.ViscosityFactor, c.Path.Drag, c.Material.Viscosity.Trouton)
+	if c.Contact != 1234 || c.ViscosityFactor != 1.5 || c.Path.Drag != 3 || c.Material.Viscosity.Trouton != 4 {
+		t.Errorf("conductance %g, level %g, drag %g, Trouton %g", c.Contact, c.ViscosityFactor, c.Path.Drag, c.Material.Viscosity.Trouton)
 	}
 	if b := c.HotEnd.Sections[len(c.HotEnd.Sections)-1]; math.Abs(b.D1-0.38e-3) > 1e-9 || b.H != 900 {
 		t.Errorf("bore %+v", b)

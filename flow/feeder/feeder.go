@@ -49,6 +49,7 @@ type Feeder struct {
 	Cost   float64 // in the user's money, 0 if not given
 	Model  *Model  // nil if there are only points
 	Slip   float64 // 1/N: share of the feed lost per newton of push, 0 if not known
+	Factor float64 // multiplies every force that the feeder holds; 0 means 1
 
 	force, sd interp.Predictor
 }
@@ -149,9 +150,18 @@ func (f *Feeder) measured(v float64) Capability {
 	return Capability{f.force.Predict(v), f.sd.Predict(v), near.Cause, false}
 }
 
-// At returns the capability at a filament speed (m/s). Where both are given, measured points override
+// At returns the capability at a filament speed (m/s), times Factor. Where both are given, measured points override
 // the model inside their range and scale it outside.
 func (f *Feeder) At(v float64) Capability {
+	c := f.at(v)
+	if f.Factor > 0 {
+		c.Force *= f.Factor
+		c.SD *= f.Factor
+	}
+	return c
+}
+
+func (f *Feeder) at(v float64) Capability {
 	if f.Model == nil {
 		return f.measured(v)
 	}

@@ -89,7 +89,7 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 			c.Spread.Feeder, c.Spread.Torque = f.Spread.Feeder, f.Spread.Torque // how well a feeder is known is its own
 			c.HotEnd = h.HotEnd
 			c.HotEnd.Sections = append([]flow.Section(nil), h.HotEnd.Sections...)
-			c.Conductance = h.Conductance
+			c.Contact = h.Contact
 			e, err := entry(ctx, &c, k, len(feeders), samples, seed, func(x float64) {
 				if progress != nil {
 					progress((float64(done) + x) / float64(total))

@@ -93,9 +93,9 @@ func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
 	cs.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
 	for i := range cs.HotEnd.Sections {
 		sec := &cs.HotEnd.Sections[i]
-		if !math.IsInf(sec.H, 1) && !math.IsInf(c.Conductance, 1) {
+		if !math.IsInf(sec.H, 1) && !math.IsInf(c.Contact, 1) {
 			// Sections with a conductance of their own keep their ratio to the hot end's.
-			sec.H *= x[inConductance] / c.Conductance
+			sec.H *= x[inConductance] / c.Contact
 		}
 	}
 	cs.HotEnd.Rebore(c.HotEnd.Bore() + x[inBore])

@@ -1,0 +1,230 @@
+// Package setup is a whole set-up in SI: hot end, filament and material, feeder, limits, the duty asked for, what is not known, and a
+// mould if there is one. A Go program makes one with New; package casefile makes one from a file. Everything that answers takes a *Setup.
+package setup
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"sort"
+
+	"meltload/flow"
+	"meltload/flow/feeder"
+	"meltload/flow/match"
+	"meltload/flow/mould"
+	"meltload/materials/strict"
+	"meltload/materials/unit"
+)
+
+// Setup is a set-up in SI.
+type Setup struct {
+	flow.Case
+	Title  string
+	Block  float64 // K, temperature of the block sensor
+	Feeder *feeder.Feeder
+	Limits match.Limits
+	Target float64    // m3/s, the flow that is wanted; 0 if open
+	Temps  [2]float64 // K, block temperatures to look at
+	Mould  *mould.Spec
+	// Contact is the heat-transfer coefficient (W/(m2 K)) from the wall to stock that wets it, of the sections that have none of their own;
+	// +Inf for perfect contact.
+	Contact float64
+	// Doubts says how well single quantities are known, by their key in package vary; a quantity that is not here has the default band that
+	// vary gives it.
+	Doubts  map[string]Doubt
+	Samples int    // of the sampling of what is not known
+	Seed    uint64 // of that sampling
+}
+
+// Kind is how a Doubt is meant.
+type Kind int
+
+// The kinds of doubt.
+const (
+	PlusMinus Kind = iota // the value plus or minus High
+	Factor                // the value over High to the value times High
+	Interval              // from Low to High, with the value between
+)
+
+// Doubt is how well a quantity is known. The value itself is the middle of its band: half of the probability lies on either side of it.
+type Doubt struct {
+	Kind       Kind
+	Low, High  float64 // SI; Low of an Interval only
+	Calibrated bool    // the interval comes with a calibration
+}
+
+// DefaultSamples and DefaultSeed of the sampling where none are given.
+const (
+	DefaultSamples = 2048
+	DefaultSeed    = 1
+)
+
+// DefaultLimits are the limits where none are given; assumed.
+func DefaultLimits() match.Limits {
+	return match.Limits{Safety: 1.25, MinFlow: 0.5 * unit.MM3, MaxFlow: 60 * unit.MM3, Residence: 600}
+}
+
+// New returns a set-up ready for use: a copy of s with what follows or was left out filled in, or everything that is wrong with it, as
+// strict.Problems. Left out, that is zero: Limits (DefaultLimits), Temps (the material's processing window), Contact
+// (flow.DefaultWettedH), H of a section (Contact), Samples and Seed. A cone needs Half or Length; a tube's D2 follows from D1.
+func New(s Setup) (*Setup, error) {
+	n := s.Clone()
+	if n.Contact == 0 {
+		n.Contact = flow.DefaultWettedH
+	}
+	for i := range n.HotEnd.Sections {
+		if n.HotEnd.Sections[i].H == 0 {
+			n.HotEnd.Sections[i].H = n.Contact
+		}
+	}
+	n.Complete()
+	d := DefaultLimits()
+	for _, x := range []struct{ to, from *float64 }{{&n.Limits.Safety, &d.Safety}, {&n.Limits.MinFlow, &d.MinFlow}, {&n.Limits.MaxFlow, &d.MaxFlow}} {
+		if *x.to == 0 {
+			*x.to = *x.from
+		}
+	}
+	if n.Temps == [2]float64{} && n.Material != nil {
+		n.Temps = n.Material.Window
+	}
+	if n.Samples == 0 {
+		n.Samples = DefaultSamples
+	}
+	if n.Seed == 0 {
+		n.Seed = DefaultSeed
+	}
+	if n.Mould != nil && n.Material != nil {
+		n.SetBlock(n.Block)
+	}
+	if err := n.Validate(); err != nil {
+		return nil, err
+	}
+	return n, nil
+}
+
+// Clone returns a copy so deep that a change to one does not reach the other. Tables that nothing changes (curves of the material) are
+// shared.
+func (s *Setup) Clone() *Setup {
+	n := *s
+	if s.Material != nil {
+		m := *s.Material
+		n.Material = &m
+	}
+	n.HotEnd.Sections = append([]flow.Section(nil), s.HotEnd.Sections...)
+	n.Feeder = s.Feeder.Clone()
+	if n.Feeder != nil && n.Feeder.Model != nil && n.Feeder.Model.Material == s.Material {
+		n.Feeder.Model.Material = n.Material
+	}
+	n.Mould = s.Mould.Clone()
+	n.Doubts = maps.Clone(s.Doubts)
+	return &n
+}
+
+// SetBlock sets the block temperature (K), and with it that of a mould's wall in contact with the melt.
+func (s *Setup) SetBlock(block float64) {
+	s.Block = block
+	if s.Mould != nil {
+		s.Mould.SetSurface(&s.Case, block, s.Mould.Surface)
+	}
+}
+
+// Matcher joins the set-up with a solver made for its Case.
+func (s *Setup) Matcher(v flow.Solver) *match.Matcher {
+	return &match.Matcher{Case: &s.Case, Solver: v, Feeder: s.Feeder, Limits: s.Limits}
+}
+
+// Validate returns everything that is wrong with the set-up as strict.Problems, each with its field, the value met in SI, what is allowed
+// and what to do; nil if nothing is. It changes nothing.
+func (s *Setup) Validate() error {
+	var ps strict.Problems
+	if err := s.Case.Validate(); err != nil {
+		ps = append(ps, err.(strict.Problems)...)
+	}
+	bad := func(field, seen, allowed, advice string) {
+		ps = append(ps, strict.Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
+	}
+	within := func(field string, x, lo, hi float64, unit, advice string) bool {
+		if x >= lo && x <= hi {
+			return true
+		}
+		bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, unit), advice)
+		return false
+	}
+	ps = append(ps, s.CheckBlock(s.Block)...)
+	if !(s.Contact >= 1) {
+		bad("Contact", fmt.Sprint(s.Contact), "at least 1 W/(m2 K), or +Inf for perfect contact", "give the heat-transfer coefficient of the wall")
+	}
+	if s.Feeder == nil {
+		bad("Feeder", "nil", "a feeder", "make one with feeder.New")
+	} else if len(s.Feeder.Points) == 0 && s.Feeder.Model == nil {
+		bad("Feeder", "neither points nor a model", "a feeder", "make one with feeder.New")
+	}
+	l := s.Limits
+	within("Limits.Safety", l.Safety, 1, 10, "", "load times this must stay below what the feeder holds")
+	within("Limits.MountMax", l.MountMax, 0, 5000, "N", "0 for no such limit")
+	within("Limits.Residence", l.Residence, 0, 1e5, "s", "0 for no such limit")
+	const flows = "a flow in m3/s: 10 mm3/s is 10e-9"
+	search := within("Limits.MinFlow", l.MinFlow, 1e-12, 1e-6, "m3/s", flows)
+	search = within("Limits.MaxFlow", l.MaxFlow, 1e-12, 1e-6, "m3/s", flows) && search
+	if search && l.MaxFlow <= l.MinFlow {
+		bad("Limits.MaxFlow", fmt.Sprintf("%g m3/s", l.MaxFlow), fmt.Sprintf("above Limits.MinFlow = %g m3/s", l.MinFlow), "widen the search")
+	}
+	if within("Target", s.Target, 0, 1e-6, "m3/s", flows) && search && s.Target > l.MaxFlow {
+		bad("Target", fmt.Sprintf("%g m3/s", s.Target), fmt.Sprintf("at most Limits.MaxFlow = %g m3/s", l.MaxFlow), "raise the end of the search or lower the target")
+	}
+	for i, T := range s.Temps {
+		within(fmt.Sprintf("Temps[%d]", i), T, 250, 800, "K", "a temperature in kelvin")
+	}
+	if s.Temps[1] <= s.Temps[0] {
+		bad("Temps", fmt.Sprintf("%g to %g K", s.Temps[0], s.Temps[1]), "low end first, then a higher one", "swap the ends")
+	}
+	if s.Samples < 0 {
+		bad("Samples", fmt.Sprint(s.Samples), "at least 16", "0 takes the default")
+	}
+	keys := make([]string, 0, len(s.Doubts))
+	for k := range s.Doubts {
+		keys = append(keys, k)
+	}
+	sort.Strings(keys)
+	for _, k := range keys {
+		if why := s.Doubts[k].fault(); why != "" {
+			bad("Doubts["+k+"]", fmt.Sprintf("%+v", s.Doubts[k]), why, "correct the band")
+		}
+	}
+	if m := s.Mould; m != nil {
+		if !(m.Flow > 0) {
+			bad("Mould.Flow", fmt.Sprint(m.Flow), "above 0 m3/s", "say how fast to fill")
+		}
+		if m.Safety < 1 {
+			bad("Mould.Safety", fmt.Sprint(m.Safety), "at least 1", "a clamp below the opening force lets melt out")
+		}
+		if m.Surface >= s.Block || m.Wall >= s.Block {
+			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block), "a mould as hot as the melt never sets")
+		}
+		if len(m.Elements) == 0 {
+			bad("Mould.Elements", "none", "at least one element", "describe the path from the nozzle to the end of the cavity")
+		}
+	}
+	return ps.Err()
+}
+
+// fault says what is allowed if a doubt is not.
+func (d Doubt) fault() string {
+	switch d.Kind {
+	case PlusMinus:
+		if !(d.High >= 0) || math.IsInf(d.High, 0) {
+			return "High of at least 0"
+		}
+	case Factor:
+		if !(d.High >= 1) || math.IsInf(d.High, 0) {
+			return "a factor High of at least 1"
+		}
+	case Interval:
+		if !(d.Low <= d.High) {
+			return "Low not above High"
+		}
+	default:
+		return "PlusMinus, Factor or Interval"
+	}
+	return ""
+}
