@@ -2,18 +2,20 @@ package thermal_test
 
 import (
 	"fmt"
+	"math"
 
 	"meltload/thermal"
 )
 
-// The thermal entrance of a tube: Nusselt numbers of the Graetz problem (3.657 when developed), and how much of the
-// temperature difference is left.
+// How far a rod of 1.75 mm has to travel at 4 mm/s along a wall that holds its surface at the wall's temperature until
+// the axis has come half of the way: the series of Carslaw and Jaeger.
 func Example() {
-	g := thermal.NewGraetz(1, 40)
-	local, _ := g.Nusselt(0.05)
-	fmt.Printf("developed %.3f, at x* = 0.05 %.3f\n", g.NusseltDeveloped(), local)
-	fmt.Printf("mixing cup still %.3f of the way from the wall\n", g.MixingCup(0.05))
+	const alpha, radius, speed = 1e-7, 0.875e-3, 4e-3 // m2/s, m, m/s
+	c := thermal.NewCylinder(math.Inf(1))
+	fo := c.FourierForCentre(0.5)
+	fmt.Printf("Fourier number %.4f, section mean still %.3f of the way from the wall\n", fo, c.Mean(fo))
+	fmt.Printf("length %.1f mm\n", fo*radius*radius/alpha*speed*1e3)
 	// Output:
-	// developed 3.657, at x* = 0.05 3.710
-	// mixing cup still 0.395 of the way from the wall
+	// Fourier number 0.2005, section mean still 0.217 of the way from the wall
+	// length 6.1 mm
 }

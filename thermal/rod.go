@@ -30,11 +30,11 @@ func NewCylinder(bi float64) *Cylinder {
 	c := &Cylinder{Bi: bi}
 	for i := range rodTerms {
 		// The i-th root lies between the i-th zeros of J1 (Bi = 0) and of J0 (Bi = Inf).
-		z := besselZero(0, i+1)
+		z := BesselZero(0, i+1)
 		if !math.IsInf(bi, 1) {
 			lo := 0.0
 			if i > 0 {
-				lo = besselZero(1, i)
+				lo = BesselZero(1, i)
 			}
 			f := func(x float64) float64 { return x*math.J1(x) - bi*math.J0(x) }
 			if r, err := num.Root(f, lo+1e-12, z, 1e-13); err == nil {
@@ -52,8 +52,8 @@ func NewCylinder(bi float64) *Cylinder {
 	return c
 }
 
-// besselZero returns the k-th positive zero of J0 or J1 (order 0 or 1).
-func besselZero(order, k int) float64 {
+// BesselZero returns the k-th positive zero of J0 or J1 (order 0 or 1).
+func BesselZero(order, k int) float64 {
 	// McMahon's expansion, then Newton; A&S 9.5.12.
 	b := (float64(k) + 0.5*float64(order) - 0.25) * math.Pi
 	mu := 4 * float64(order*order)
@@ -156,50 +156,4 @@ func fourierFor(f func(float64) float64, zeta, target float64) float64 {
 		return math.NaN()
 	}
 	return fo
-}
-
-// FeedSpeedLimit returns the rod speed (m/s) at which the quantity that needs
-// the Fourier number fo is just reached after a length L (m): v = alpha L/(R^2 Fo),
-// alpha in m2/s, R in m. The published scaling of the melting limit (speed with
-// length, against the square of the radius) as an idealised slug: derived here.
-func FeedSpeedLimit(alpha, length, radius, fo float64) float64 {
-	return alpha * length / (radius * radius * fo)
-}
-
-// RodAxial returns theta on the axis and its section mean for a slug that
-// enters a tube of fixed wall temperature, with axial conduction: each term
-// decays as exp(-b z/R), b = (sqrt(Pe^2 + 4 zeta^2) - Pe)/2, Pe = v R/alpha,
-// the entry plane held at the entry temperature. Derived here from the
-// steady convection-diffusion equation; it tells when neglecting axial conduction is safe.
-func RodAxial(pe, zOverR float64) (centre, mean float64) {
-	c := NewCylinder(math.Inf(1))
-	for i, z := range c.Zeta {
-		b := (math.Sqrt(pe*pe+4*z*z) - pe) / 2
-		e := math.Exp(-b * zOverR)
-		centre += c.centre[i] * e
-		mean += c.mean[i] * e
-	}
-	return centre, mean
-}
-
-// PlaneOneTerm returns the first root of z tan(z) = Bi and the coefficient of
-// the one-term solution for a plane wall. Source: Cengel, Table 4-2.
-func PlaneOneTerm(bi float64) (zeta, c1 float64) {
-	zeta, err := num.Root(func(z float64) float64 { return z*math.Sin(z) - bi*math.Cos(z) }, 0, math.Pi/2, 1e-14)
-	if err != nil {
-		return math.NaN(), math.NaN()
-	}
-	return zeta, 4 * math.Sin(zeta) / (2*zeta + math.Sin(2*zeta))
-}
-
-// FeedNumbers are the pure numbers of a rod moving through a heated length.
-type FeedNumbers struct {
-	Peclet  float64 // v R/alpha
-	Graetz  float64 // v D^2/(alpha L)
-	Fourier float64 // alpha L/(v R^2)
-}
-
-// NewFeedNumbers takes speed (m/s), radius and heated length (m), and diffusivity (m2/s).
-func NewFeedNumbers(v, radius, length, alpha float64) FeedNumbers {
-	return FeedNumbers{v * radius / alpha, 4 * v * radius * radius / (alpha * length), alpha * length / (v * radius * radius)}
 }

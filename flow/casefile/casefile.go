@@ -15,6 +15,7 @@ import (
 	"meltload/flow/feeder"
 	"meltload/flow/match"
 	"meltload/flow/setup"
+	"meltload/flow/rheometry"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -249,7 +250,7 @@ func (b *builder) material(c *Case) *materials.Material {
 	case given == 3 && a.Level != nil:
 		b.bad("material.viscosity_level", fmt.Sprint(*a.Level), "either viscosity_level or a melt flow rate", "remove one of the two")
 	case given == 3:
-		m.Viscosity, c.Scale = flow.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
+		m.Viscosity, c.Scale = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
 		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min (%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
 	case given > 0:
 		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")

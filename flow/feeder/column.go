@@ -12,13 +12,6 @@ const (
 // FixedPinned is pi over the first root of tan x = x, 0.699; 0.8 is advised in practice.
 var FixedPinned = math.Pi / 4.493409457909064
 
-// Euler returns the buckling force (N) of a round rod of diameter d (m), modulus E (Pa), free
-// length (m) and effective-length factor K: pi^2 E I/(K L)^2.
-func Euler(d, modulus, length, k float64) float64 {
-	i := math.Pi * math.Pow(d, 4) / 64
-	return math.Pi * math.Pi * modulus * i / (k * k * length * length)
-}
-
 // Buckling returns the collapse force (N) of a column of area (m2), radius of gyration (m), effective length
 // (m), modulus and yield (Pa): Euler above the slenderness Cc = sqrt(2 pi^2 E/Sy), J. B. Johnson's parabola
 // below, A Sy [1 - Sy s^2/(4 pi^2 E)]. Source: Mott, Machine Elements in Mechanical Design, ch. 6.
@@ -33,10 +26,4 @@ func Buckling(area, gyration, effective, modulus, yield float64) float64 {
 // Rod returns the collapse force (N) of round filament of diameter d (m).
 func Rod(d, length, k, modulus, yield float64) float64 {
 	return Buckling(math.Pi*d*d/4, d/4, k*length, modulus, yield)
-}
-
-// Secant returns the greatest stress (Pa) in a column loaded by p (N) with the eccentricity
-// ratio e c/r^2: (p/A)[1 + ratio sec((L/2r) sqrt(p/(A E)))].
-func Secant(area, gyration, effective, modulus, ratio, p float64) float64 {
-	return p / area * (1 + ratio/math.Cos(effective/(2*gyration)*math.Sqrt(p/(area*modulus))))
 }

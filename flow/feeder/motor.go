@@ -74,20 +74,6 @@ func (m *Motor) curve(rev float64) float64 {
 // half of it. It goes with the current squared: the mount decides the temperature.
 func (m *Motor) Heat() float64 { return m.Current * m.Current * m.Resistance }
 
-// RiseTime returns the time (s) for the current to reach i against R and L:
-// -(L/R) ln(1 - i R/V); +Inf if the supply cannot drive it.
-func RiseTime(v, r, l, i float64) float64 {
-	if i*r >= v {
-		return math.Inf(1)
-	}
-	return -l / r * math.Log1p(-i*r/v)
-}
-
-// StaticAngle returns the rotor's lag (rad) under a torque, holding torque and teeth given: asin(T/T_hold)/p.
-func StaticAngle(torque, holding float64, teeth int) float64 {
-	return math.Asin(torque/holding) / float64(teeth)
-}
-
 // Drive is the gearing between motor and filament.
 type Drive struct {
 	Ratio      float64 // motor turns per turn of the drive wheel
@@ -117,24 +103,4 @@ func (d Drive) FeedPerTurn() float64 { return math.Pi * d.Diameter / d.Ratio }
 func WormEfficiency(lead, phi, f float64) (forward, back float64) {
 	t, c := math.Tan(lead), math.Cos(phi)
 	return (c - f*t) / (c + f/t), (c - f/t) / (c + f*t)
-}
-
-// SpurEfficiency returns the efficiency of meshes in series.
-func SpurEfficiency(perMesh float64, meshes int) float64 { return math.Pow(perMesh, float64(meshes)) }
-
-// Worm is the geometry of a worm set in one unit of length: diametral pitch, threads, worm
-// pitch diameter and wheel teeth. Source: R. L. Mott, Machine Elements in Mechanical Design, worked example.
-type Worm struct {
-	Threads   int
-	Pitch     float64 // teeth per unit of wheel diameter
-	Diameter  float64
-	GearTeeth int
-}
-
-// Geometry returns lead, lead angle (rad), wheel diameter, centre distance and ratio.
-func (w Worm) Geometry() (lead, angle, wheel, centre, ratio float64) {
-	lead = float64(w.Threads) * math.Pi / w.Pitch
-	angle = math.Atan(lead / (math.Pi * w.Diameter))
-	wheel = float64(w.GearTeeth) / w.Pitch
-	return lead, angle, wheel, (wheel + w.Diameter) / 2, float64(w.GearTeeth) / float64(w.Threads)
 }

@@ -7,26 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"meltload/materials/num"
 )
-
-// MeanSD returns mean and sample standard deviation (two passes, so that a large offset does no harm).
-// ISO/IEC Guide 98-3 (GUM) 4.2.
-func MeanSD(x []float64) (mean, sd float64) { return stat.MeanStdDev(x, nil) }
-
-// Lag1 returns the lag-one autocorrelation about the mean.
-func Lag1(x []float64) float64 {
-	m := stat.Mean(x, nil)
-	var a, b float64
-	for i := range x {
-		b += (x[i] - m) * (x[i] - m)
-		if i > 0 {
-			a += (x[i] - m) * (x[i-1] - m)
-		}
-	}
-	return a / b
-}
 
 // Median returns the median of x without changing it.
 func Median(x []float64) float64 {
@@ -70,29 +51,6 @@ func Interval(sd float64, n int, confidence float64) float64 {
 	return TQuantile(0.5+confidence/2, float64(n-1)) * sd / math.Sqrt(float64(n))
 }
 
-// Welch returns the combined uncertainty and its effective degrees of freedom. GUM G.4.1.
-func Welch(u, dof []float64) (uc, eff float64) {
-	var s, d float64
-	for i := range u {
-		s += u[i] * u[i]
-		d += math.Pow(u[i], 4) / dof[i]
-	}
-	return math.Sqrt(s), s * s / d
-}
-
-// MeanOfAR1 returns the standard deviation of the mean of n values of a first-order
-// autoregressive series, and the number of independent values it is worth:
-// var = (s^2/n)[1 + 2 sum (1-k/n) phi^k].
-func MeanOfAR1(sigma, phi float64, n int) (sd, effective float64) {
-	f := 1.0
-	p := 1.0
-	for k := 1; k < n; k++ {
-		p *= phi
-		f += 2 * (1 - float64(k)/float64(n)) * p
-	}
-	return sigma * math.Sqrt(f/float64(n)), float64(n) / f
-}
-
 // Repeats returns the number of runs whose mean has a confidence half-width of at most half: z-based first,
 // then raised until Student's t agrees.
 func Repeats(sd, half, confidence float64) int {
@@ -105,33 +63,6 @@ func Repeats(sd, half, confidence float64) int {
 		}
 	}
 	return 1000
-}
-
-// SampleSize returns (z sigma/delta)^2 for a mean and 2 ((z_a + z_b) sigma/delta)^2 per group for a difference.
-func SampleSize(sigma, delta, alpha, power float64) (mean, perGroup float64) {
-	za := distuv.UnitNormal.Quantile(1 - alpha/2)
-	zb := distuv.UnitNormal.Quantile(power)
-	return math.Pow(za*sigma/delta, 2), 2 * math.Pow((za+zb)*sigma/delta, 2)
-}
-
-// Power returns the power of a two-sided two-sample t-test with n a group: the noncentral t, integrated over the
-// chi distribution. The far tail, a rejection in the wrong direction, is not counted (as in R's power.t.test).
-func Power(n int, delta, sigma, alpha float64) float64 {
-	nu := float64(2*n - 2)
-	ncp := delta / sigma * math.Sqrt(float64(n)/2)
-	tc := TQuantile(1-alpha/2, nu)
-	chi := distuv.ChiSquared{K: nu}
-	lo, hi := chi.Quantile(1e-13), chi.Quantile(1-1e-13)
-	const panels = 8
-	var s float64
-	for i := range panels {
-		a := lo + (hi-lo)*float64(i)/panels
-		s += num.Integrate(func(w float64) float64 {
-			r := math.Sqrt(w / nu)
-			return (1 - distuv.UnitNormal.CDF(tc*r-ncp)) * chi.Prob(w)
-		}, a, a+(hi-lo)/panels)
-	}
-	return s
 }
 
 // Poly is a least-squares polynomial with the scatter of its coefficients.
@@ -249,12 +180,3 @@ func CheckCell(load, up, down []float64) CellCheck {
 	}
 	return c
 }
-
-// Quantum returns the least step of a converter and the noise it adds, lsb/sqrt(12).
-func Quantum(fullScale float64, bits int) (lsb, noise float64) {
-	lsb = fullScale / math.Ldexp(1, bits)
-	return lsb, lsb / math.Sqrt(12)
-}
-
-// Rectangular returns the standard uncertainty of a value known to lie within plus or minus half: half/sqrt(3).
-func Rectangular(half float64) float64 { return half / math.Sqrt(3) }

@@ -12,6 +12,7 @@ import (
 	"math"
 
 	"meltload/flow"
+	"meltload/flow/duct"
 	"meltload/materials"
 	"meltload/thermal"
 )
@@ -25,8 +26,8 @@ const representative = 0.5
 // Solver holds what does not depend on block temperature and flow.
 type Solver struct {
 	c    *flow.Case
-	tube *flow.StressTable
-	slit *flow.StressTable
+	tube *duct.StressTable
+	slit *duct.StressTable
 	thin *materials.Table
 	at   []place
 }
@@ -42,7 +43,7 @@ type place struct {
 
 // New prepares a solver.
 func New(c *flow.Case) *Solver {
-	s := &Solver{c: c, tube: flow.NewTubeTable(c.Material.Viscosity.FlowCurve), slit: flow.NewSlitTable(c.Material.Viscosity.FlowCurve), thin: materials.NewTable(c.Material.Viscosity.FlowCurve)}
+	s := &Solver{c: c, tube: duct.NewTubeTable(c.Material.Viscosity.FlowCurve), slit: duct.NewSlitTable(c.Material.Viscosity.FlowCurve), thin: materials.NewTable(c.Material.Viscosity.FlowCurve)}
 	k := c.Material.Conductivity.At((c.Filament.Inlet + c.Material.Window[1]) / 2)
 	var length, resist, offset, fixed, flen float64
 	for i := range c.HotEnd.Sections {
@@ -125,7 +126,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 				lub = sec.Length / math.Abs(sec.D2-sec.D1) * 2 * out.Drop
 			}
 			if sec.D2 < sec.D1 {
-				out.Drop *= flow.ConeFactor(sec.Half, s.tube.Index(y))
+				out.Drop *= duct.ConeFactor(sec.Half, s.tube.Index(y))
 			} else {
 				out.Drop = lub
 			}

@@ -4,12 +4,13 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"meltload/flow"
+	"meltload/flow/duct"
 	"meltload/flow/flowtest"
 	"meltload/flow/lumped"
 	"meltload/materials"
-
-	"pgregory.net/rapid"
 )
 
 // Isothermal: the lumped drop is the closed form with the cone rule, so it must meet the
@@ -55,10 +56,10 @@ func TestStressTableAgainstQuadrature(t *testing.T) {
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
 		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
-		tab, slit := flow.NewTubeTable(m.Viscosity.FlowCurve), flow.NewSlitTable(m.Viscosity.FlowCurve)
+		tab, slit := duct.NewTubeTable(m.Viscosity.FlowCurve), duct.NewSlitTable(m.Viscosity.FlowCurve)
 		T := rapid.Float64Range(m.Window[0], m.Window[1]).Draw(t, "T")
 		q := math.Exp(rapid.Float64Range(-24, -16).Draw(t, "ln q"))
-		l, phi := flow.At(&m.Viscosity, T, 0), m.Viscosity.Fluidity(T, 0)
+		l, phi := duct.At(&m.Viscosity, T, 0), m.Viscosity.Fluidity(T, 0)
 		if r := tab.Tube(q, 2e-4, phi)/l.TubeStress(q, 2e-4) - 1; math.Abs(r) > 2e-5 {
 			t.Fatalf("tube off by %g", r)
 		}
@@ -82,7 +83,7 @@ func BenchmarkSolve(b *testing.B) {
 // BenchmarkPlain finds the wall stress of the same case's sections from the law itself, by quadrature: what the table spares.
 func BenchmarkPlain(b *testing.B) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
-	l := flow.At(&c.Material.Viscosity, T, 0)
+	l := duct.At(&c.Material.Viscosity, T, 0)
 	for b.Loop() {
 		for i := range c.HotEnd.Sections {
 			l.TubeStress(q, c.HotEnd.Sections[i].D1/2)

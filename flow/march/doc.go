@@ -11,7 +11,7 @@
 // stations each tube gains enthalpy by conduction through its faces and by
 // the work of shear and elongation on it. Elongation adds to the drop by the
 // mechanical energy balance; in wide cones it is weighted so that the
-// isothermal limit is flow.ConeFactor.
+// isothermal limit is duct.ConeFactor.
 //
 // The barrel runs full from the top of its heated length, without slip, from where the stock has softened: crystalline stock slides
 // in its passage as a plug until half the crystals at its surface have melted, as nothing holds a solid to the wall. Stock without

@@ -5,15 +5,18 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"meltload/flow"
+	"meltload/flow/duct"
 	"meltload/flow/flowtest"
 	"meltload/flow/lumped"
 	"meltload/flow/march"
+	"meltload/flow/reference"
 	"meltload/materials"
 	"meltload/materials/unit"
 	"meltload/thermal"
-
-	"pgregory.net/rapid"
+	heat "meltload/thermal/reference"
 )
 
 // powerLaw is a fluid of constant K (Pa s^n) and index n.
@@ -35,7 +38,7 @@ func tube(m *materials.Material, d, length, h, inlet float64) *flow.Case {
 func TestGraetzLimit(t *testing.T) {
 	for _, n := range []float64{1, 0.5, 0.2, 0.05} {
 		m := flowtest.Uniform("graetz", powerLaw(1e-3, n), 1200, 2000, 0.2, 0)
-		g := thermal.NewGraetz(n, 60)
+		g := heat.NewGraetz(n, 60)
 		alpha, dia, q := 0.2/(1200*2000), 2e-3, 5e-9
 		u := q / (math.Pi * dia * dia / 4)
 		for _, xs := range []float64{0.01, 0.05, 0.1} {
@@ -79,8 +82,8 @@ func TestBrinkmanLimit(t *testing.T) {
 		var d flow.Solution
 		q := 5e-9
 		march.New(c, march.Options{Cells: 40, Axial: 2}).Solve(500, q, &d)
-		_, tau, rate := flow.PowerTube(k, n, q, 0.3e-3, 1)
-		b := thermal.NewBrinkman(n)
+		_, tau, rate := reference.PowerTube(k, n, q, 0.3e-3, 1)
+		b := heat.NewBrinkman(n)
 		scale := tau * rate * 0.3e-3 * 0.3e-3 / 0.2
 		if got, want := d.ExitBulk-500, scale*b.MixingCup; math.Abs(got/want-1) > 0.005 {
 			t.Errorf("n = %g: mixing cup %+.3f K, closed form %+.3f K", n, got, want)
@@ -108,7 +111,7 @@ func TestNahmeLimit(t *testing.T) {
 		f := s.Field
 		i := len(f.Z) - 1
 		tau := (f.P[i-1] - f.P[i]) / (f.Z[i] - f.Z[i-1]) * 0.3e-3 / 2
-		iso := flow.PowerLaw(k, n).TubeFlow(tau, 0.3e-3)
+		iso := reference.PowerLaw(k, n).TubeFlow(tau, 0.3e-3)
 		B := q/iso - 1
 		want := 2 * n * math.Log1p(B) / (b * n)
 		if got := d.ExitCentre - 500; B < 0.1 || math.Abs(got/want-1) > 0.01 {
@@ -127,7 +130,7 @@ func TestExactConeFlow(t *testing.T) {
 		hot := flow.HotEnd{Sections: []flow.Section{{Shape: flow.Cone, D1: 2 * r1, D2: 2 * r2, Half: a, Length: (r1 - r2) / math.Tan(a), Channels: 1, H: math.Inf(1)}}}
 		var d flow.Solution
 		march.New(flowtest.Case(m, hot, 500), march.Options{NoHeat: true}).Solve(500, 5e-9, &d)
-		_, work := flow.ConeStokes(500, 5e-9, r1, r2, a)
+		_, work := reference.ConeStokes(500, 5e-9, r1, r2, a)
 		if e := d.Pressure/work - 1; math.Abs(e) > 0.02 {
 			t.Errorf("half angle %g deg: off by %+.2f %%", deg, 100*e)
 		}
@@ -144,7 +147,7 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 	var d flow.Solution
 	q := 10e-9
 	march.New(c, march.Options{NoHeat: true}).Solve(500, q, &d)
-	g, _, _ := flow.PowerTube(800, 1, q, 0.5e-3, 30e-3)
+	g, _, _ := reference.PowerTube(800, 1, q, 0.5e-3, 30e-3)
 	want := -math.Log(1-v.Beta*g) / v.Beta
 	if e := d.Pressure/want - 1; math.Abs(e) > 0.01 {
 		t.Errorf("%.3f MPa, closed form %.3f MPa (without pressure %.3f)", d.Pressure/1e6, want/1e6, g/1e6)
@@ -160,7 +163,7 @@ func TestSlitAnnulusAndChannels(t *testing.T) {
 		march.New(flowtest.Case(m, flow.HotEnd{Sections: []flow.Section{s}}, 500), march.Options{NoHeat: true}).Solve(500, q, &d)
 		return d.Pressure
 	}
-	law := flow.At(&m.Viscosity, 500, 0)
+	law := duct.At(&m.Viscosity, 500, 0)
 	got := solve(flow.Section{Shape: flow.Slit, Width: 8e-3, Gap: 0.5e-3, Length: 10e-3, Channels: 1})
 	if want := law.SlitDrop(q, 8e-3, 0.5e-3, 10e-3); math.Abs(got/want-1) > 0.005 {
 		t.Errorf("slit %.4g Pa, quadrature %.4g Pa", got, want)
@@ -172,7 +175,7 @@ func TestSlitAnnulusAndChannels(t *testing.T) {
 	// Newtonian annulus: the unrolled gap against the exact law.
 	m = flowtest.IsothermalFluid("newton500")
 	got = solve(flow.Section{Shape: flow.Ring, D1: 2e-3, D2: 1.6e-3, Length: 5e-3, Channels: 1})
-	exact, _, _, _ := flow.Annulus{Ri: 0.8e-3, Ro: 1e-3}.Newton(1e6, 500)
+	exact, _, _, _ := reference.Annulus{Ri: 0.8e-3, Ro: 1e-3}.Newton(1e6, 500)
 	if want := q / exact * 1e6 * 5e-3; math.Abs(got/want-1) > 0.01 {
 		t.Errorf("annulus %.4g Pa, exact %.4g Pa", got, want)
 	}

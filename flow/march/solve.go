@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 
 	"meltload/flow"
+	"meltload/flow/duct"
 )
 
 // Field is the resolved solution: one entry per station, cells from the axis.
@@ -481,7 +482,7 @@ func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
 }
 
 // wideCone returns the weight of elongation that makes the isothermal drop of a
-// power-law melt equal to flow.ConeFactor times the gradient integrated over R:
+// power-law melt equal to duct.ConeFactor times the gradient integrated over R:
 //
 //	1/tan(b) + weight E(m)/tan(b) = K(a, m)
 //
@@ -493,7 +494,7 @@ func (s *Solver) wideCone(p *reach) float64 {
 	r := p.sec.D2 / 2
 	rate := 4 * s.vol[s.n] / (math.Pi * r * r * r)
 	m := v.Slope(rate / s.c.Fluidity(wall, 0))
-	return (flow.ConeFactor(p.angle, m)*p.tan - 1) / elongationRatio(m, p.tan)
+	return (duct.ConeFactor(p.angle, m)*p.tan - 1) / elongationRatio(m, p.tan)
 }
 
 // elongationRatio is E(m) for a slender cone: u = 1 - x^(1/m+1), g = |du/dx|, e = 2 u tan(b) at

@@ -6,9 +6,9 @@ import (
 	"meltload/flow/mould"
 )
 
-// A disc of 30 mm, 1.5 mm thick, gated over 2 mm and filled with 20 mm3/s of a power-law melt of 6000 Pa s^0.5 (invented).
-func ExampleNewDisc() {
-	d := mould.NewDisc(6000, 0.5, 1.5e-3, 1e-3, 15e-3, 20e-9)
-	fmt.Printf("%.3f MPa at the gate, %.1f N to hold it shut, full after %.0f s\n", d.Pressure/1e6, d.Force, d.Time)
-	// Output: 0.155 MPa at the gate, 29.4 N to hold it shut, full after 53 s
+// How much filament of 1.75 mm a mould of 4 cm3 takes, and how long at 20 mm3/s.
+func ExampleShot() {
+	length, t := mould.Shot(4e-6, 1.75e-3, 20e-9)
+	fmt.Printf("%.2f m of filament, %.0f s\n", length, t)
+	// Output: 1.66 m of filament, 200 s
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"meltload/flow"
+	"meltload/flow/duct"
 	"meltload/materials"
 	"meltload/materials/num"
 	"meltload/materials/unit"
@@ -85,7 +86,7 @@ type station struct {
 	breadth float64 // m, width of a gap
 	share   float64 // of the whole flow that one copy carries
 	speed   float64 // flow of the equivalent section over that of the real one
-	duct    *flow.Duct
+	duct    *duct.Duct
 	volume  float64 // m3, all copies
 
 	T, h  []float64 // K and J/kg by cell
@@ -214,7 +215,7 @@ func (f *filler) momentum(s *station, q float64) {
 }
 
 // ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 + 1/4n)]^n
-// (Kozicki et al. 1966, see flow.Duct), n the local power index at the wall.
+// (Kozicki et al. 1966, see duct.Duct), n the local power index at the wall.
 func (f *filler) ratio(s *station) float64 {
 	t := math.Exp(s.logS)
 	w, slope := f.tab.WSlope(t * t)

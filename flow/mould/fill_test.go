@@ -6,12 +6,14 @@ import (
 	"strings"
 	"testing"
 
-	"meltload/flow"
-	"meltload/flow/flowtest"
-	"meltload/materials"
-	"meltload/thermal"
-
 	"pgregory.net/rapid"
+
+	"meltload/flow"
+	"meltload/flow/duct"
+	"meltload/flow/flowtest"
+	"meltload/flow/reference"
+	"meltload/materials"
+	heat "meltload/thermal/reference"
 )
 
 // powerCase is an isothermal power-law melt.
@@ -44,12 +46,12 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 2, Cavity: true},
 	}}
 	r := fill(t, c, chain, Settings{Melt: 500, Flow: q, NoHeat: true, Stations: 120, Cells: 40})
-	want := flow.PowerCone(k, n, q, 1e-3, 1.5e-3, math.Atan(0.5/20))
+	want := reference.PowerCone(k, n, q, 1e-3, 1.5e-3, math.Atan(0.5/20))
 	for _, dp := range []func() float64{
-		func() float64 { p, _, _ := flow.PowerTube(k, n, q/2, 1e-3, 15e-3); return p },
-		func() float64 { return flow.HalfRound(1.5e-3).PowerDrop(k, n, q/2, 5e-3) },
-		func() float64 { p, _, _ := flow.PowerSlit(k, n, q/2, 3e-3, 0.8e-3, 1e-3); return p },
-		func() float64 { p, _, _ := flow.PowerSlit(k, n, q/2, 10e-3, 1.5e-3, 30e-3); return p },
+		func() float64 { p, _, _ := reference.PowerTube(k, n, q/2, 1e-3, 15e-3); return p },
+		func() float64 { return duct.HalfRound(1.5e-3).PowerDrop(k, n, q/2, 5e-3) },
+		func() float64 { p, _, _ := reference.PowerSlit(k, n, q/2, 3e-3, 0.8e-3, 1e-3); return p },
+		func() float64 { p, _, _ := reference.PowerSlit(k, n, q/2, 10e-3, 1.5e-3, 30e-3); return p },
 	} {
 		want += dp()
 	}
@@ -61,7 +63,7 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 	}
 	disc := &Mould{Wall: 300, H: math.Inf(1), Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1, Cavity: true}}}
 	r = fill(t, c, disc, Settings{Melt: 500, Flow: 20e-9, NoHeat: true, Stations: 200, Cells: 40})
-	d := NewDisc(k, n, 1.5e-3, 1e-3, 15e-3, 20e-9)
+	d := reference.NewDisc(k, n, 1.5e-3, 1e-3, 15e-3, 20e-9)
 	if math.Abs(r.Peak/d.Pressure-1) > 0.005 || math.Abs((r.Open+r.Peak*math.Pi*1e-6)/d.Force-1) > 0.005 || math.Abs(r.Time/d.Time-1) > 0.002 {
 		t.Errorf("disc: %.4g Pa, %.4g N, %.4g s; closed form %+v", r.Peak, r.Open, r.Time, d)
 	}
@@ -82,7 +84,7 @@ func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
 		}
 	}
 	for _, x := range []Sample{r.Trace[at], r.Trace[len(r.Trace)-1]} {
-		if want := Strip(k, n, 1.5e-3, p, x.Time); math.Abs(x.Front/want-1) > 0.015 {
+		if want := reference.Strip(k, n, 1.5e-3, p, x.Time); math.Abs(x.Front/want-1) > 0.015 {
 			t.Errorf("after %.4g s at %.4g mm, closed form %.4g mm", x.Time, x.Front*1e3, want*1e3)
 		}
 	}
@@ -328,7 +330,7 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 	f.begin(0, m.Heat.Enthalpy(melt))
 	s := &f.st[0]
 	s.front = 1
-	n := thermal.Freeze{KSolid: 0.18, KLiquid: 0.18, Rho: 1200, CSolid: 2000, CLiquid: 2000, Latent: latent, Melt: melt, Freeze: freeze, Wall: wall}
+	n := heat.Freeze{KSolid: 0.18, KLiquid: 0.18, Rho: 1200, CSolid: 2000, CLiquid: 2000, Latent: latent, Melt: melt, Freeze: freeze, Wall: wall}
 	for at := 0.0; at < 60; {
 		f.energy(nil, s, 0, 1, 0.02, still)
 		if at += 0.02; math.Abs(at-20) < 0.01 || at >= 60 {
@@ -350,9 +352,9 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 		f := newFiller(c, &Mould{Wall: wall, H: math.Inf(1), Elements: []Element{e}}, Settings{Melt: melt, Flow: 1e-6, Cells: DefaultCells, Stations: 4})
 		f.begin(0, m.Heat.Enthalpy(melt))
 		f.st[0].front = 1
-		want, _ := CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+		want, _ := reference.CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
 		if e.Shape == Round {
-			want, _ = CoolRod(4e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+			want, _ = reference.CoolRod(4e-3, 0.18/1200/2000, melt, wall, m.Ejection)
 		}
 		if got := f.cool(&f.st[0], m.Ejection); math.Abs(got/want-1) > 0.02 {
 			t.Errorf("%s cools in %.4g s, closed form %.4g s", e.Shape, got, want)

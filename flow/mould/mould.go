@@ -10,14 +10,14 @@ import (
 	"fmt"
 	"math"
 
-	"meltload/flow"
+	"meltload/flow/duct"
 )
 
 // Shape of an element.
 type Shape string
 
 // The shapes. Rounds narrow or widen from D1 to D2; the half-round, trapezoid and rectangle are calculated as the tube of the same hydraulic
-// diameter and mean speed, the drop corrected by their shape factor (flow.Duct); strips and discs are wide gaps.
+// diameter and mean speed, the drop corrected by their shape factor (duct.Duct); strips and discs are wide gaps.
 const (
 	Sprue     Shape = "sprue" // a round that stands upright on the parting plane
 	Round     Shape = "round"
@@ -133,12 +133,12 @@ func (e *Element) thickness() float64 {
 	return d.HydraulicDiameter()
 }
 
-func (e *Element) duct() flow.Duct {
+func (e *Element) duct() duct.Duct {
 	switch e.Shape {
 	case HalfRound:
-		return flow.HalfRound(e.D1 / 2)
+		return duct.HalfRound(e.D1 / 2)
 	case Trapezoid:
-		return flow.Trapezoid(e.Width, e.Narrow, e.Height)
+		return duct.Trapezoid(e.Width, e.Narrow, e.Height)
 	}
-	return flow.Rectangle(e.Width, e.Height)
+	return duct.Rectangle(e.Width, e.Height)
 }

@@ -209,9 +209,3 @@ func (r *Run) lag(block, q float64) float64 {
 	}
 	return store * (hi.Pressure - lo.Pressure) / (0.1 * q)
 }
-
-// BlockCooling returns the block temperature (K) after t seconds with the heater off and no
-// feed: the closed form of the lumped balance.
-func BlockCooling(c *flow.Case, start, t float64) float64 {
-	return c.HotEnd.Block.After(start, 0, 0, t)
-}

@@ -156,39 +156,3 @@ func ranks(x []float64) []float64 {
 	}
 	return r
 }
-
-// Sobol holds first-order and total variance shares.
-type Sobol struct {
-	Mean, Variance float64
-	First, Total   []float64
-}
-
-// SobolIndices estimates the variance shares of f over dim independent inputs in (0, 1) from
-// n(dim + 2) evaluations: first order by A. Saltelli et al., Comput. Phys. Commun. 181 (2010) 259, total by
-// M. J. W. Jansen (1999) (both from memory). Error goes roughly as 1/n with these points.
-func SobolIndices(f func(u []float64) float64, dim, n int, seed uint64) Sobol {
-	p := Points(n, 2*dim, seed)
-	a, b := make([]float64, n), make([]float64, n)
-	row := make([]float64, 2*dim)
-	u := make([]float64, dim)
-	for i := range n {
-		mat.Row(row, i, p)
-		a[i], b[i] = f(row[:dim]), f(row[dim:])
-	}
-	s := Sobol{First: make([]float64, dim), Total: make([]float64, dim)}
-	s.Mean, s.Variance = stat.MeanVariance(append(append([]float64(nil), a...), b...), nil)
-	for j := range dim {
-		var first, total float64
-		for i := range n {
-			mat.Row(row, i, p)
-			copy(u, row[:dim])
-			u[j] = row[dim+j]
-			ab := f(u)
-			first += (b[i] - s.Mean) * (ab - a[i])
-			total += (a[i] - ab) * (a[i] - ab)
-		}
-		s.First[j] = first / float64(n) / s.Variance
-		s.Total[j] = total / (2 * float64(n)) / s.Variance
-	}
-	return s
-}

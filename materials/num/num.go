@@ -81,9 +81,11 @@ func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
 
 const epsilon = 2.220446049250313e-16
 
-var gaussX, gaussW = gaussNodes(32)
+var gaussX, gaussW = GaussNodes(32)
 
-func gaussNodes(n int) (x, w []float64) {
+// GaussNodes returns the points in (0, 1) and the weights, which add up to one, of the Gauss-Legendre rule of n points (gonum): exact for
+// polynomials up to the degree 2n-1.
+func GaussNodes(n int) (x, w []float64) {
 	x, w = make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(x, w, 0, 1)
 	return x, w

@@ -2,8 +2,9 @@
 package arch
 
 import (
-	"bufio"
 	"encoding/json"
+	"flag"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -77,40 +78,54 @@ func TestImportsGoOneWay(t *testing.T) {
 			if strings.HasSuffix(i, "/checks") && !strings.HasSuffix(p.ImportPath, "flowtest") || strings.HasSuffix(i, "/flowtest") {
 				t.Errorf("%s imports %s, which is for tests only", p.ImportPath, i)
 			}
+			if strings.HasSuffix(i, "/reference") {
+				t.Errorf("%s imports %s, which is the checked reference of tests and of other programs", p.ImportPath, i)
+			}
 		}
 	}
 }
 
+var update = flag.Bool("update", false, "rewrite the import table of DEVELOPERS.md")
+
 // The import table of DEVELOPERS.md is the one that go list finds.
 func TestImportTableIsTrue(t *testing.T) {
-	f, err := os.Open(checks.Root("DEVELOPERS.md"))
+	file := checks.Root("DEVELOPERS.md")
+	text, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
-	table := map[string]string{}
-	row := regexp.MustCompile("^\\| `([a-z0-9/]+)` \\| ([^|]*) \\|")
-	for s := bufio.NewScanner(f); s.Scan(); {
-		if m := row.FindStringSubmatch(s.Text()); m != nil {
-			table[m[1]] = strings.TrimSpace(m[2])
-		}
-	}
+	row := regexp.MustCompile("(?m)^\\| `([a-z0-9/]+)` \\| [^|]* \\|\n")
+	var rows strings.Builder
 	for _, p := range packages(t) {
-		name := strings.TrimPrefix(p.ImportPath, "meltload/")
-		want := strings.Join(own(p.Imports), ", ")
-		if want == "" {
-			want = "–"
+		imports := strings.Join(own(p.Imports), ", ")
+		if imports == "" {
+			imports = "–"
 		}
-		got, ok := table[name]
-		if !ok {
-			t.Errorf("DEVELOPERS.md has no row for %s: | `%s` | %s |", name, name, want)
-		} else if got != want {
-			t.Errorf("%s: the table says %q, go list %q", name, got, want)
-		}
-		delete(table, name)
+		fmt.Fprintf(&rows, "| `%s` | %s |\n", strings.TrimPrefix(p.ImportPath, "meltload/"), imports)
 	}
-	for n := range table {
-		t.Errorf("DEVELOPERS.md has a row for %s, which is not there", n)
+	at := row.FindAllIndex(text, -1)
+	if len(at) == 0 {
+		t.Fatal("DEVELOPERS.md has no import table")
+	}
+	first, last := at[0][0], at[len(at)-1][1]
+	got := string(text[first:last])
+	if *update && got != rows.String() {
+		if err := os.WriteFile(file, []byte(string(text[:first])+rows.String()+string(text[last:])), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want := map[string]bool{}
+	for _, l := range strings.SplitAfter(rows.String(), "\n") {
+		want[l] = true
+		if !strings.Contains(got, l) {
+			t.Errorf("DEVELOPERS.md lacks the row (rewrite with -update): %s", l)
+		}
+	}
+	for _, l := range strings.SplitAfter(got, "\n") {
+		if !want[l] {
+			t.Errorf("DEVELOPERS.md has a row that go list does not: %s", l)
+		}
 	}
 }
 

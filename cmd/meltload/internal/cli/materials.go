@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"meltload/flow"
 	"meltload/flow/casefile"
+	"meltload/flow/rheometry"
 	"meltload/materials"
 	"meltload/materials/unit"
 	"meltload/report"
@@ -61,9 +61,9 @@ shear rates in the middle of the window, and how far the viscosity law can be tr
 			report.TextTable(w, t)
 			mfr := report.Table{Title: "\nMelt flow rate: computed by the law, and published", Columns: []string{"degC", "kg", "computed", "published", "unit", "source"}}
 			for _, f := range m.FlowRates {
-				v, u := flow.ISO1133.MFR(m, f.T, f.Load), "g/10 min"
+				v, u := rheometry.ISO1133.MFR(m, f.T, f.Load), "g/10 min"
 				if f.Volume {
-					v, u = flow.ISO1133.VolumeRate(&m.Viscosity, f.T, f.Load)*600e6, "cm3/10 min"
+					v, u = rheometry.ISO1133.VolumeRate(&m.Viscosity, f.T, f.Load)*600e6, "cm3/10 min"
 				}
 				mfr.Rows = append(mfr.Rows, []string{fmt.Sprintf("%.0f", unit.Celsius(f.T)), fmt.Sprint(f.Load), fmt.Sprintf("%.3g", v), fmt.Sprintf("%g to %g", f.Low, f.High), u, f.Source})
 			}

@@ -1,4 +1,4 @@
-package mould
+package reference
 
 import (
 	"math"
@@ -106,9 +106,4 @@ func Preload(torque, k, d float64) float64 { return torque / (k * d) }
 func Joint(n int, preload, parting, c float64) (load, left, open float64) {
 	each := parting / float64(n)
 	return preload + c*each, preload - (1-c)*each, float64(n) * preload / (1 - c)
-}
-
-// Shot returns the length (m) of filament of diameter d (m) that fills a volume (m3), and the time (s) at q (m3/s).
-func Shot(volume, d, q float64) (length, t float64) {
-	return volume / (math.Pi / 4 * d * d), volume / q
 }

@@ -1,10 +1,12 @@
-package thermal
+package reference
 
 import (
 	"math"
 
-	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/mat"
+
+	"meltload/materials/num"
+	"meltload/thermal"
 )
 
 // Graetz is the thermal entrance problem of a power-law melt in a tube or
@@ -43,15 +45,14 @@ func NewSlitGraetz(n float64, modes int) *Graetz {
 func galerkin(n float64, modes, m int) *Graetz {
 	p := (n + 1) / n
 	q := 4*modes + 40
-	x, w := make([]float64, q), make([]float64, q)
-	quad.Legendre{}.FixedLocations(x, w, 0, 1)
+	x, w := num.GaussNodes(q)
 	// Basis functions scaled to unit stiffness: the integral of r^m phi'^2 is 1.
 	phi := make([][]float64, modes)
 	for k := range phi {
 		phi[k] = make([]float64, q)
 		for i, r := range x {
 			if m == 1 {
-				j := besselZero(0, k+1)
+				j := thermal.BesselZero(0, k+1)
 				phi[k][i] = math.J0(j*r) / (j * math.Abs(math.J1(j)) / math.Sqrt2)
 			} else {
 				j := (float64(k) + 0.5) * math.Pi
@@ -103,7 +104,7 @@ func galerkin(n float64, modes, m int) *Graetz {
 // atAxis is the value of the k-th basis function on the axis.
 func atAxis(k, m int) float64 {
 	if m == 1 {
-		j := besselZero(0, k+1)
+		j := thermal.BesselZero(0, k+1)
 		return math.Sqrt2 / (j * math.Abs(math.J1(j)))
 	}
 	return math.Sqrt2 / ((float64(k) + 0.5) * math.Pi)

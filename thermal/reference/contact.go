@@ -1,4 +1,4 @@
-package thermal
+package reference
 
 import "math"
 

@@ -1,4 +1,4 @@
-package flow
+package duct
 
 import (
 	"math"
@@ -56,9 +56,9 @@ func newStressTable(s materials.FlowCurve, p int) *StressTable {
 		y := math.Ldexp(1, lo) * math.Exp2(float64(i)/per)
 		if i > 0 {
 			prev := math.Ldexp(1, lo) * math.Exp2(float64(i-1)/per)
-			for j, g := range gauss5x {
+			for j, g := range gaussX {
 				z := prev + (y-prev)*g
-				I += gauss5w[j] * (y - prev) * pow(unit.Stress(z))
+				I += gaussW[j] * (y - prev) * pow(unit.Stress(z))
 			}
 		}
 		tau := unit.Stress(y)
@@ -100,9 +100,9 @@ func (t *StressTable) Radial(q, r1, r2, phi float64) float64 {
 	r := math.Pow(b/a, 0.5)
 	h := math.Log(r)
 	var s float64
-	for i, x := range gauss5x {
+	for i, x := range gaussX {
 		e := math.Exp(h * x)
-		s += gauss5w[i] * h * 2 * (t.Tube(q, a*e, phi) + t.Tube(q, a*r*e, phi))
+		s += gaussW[i] * h * 2 * (t.Tube(q, a*e, phi) + t.Tube(q, a*r*e, phi))
 	}
 	return s
 }

@@ -1,11 +1,11 @@
-package flow
+package reference
 
 import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
 
-	"meltload/materials"
+	"meltload/flow/duct"
 	"meltload/materials/num"
 )
 
@@ -75,74 +75,15 @@ func (c Capillary) Point(piston, p, end float64) (q, gamma, apparent, corrected 
 	return q, gamma, p * c.Die / (4 * c.Length), (p - end) * c.Die / (4 * c.Length)
 }
 
-// Indexer is the melt flow rate apparatus. The standard one is ISO1133.
-type Indexer struct {
-	Die, Length, Piston float64 // m
-}
-
-// ISO1133 is the standard die and the barrel bore on which the melt presses.
-// Die 2.095 x 8.000 mm, barrel 9.5504 mm (ISO 1133-1, dimensions from memory).
-var ISO1133 = Indexer{Die: 2.095e-3, Length: 8e-3, Piston: 9.5504e-3}
-
-const standardGravity = 9.80665 // m/s2, exact
-
-// Pressure returns the pressure (Pa) under a load (kg).
-func (x Indexer) Pressure(load float64) float64 {
-	return load * standardGravity / (math.Pi * x.Piston * x.Piston / 4)
-}
-
-// WallStress returns the die wall stress (Pa) with the entrance loss
-// neglected. L/D is only 3.8, so this is an upper figure and a computed melt
-// flow rate is some 10 to 40 % too high (estimate).
-func (x Indexer) WallStress(load float64) float64 {
-	return x.Pressure(load) * x.Die / (4 * x.Length)
-}
-
-// VolumeRate returns the melt volume rate of a law (m3/s) at T (K) under a load (kg).
-func (x Indexer) VolumeRate(v *materials.Viscosity, T, load float64) float64 {
-	return At(v, T, 0).TubeFlow(x.WallStress(load), x.Die/2)
-}
-
-// MFR returns the melt flow rate of a material in g/10 min at T (K) under a load (kg).
-func (x Indexer) MFR(m *materials.Material, T, load float64) float64 {
-	return x.VolumeRate(&m.Viscosity, T, load) / m.Density.Volume(T, 0) * 600 * 1000
-}
-
-// ScaleToMFR returns the law with eta0 multiplied by the ratio of the computed
-// melt flow rate to the data sheet's (g/10 min), so that both agree. Exact for laws with a
-// constant stress scale: at fixed stress the rate is inversely proportional to eta0.
-func (x Indexer) ScaleToMFR(m *materials.Material, T, load, sheet float64) (v materials.Viscosity, factor float64) {
-	// The solid cap does not scale; a second pass would change the factor by less than eta0/cap.
-	factor = x.MFR(m, T, load) / sheet
-	return m.Viscosity.Scaled(factor), factor
-}
-
-// flowIndex returns dln(tau)/dln(g) of a law at a stress, by central difference.
-func (l Law) flowIndex(tau float64) float64 {
-	const d = 1e-4
-	r := math.Log(l(tau*(1+d)) / l(tau*(1-d)))
-	if !(r > 0) {
-		return 1
-	}
-	return math.Log((1+d)/(1-d)) / r
-}
-
-// EntryDrop returns the drop (Pa) of a cone of half angle a (rad) from r1 to r2, elongation counted
-// by ConeFactor at the local index of the narrow end.
-func (l Law) EntryDrop(q, r1, r2, a float64) float64 {
-	m := l.flowIndex(l.TubeStress(q, math.Min(r1, r2)))
-	return ConeFactor(a, m) * l.RadialDrop(q, r1, r2)
-}
-
 // Ellis returns the law rate = (tau/eta0)[1 + (tau/half)^(alpha-1)], a test of the
 // Rabinowitsch step whose both sides are exact. S. B. Ellis (1927), in Bird et al. (from memory).
-func Ellis(eta0, half, alpha float64) Law {
+func Ellis(eta0, half, alpha float64) duct.Law {
 	return func(tau float64) float64 { return tau / eta0 * (1 + math.Pow(tau/half, alpha-1)) }
 }
 
 // WithPlateau returns the law eta = etaInf + (eta0 - etaInf) f(g) for a thinning
 // function f falling from 1: the rate is found by a bracketed root.
-func WithPlateau(eta0, etaInf float64, f func(g float64) float64) Law {
+func WithPlateau(eta0, etaInf float64, f func(g float64) float64) duct.Law {
 	return func(tau float64) float64 {
 		if tau <= 0 {
 			return 0

@@ -1,0 +1,53 @@
+package rheometry_test
+
+import (
+	"math"
+	"testing"
+
+	"meltload/flow/rheometry"
+	"meltload/materials"
+	"meltload/materials/checks"
+)
+
+// The table of testdata/materials.md gives melt flow rates computed by an unrelated program.
+func TestComputedMeltFlowRates(t *testing.T) {
+	for _, c := range []struct {
+		id         string
+		degC, load float64
+		want       float64
+	}{
+		{"pla", 210, 2.16, 7.9}, {"abs", 220, 10, 29}, {"asa", 220, 10, 33}, {"ps", 200, 5, 4.9}, {"pc", 300, 1.2, 14},
+		{"pp", 230, 2.16, 16}, {"hdpe", 190, 2.16, 0.52}, {"ldpe", 190, 2.16, 0.68}, {"pmma", 230, 3.8, 5.7}, {"tpu", 230, 2.16, 25},
+	} {
+		m, err := materials.Get(c.id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// That table holds the melt density at its stored value.
+		q := rheometry.ISO1133.VolumeRate(&m.Viscosity, c.degC+273.15, c.load) * m.Density.Melt * 600e3
+		if math.Abs(q/c.want-1) > 0.03 {
+			t.Errorf("%s: melt flow rate %.3g g/10 min, the table prints %.3g", c.id, q, c.want)
+		}
+		v, f := rheometry.ISO1133.ScaleToMFR(m, c.degC+273.15, c.load, 6)
+		s := *m
+		s.Viscosity = v
+		if got := rheometry.ISO1133.MFR(&s, c.degC+273.15, c.load); math.Abs(got/6-1) > 0.01 {
+			t.Errorf("%s: scaled by %.3g to 6 g/10 min gives %.4g", c.id, f, got)
+		}
+	}
+}
+
+func TestMeltFlowIndexer(t *testing.T) {
+	checks.Each(t, "mfr", func(c *checks.Case) {
+		x := rheometry.Indexer{c.In("D_die"), c.In("L_die"), c.In("D_piston")}
+		q := c.In("mfr_g_10min") / 1000 / 600 / c.In("rho_melt")
+		tau := x.WallStress(c.In("mass_kg"))
+		g := 32 * q / (math.Pi * math.Pow(x.Die, 3))
+		c.Want("pressure", x.Pressure(c.In("mass_kg")))
+		c.Want("tau_app", tau)
+		c.Want("Q", q)
+		c.Want("gamma_app", g)
+		c.Want("eta_app", tau/g)
+		c.Want("mvr_cm3_10min", q*600*1e6)
+	})
+}
