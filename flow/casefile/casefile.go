@@ -410,7 +410,13 @@ func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 	before := len(b.found)
 	for i, p := range in.Points {
 		at := fmt.Sprintf("feeder.point[%d]", i+1)
-		q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD}
+		q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD, Material: p.Material, Current: b.pointCurrent(at, p)}
+		if p.Stock != nil {
+			q.Stock = unit.Kelvin(*p.Stock)
+		}
+		if p.Block != nil {
+			q.Block = unit.Kelvin(*p.Block)
+		}
 		switch {
 		case p.Speed != nil && p.Flow != nil:
 			b.bad(at+".flow_mm3_s", fmt.Sprint(*p.Flow), "either speed_mm_s or flow_mm3_s", "remove one of the two")
@@ -447,12 +453,33 @@ func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 	if len(b.found) > before || m == nil {
 		return nil
 	}
+	out.Stock = &feeder.Stock{Material: m, Diameter: b.f.Filament.Diameter * unit.MM, Temperature: unit.Kelvin(in.Stock)}
 	f, err := feeder.New(out)
 	if err != nil {
-		b.bad("feeder", err.Error(), "points with speed and force", "correct the points")
+		for _, e := range strings.Split(err.Error(), "\n") {
+			b.bad("feeder", strings.TrimPrefix(e, "feeder: "), "points with speed and force, a motor with its drive", "correct it")
+		}
 		return nil
 	}
 	return f
+}
+
+// pointCurrent is the motor current of a measured point, peak, in A.
+func (b *builder) pointCurrent(at string, p point) float64 {
+	kind := p.Kind
+	if mot := b.f.Feeder.Motor; kind == "" && mot != nil {
+		kind = mot.Kind
+	}
+	switch {
+	case p.Current == 0:
+		return 0
+	case kind == "":
+		b.bad(at+".current_kind", "nothing", "rms or peak", "say what the driver setting means; peak is 1.414 times RMS")
+		return 0
+	case kind == "rms":
+		return p.Current * math.Sqrt2
+	}
+	return p.Current
 }
 
 func (b *builder) model(m *materials.Material) *feeder.Model {
@@ -490,10 +517,19 @@ func (b *builder) model(m *materials.Material) *feeder.Model {
 			step = 1.8
 		}
 		mot := &feeder.Motor{Holding: t.Holding * unit.NCM, Rated: t.Rated, Current: peak, Resistance: t.Resistance, Inductance: t.Inductance / 1000,
-			Supply: t.Supply, Teeth: int(math.Round(90 / step)), Usable: t.Usable}
+			Supply: t.Supply, Teeth: int(math.Round(90 / step)), Usable: t.Usable,
+			IronLoss: feeder.DefaultIronLoss, CurveSupply: t.CurveSupply}
+		if t.IronLoss != nil {
+			mot.IronLoss = *t.IronLoss
+		}
 		if mot.Usable == 0 {
-			mot.Usable = 0.75
-			b.note("default-usable-torque", "usable_share was not given; 0.75 of the pull-out torque is counted on (common practice, no source)")
+			mot.Usable = feeder.DefaultVoltageShare
+			if len(t.Curve) == 0 {
+				b.note("default-usable-voltage", "usable_share was not given; %.3g of the supply voltage is counted on (assumed)", feeder.DefaultVoltageShare)
+			}
+		}
+		if mot.CurveCurrent = t.CurveCurrent; t.Kind == "rms" {
+			mot.CurveCurrent *= math.Sqrt2
 		}
 		if len(t.Curve) > 0 {
 			for i, q := range t.Curve {
@@ -515,6 +551,9 @@ func (b *builder) model(m *materials.Material) *feeder.Model {
 			if t.Supply > 0 && t.Resistance*peak > t.Supply {
 				b.bad("feeder.motor.supply_V", fmt.Sprint(t.Supply), fmt.Sprintf("more than resistance times current, %.3g V", t.Resistance*peak), "the supply cannot drive this current")
 			}
+		}
+		if len(mot.Curve) > 0 && t.CurveCurrent == 0 && mot.Holding > 0 && mot.Rated > 0 {
+			b.note("motor-curve-peak", "curve_current_A was not given; from the top of the curve and the holding torque it was taken at %.2f A peak (%.2f A RMS)", mot.CurvePeak(), mot.CurvePeak()/math.Sqrt2)
 		}
 		if peak > t.Rated*math.Sqrt2*1.001 {
 			b.note("motor-overdriven", "the motor is set to %.2f A peak, above its rated %.2f A (%.2f A peak): copper heat goes with the current squared, %.0f %% of rated; do not run it like this without a thermometer on it", peak, t.Rated, t.Rated*math.Sqrt2, 100*math.Pow(peak/(t.Rated*math.Sqrt2), 2))

@@ -8,6 +8,11 @@ func (f *Feeder) Clone() *Feeder {
 	}
 	n := *f
 	n.Points = append([]Point(nil), f.Points...)
+	n.Unused = append([]Point(nil), f.Unused...)
+	if f.Stock != nil {
+		s := *f.Stock
+		n.Stock = &s
+	}
 	if f.Model != nil {
 		m := *f.Model
 		if m.Motor != nil {

@@ -6,9 +6,11 @@
 package feeder
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/gonum/interp"
 )
@@ -24,13 +26,18 @@ const (
 	Mixed  Cause = "unknown"
 )
 
-// Point is one measured capability.
+// Point is one measured capability, with what it was measured on.
 type Point struct {
 	Speed   float64 // m/s of filament
 	Force   float64 // N at the feeder
 	Cause   Cause
 	Repeats int     // number of runs behind the mean, at least 1
 	SD      float64 // N, standard deviation of single runs; 0 if not known
+
+	Material string  // id or name of the polymer, "" if not known
+	Stock    float64 // K, filament in the feeder, 0 if not known
+	Block    float64 // K, block sensor at failure, 0 if not known; kept for the record
+	Current  float64 // A, motor current as set, peak; 0 if not known
 }
 
 // Capability is the force available at one speed.
@@ -44,26 +51,50 @@ type Capability struct {
 // Feeder is a feeder under test or on paper.
 type Feeder struct {
 	Name   string
-	Points []Point // by rising speed, one a speed; see NewFeeder
+	Points []Point // by rising speed, one a speed; see New
 	Mass   float64 // kg, 0 if not given
 	Cost   float64 // in the user's money, 0 if not given
 	Model  *Model  // nil if there are only points
 	Slip   float64 // 1/N: share of the feed lost per newton of push, 0 if not known
 	Factor float64 // multiplies every force that the feeder holds; 0 means 1
+	Stock  *Stock  // the filament it is to push, nil if not known; see With
+
+	// Unused are points of another polymer, left out because there are points of the stock's own. New fills it.
+	Unused []Point
 
 	force, sd interp.Predictor
+	column    fold
 }
 
-// New sorts the points, pools repeats at one speed (means weighted by repeats,
+// With returns the feeder with another filament in it: its points are chosen anew, its model takes the filament's
+// diameter, temperature and strength.
+func (f *Feeder) With(s Stock) (*Feeder, error) {
+	n := *f
+	n.Stock = &s
+	if f.Model != nil {
+		m := *f.Model
+		m.Diameter, m.Stock, m.Material = s.Diameter, s.Temperature, s.Material
+		n.Model = &m
+	}
+	return New(n)
+}
+
+// New checks a feeder, sorts the points, pools repeats at one speed (means weighted by repeats,
 // variances pooled, so that scatter between sets is kept), and prepares the monotone interpolation.
+// Where some of the points were measured with the polymer of Stock, only those count; the others move to Unused.
+// The error lists everything that is wrong.
 func New(f Feeder) (*Feeder, error) {
-	p := append([]Point(nil), f.Points...)
+	p := append(append([]Point(nil), f.Points...), f.Unused...)
+	var bad []string
 	for i, x := range p {
-		switch {
-		case !(x.Speed > 0) || math.IsInf(x.Speed, 0):
-			return nil, fmt.Errorf("feeder: point %d: speed %g m/s; more than 0 is needed", i+1, x.Speed)
-		case !(x.Force > 0) || math.IsInf(x.Force, 0):
-			return nil, fmt.Errorf("feeder: point %d: force %g N; more than 0 is needed", i+1, x.Force)
+		if !(x.Speed > 0) || math.IsInf(x.Speed, 0) {
+			bad = append(bad, fmt.Sprintf("feeder: point %d: speed %g m/s; more than 0 is needed", i+1, x.Speed))
+		}
+		if !(x.Force > 0) || math.IsInf(x.Force, 0) {
+			bad = append(bad, fmt.Sprintf("feeder: point %d: force %g N; more than 0 is needed", i+1, x.Force))
+		}
+		if !(x.SD >= 0) || math.IsInf(x.SD, 0) {
+			bad = append(bad, fmt.Sprintf("feeder: point %d: standard deviation %g N; 0 or more is needed", i+1, x.SD))
 		}
 		if x.Repeats < 1 {
 			p[i].Repeats = 1
@@ -72,6 +103,18 @@ func New(f Feeder) (*Feeder, error) {
 			p[i].Cause = Mixed
 		}
 	}
+	if len(p) == 0 && f.Model == nil {
+		bad = append(bad, "feeder: neither measured points nor a model")
+	}
+	if f.Model != nil {
+		m := f.Model.prepared()
+		bad = append(bad, m.Problems()...)
+		f.Model = m
+	}
+	if len(bad) > 0 {
+		return nil, errors.New(strings.Join(bad, "\n"))
+	}
+	p, f.Unused = f.own(p)
 	sort.SliceStable(p, func(i, j int) bool { return p[i].Speed < p[j].Speed })
 	f.Points = nil
 	for i := 0; i < len(p); {
@@ -82,9 +125,7 @@ func New(f Feeder) (*Feeder, error) {
 		f.Points = append(f.Points, pool(p[i:j]))
 		i = j
 	}
-	if len(f.Points) == 0 && f.Model == nil {
-		return nil, fmt.Errorf("feeder: neither measured points nor a model")
-	}
+	f.force, f.sd = nil, nil
 	if n := len(f.Points); n > 1 {
 		x, y, s := make([]float64, n), make([]float64, n), make([]float64, n)
 		for i, q := range f.Points {
@@ -100,6 +141,7 @@ func New(f Feeder) (*Feeder, error) {
 		}
 		f.force, f.sd = &force, &sd
 	}
+	f.column = f.foldOf()
 	return &f, nil
 }
 
@@ -119,6 +161,18 @@ func pool(p []Point) Point {
 		dof += r - 1
 		if q.Cause != out.Cause {
 			out.Cause = Mixed
+		}
+		if q.Material != out.Material {
+			out.Material = ""
+		}
+		if q.Stock != out.Stock {
+			out.Stock = 0
+		}
+		if q.Block != out.Block {
+			out.Block = 0
+		}
+		if q.Current != out.Current {
+			out.Current = 0
 		}
 	}
 	mean := sum / n
@@ -151,7 +205,8 @@ func (f *Feeder) measured(v float64) Capability {
 }
 
 // At returns the capability at a filament speed (m/s), times Factor. Where both are given, measured points override
-// the model inside their range and scale it outside.
+// the model inside their range and scale it outside. Points that are not known to have been measured with the
+// stock's polymer cannot hold more than the stock does as a column; see Warnings.
 func (f *Feeder) At(v float64) Capability {
 	c := f.at(v)
 	if f.Factor > 0 {
@@ -163,7 +218,7 @@ func (f *Feeder) At(v float64) Capability {
 
 func (f *Feeder) at(v float64) Capability {
 	if f.Model == nil {
-		return f.measured(v)
+		return f.column.cut(f.measured(v))
 	}
 	m := f.Model.At(v)
 	if len(f.Points) == 0 {
@@ -171,7 +226,7 @@ func (f *Feeder) at(v float64) Capability {
 	}
 	c := f.measured(v)
 	if !c.Extrapolated {
-		return c
+		return f.column.cut(c)
 	}
 	// Carry the nearest measured point along the shape of the model; the band
 	// widens with the distance in speed, a tenth of the force for each doubling (assumed).
@@ -186,5 +241,5 @@ func (f *Feeder) at(v float64) Capability {
 		wide := 0.1 * math.Abs(math.Log2(v/end.Speed)) * c.Force
 		c.SD = math.Hypot(end.SD, wide)
 	}
-	return c
+	return f.column.cut(c)
 }

@@ -1,6 +1,7 @@
 package feeder
 
 import (
+	"fmt"
 	"math"
 
 	"meltload/materials"
@@ -34,6 +35,54 @@ type Model struct {
 	Diameter float64             // m, filament
 	Stock    float64             // K, temperature of the filament in the feeder
 	Material *materials.Material // strength and modulus
+}
+
+// prepared returns a copy with the motor's curve fitted.
+func (m *Model) prepared() *Model {
+	out := *m
+	if m.Motor != nil && len(m.Motor.Curve) > 1 && len(m.Motor.Problems()) == 0 {
+		mot := *m.Motor
+		mot.fitted = mot.fit()
+		out.Motor = &mot
+	}
+	return &out
+}
+
+// Problems lists what keeps the model from being computed.
+func (m *Model) Problems() []string {
+	var out []string
+	positive := func(what string, x float64) {
+		if !(x > 0) || math.IsInf(x, 0) {
+			out = append(out, fmt.Sprintf("feeder: %s %g; more than 0 is needed", what, x))
+		}
+	}
+	if m.Motor != nil {
+		out = append(out, m.Motor.Problems()...)
+		positive("gear ratio", m.Drive.Ratio)
+		positive("effective diameter of the drive wheel (m)", m.Drive.Diameter)
+		if !(m.Drive.Efficiency > 0 && m.Drive.Efficiency <= 1) {
+			out = append(out, fmt.Sprintf("feeder: efficiency of the gearing %g; more than 0, up to 1", m.Drive.Efficiency))
+		}
+	}
+	if m.Grip != nil {
+		positive("grip area (m2)", m.Grip.Area)
+		positive("driven wheels", float64(m.Grip.Wheels))
+		if !(m.Grip.Tension > 0 && m.Grip.Tension <= 1) {
+			out = append(out, fmt.Sprintf("feeder: idler tension %g; more than 0, up to 1", m.Grip.Tension))
+		}
+	}
+	if m.Gap != nil {
+		positive("unsupported length (m)", m.Gap.Length)
+		positive("effective-length factor", m.Gap.K)
+	}
+	if m.Grip != nil || m.Gap != nil {
+		positive("filament diameter (m)", m.Diameter)
+		positive("filament temperature (K)", m.Stock)
+		if m.Material == nil {
+			out = append(out, "feeder: grip and column need a material")
+		}
+	}
+	return out
 }
 
 // Parts returns the force (N) of each part at a filament speed (m/s), +Inf for parts not modelled.

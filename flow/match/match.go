@@ -309,10 +309,7 @@ func (r *Result) warn(m *Matcher) {
 	add := func(code, format string, a ...any) {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 	}
-	if c := m.Feeder.At(r.Solution.Speed); c.Extrapolated {
-		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s", r.Solution.Speed/unit.MM,
-			map[bool]string{true: "the model carries the nearest point, with a wider band", false: "the nearest point is held"}[m.Feeder.Model != nil])
-	}
+	r.Warnings = materials.AddWarning(r.Warnings, m.Feeder.Warnings(r.Solution.Speed)...)
 	if len(r.Crossings) > 1 {
 		add("several-crossings", "load and capability cross %d times; the lowest crossing counts, the usable flow may begin again higher up", len(r.Crossings))
 	}

@@ -99,6 +99,13 @@ func New(s Setup) (*Setup, error) {
 	if err := n.Validate(); err != nil {
 		return nil, err
 	}
+	if n.Feeder.Stock == nil { // the filament in the feeder is as warm as at the inlet unless the feeder says otherwise
+		f, err := n.Feeder.With(feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet})
+		if err != nil {
+			return nil, err
+		}
+		n.Feeder = f
+	}
 	return n, nil
 }
 
@@ -114,6 +121,9 @@ func (s *Setup) Clone() *Setup {
 	n.Feeder = s.Feeder.Clone()
 	if n.Feeder != nil && n.Feeder.Model != nil && n.Feeder.Model.Material == s.Material {
 		n.Feeder.Model.Material = n.Material
+	}
+	if n.Feeder != nil && n.Feeder.Stock != nil && n.Feeder.Stock.Material == s.Material {
+		n.Feeder.Stock.Material = n.Material
 	}
 	n.Mould = s.Mould.Clone()
 	n.Doubts = maps.Clone(s.Doubts)
