@@ -136,6 +136,7 @@ type heatRecord struct {
 	Note    string      `toml:"note"`
 	Latent  *Quantity   `toml:"latent_J_kg" need:"yes"`
 	Melting *Span       `toml:"melting_degC"`
+	Cooling *Span       `toml:"cooling_degC"`
 }
 
 type transitionRecord struct {
@@ -150,6 +151,7 @@ type processingRecord struct {
 	Moulding      *Span     `toml:"moulding_degC"`
 	Decomposition *Quantity `toml:"decomposition_degC" need:"yes"`
 	MeltMax       *Quantity `toml:"melt_max_degC"`
+	Shrinkage     *Span     `toml:"shrinkage_percent"`
 	Drying        string    `toml:"drying"`
 	Hazard        string    `toml:"hazard" need:"yes"`
 }
@@ -200,11 +202,15 @@ type Material struct {
 	Heat         Heat
 	Conductivity Curve
 
-	Glass, NoFlow, Ejection float64    // K
-	Window                  [2]float64 // K, processing window
-	Decomposition           float64    // K
-	MeltMax                 float64    // K, 0 if unknown
-	Drying, Hazard          string
+	Glass, NoFlow, Ejection float64 // K
+	// Cooling is the range (K) over which a semi-crystalline melt sets while it cools, below its melting range; both 0
+	// for an amorphous one. Filling and cooling of moulds use it, the hot end uses the melting range.
+	Cooling        [2]float64
+	Shrinkage      [2]float64 // linear, published range as shares; both 0 where none is given
+	Window         [2]float64 // K, processing window
+	Decomposition  float64    // K
+	MeltMax        float64    // K, 0 if unknown
+	Drying, Hazard string
 
 	Modulus, Tensile, Compressive Curve // Pa against K
 
@@ -236,6 +242,15 @@ func (m *Material) FlowPoint() float64 {
 		return (m.Viscosity.MeltLow + m.Viscosity.MeltHigh) / 2
 	}
 	return m.NoFlow
+}
+
+// CoolingHeat is the enthalpy side of a melt that cools: the latent heat comes free over the cooling range. It is that of
+// the record where no cooling range is given.
+func (m *Material) CoolingHeat() Heat {
+	if m.Cooling[1] > m.Cooling[0] {
+		return NewHeat(m.Heat.Cp, m.Heat.Latent, m.Cooling[0], m.Cooling[1])
+	}
+	return m.Heat
 }
 
 // Warnings returns the remarks that every result with this material carries.
@@ -366,6 +381,22 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	} else if latent > 0 {
 		bad("heat_capacity.melting_degC", "nothing", "[low, high] in degC", "a latent heat needs a melting range")
 	}
+	var cooling, shrinkage [2]float64
+	if x := r.Heat.Cooling; x != nil {
+		cooling = [2]float64{unit.Kelvin(x.Value[0]), unit.Kelvin(x.Value[1])}
+		if cooling[1] <= cooling[0] {
+			bad("heat_capacity.cooling_degC", fmt.Sprint(x.Value), "[low, high], low first", "swap the ends")
+		} else if r.Heat.Melting != nil && x.Value[1] > r.Heat.Melting.Value[1] {
+			bad("heat_capacity.cooling_degC", fmt.Sprint(x.Value), fmt.Sprintf("at most melting_degC = %g", r.Heat.Melting.Value[1]),
+				"a melt sets below the temperature at which it melts")
+		}
+	}
+	if x := r.Processing.Shrinkage; x != nil {
+		shrinkage = [2]float64{x.Value[0] / 100, x.Value[1] / 100}
+		if !(shrinkage[0] > 0) || shrinkage[1] < shrinkage[0] {
+			bad("processing.shrinkage_percent", fmt.Sprint(x.Value), "[low, high], above 0, low first", "change the values")
+		}
+	}
 	// A small latent heat marks a polymer that is amorphous as extruded and
 	// softens at its glass transition; 10 kJ/kg is this project's dividing line.
 	if latent > 10e3 {
@@ -381,6 +412,7 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		Window:        [2]float64{unit.Kelvin(r.Processing.Window.Value[0]), unit.Kelvin(r.Processing.Window.Value[1])},
 		Decomposition: unit.Kelvin(r.Processing.Decomposition.Value),
 		Drying:        r.Processing.Drying, Hazard: r.Processing.Hazard,
+		Cooling: cooling, Shrinkage: shrinkage,
 		Modulus:     curve("mechanical.modulus_MPa", r.Mechanical.Modulus.Points, unit.MPa),
 		Tensile:     curve("mechanical.tensile_yield_MPa", r.Mechanical.Tensile.Points, unit.MPa),
 		Compressive: curve("mechanical.compressive_yield_MPa", r.Mechanical.Compressive.Points, unit.MPa),
