@@ -309,6 +309,7 @@ type Stats struct {
 	WorkBalance float64 // relative error of flow work against viscous heat
 	MassBalance float64 // relative error of the mass carried to the exit
 	Misfit      float64 // largest relative misfit of a velocity profile before its last Newton step
+	RanOut      string  // the loop that ran out of passes before it settled; "" if none did
 }
 
 // Solver answers: what pressure does this case need at this block temperature
@@ -386,6 +387,9 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 	w := m.Warnings()
 	add := func(code, format string, a ...any) {
 		w = materials.AddWarning(w, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+	}
+	if r.Stats.RanOut != "" {
+		add("not-settled", "the solution has not settled (%s: out of passes): its numbers are not to be used; look for a flow, temperature or size that cannot be meant", r.Stats.RanOut)
 	}
 	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 { // half a kelvin: at the limit itself the search ends on either side
 		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",

@@ -141,12 +141,18 @@ func (c *Cylinder) FourierForCentre(target float64) float64 {
 	return fourierFor(c.Centre, c.Zeta[0], target)
 }
 
-// FourierForMean returns the Fo at which the section mean has fallen to target (0 < target < 1).
+// FourierForMean returns the Fo at which the section mean has fallen to target (0 < target < 1; 0 for 1 and above, +Inf for 0 and below).
 func (c *Cylinder) FourierForMean(target float64) float64 {
 	return fourierFor(c.Mean, c.Zeta[0], target)
 }
 
 func fourierFor(f func(float64) float64, zeta, target float64) float64 {
+	switch {
+	case target >= 1:
+		return 0
+	case target <= 0:
+		return math.Inf(1)
+	}
 	hi := 1 / (zeta * zeta)
 	for f(hi) > target {
 		hi *= 2

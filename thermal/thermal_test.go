@@ -102,3 +102,21 @@ func TestViscousHeatAndContact(t *testing.T) {
 		c.Want("T_contact", ContactTemperature(e1, c.In("T1"), e2, c.In("T2")))
 	})
 }
+
+func TestFourierNumberOfATargetOutOfRange(t *testing.T) {
+	c := NewCylinder(3)
+	for _, f := range []func(float64) float64{c.FourierForCentre, c.FourierForMean} {
+		if fo := f(0); !math.IsInf(fo, 1) {
+			t.Errorf("the wall's own temperature is reached at %v", fo)
+		}
+		if fo := f(-0.1); !math.IsInf(fo, 1) {
+			t.Errorf("beyond the wall's temperature at %v", fo)
+		}
+		if fo := f(1); fo != 0 {
+			t.Errorf("the temperature at the start is reached at %v", fo)
+		}
+		if fo := f(math.NaN()); !math.IsNaN(fo) {
+			t.Errorf("no number gives %v", fo)
+		}
+	}
+}

@@ -114,3 +114,17 @@ func TestAnyLawIsInvertedInTubeAndSlit(t *testing.T) {
 		}
 	})
 }
+
+// A flow beyond what any stress gives, or below, is said to be so and not taken for the end of the search.
+func TestStressOutOfRange(t *testing.T) {
+	l := reference.PowerLaw(1000, 0.4)
+	if tau := l.TubeStress(1e300, 1e-3); !math.IsInf(tau, 1) {
+		t.Errorf("a flow without end takes %v Pa", tau)
+	}
+	if tau := l.TubeStress(1e-300, 1e-3); tau != 0 {
+		t.Errorf("no flow takes %v Pa", tau)
+	}
+	if tau := duct.Law(func(float64) float64 { return math.NaN() }).TubeStress(1e-9, 1e-3); !math.IsNaN(tau) {
+		t.Errorf("a law that is not a number takes %v Pa", tau)
+	}
+}

@@ -108,23 +108,30 @@ func (l Law) RadialDrop(q, r1, r2 float64) float64 {
 	return s
 }
 
-// invert finds x > 0 with f(x) = y for a rising f with f(0) = 0, in the
-// logarithm. Both sides are positive and finite for every law of this project.
+// invert finds x > 0 with f(x) = y for a rising f with f(0) = 0, in the logarithm, between exp(-80) and exp(80): 0 and +Inf where
+// x lies below and above, NaN where f is not a number.
 func invert(f func(float64) float64, y float64) float64 {
 	if y <= 0 {
 		return 0
 	}
+	const end = 80
 	g := func(lx float64) float64 { return math.Log(f(math.Exp(lx)) / y) }
-	lo, hi := math.Log(1.0), math.Log(1e6)
-	for g(lo) > 0 && lo > -80 {
+	lo, hi := 0.0, math.Log(1e6)
+	for g(lo) > 0 {
+		if lo <= -end {
+			return 0
+		}
 		lo -= 10
 	}
-	for g(hi) < 0 && hi < 80 {
+	for g(hi) < 0 {
+		if hi >= end {
+			return math.Inf(1)
+		}
 		hi += 5
 	}
 	x, err := num.Root(g, lo, hi, 1e-13)
 	if err != nil {
-		return math.Exp(hi)
+		return math.NaN()
 	}
 	return math.Exp(x)
 }

@@ -3,6 +3,7 @@ package march_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -151,6 +152,29 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 	want := -math.Log(1-v.Beta*g) / v.Beta
 	if e := d.Pressure/want - 1; math.Abs(e) > 0.01 {
 		t.Errorf("%.3f MPa, closed form %.3f MPa (without pressure %.3f)", d.Pressure/1e6, want/1e6, g/1e6)
+	}
+}
+
+// Where beta G L reaches 1 no pressure drives the flow (the closed form above has a pole): the passes run out, and it is said.
+func TestPassesThatRunOutAreSaid(t *testing.T) {
+	for _, x := range []struct {
+		pole    float64 // beta times the drop without the effect of pressure
+		settles bool
+	}{{0.2, true}, {0.9, true}, {1.2, false}} {
+		v := powerLaw(800, 1)
+		q := 10e-9
+		g, _, _ := reference.PowerTube(800, 1, q, 0.5e-3, 30e-3)
+		v.Beta = x.pole / g
+		c := tube(flowtest.Uniform("beta", v, 1200, 2000, 0.2, 0), 1e-3, 30e-3, math.Inf(1), 500)
+		var d flow.Solution
+		err := march.New(c, march.Options{NoHeat: true}).Solve(500, q, &d)
+		warned := slices.ContainsFunc(c.Warnings(&d), func(w materials.Warning) bool { return w.Code == "not-settled" })
+		if said := err != nil || warned; said == x.settles {
+			t.Errorf("beta times drop %g: error %v, warned %v, %.4g MPa", x.pole, err, warned, d.Pressure/1e6)
+		}
+		if want := -math.Log(1-x.pole) / v.Beta; x.settles && math.Abs(d.Pressure/want-1) > 0.03*x.pole {
+			t.Errorf("beta times drop %g: %.4g MPa, closed form %.4g MPa", x.pole, d.Pressure/1e6, want/1e6)
+		}
 	}
 }
 

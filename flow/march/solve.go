@@ -26,7 +26,7 @@ type Field struct {
 
 // Solve implements flow.Solver. For pressure-sensitive laws the march is
 // repeated with the pressures of the pass before until the inlet pressure
-// changes by less than 1e-4.
+// changes by less than pressureTol; where pressurePasses are not enough, Stats.RanOut says so.
 func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
@@ -35,19 +35,33 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if !v.PressureSensitive() {
 		return s.pass(block, q, 0, r)
 	}
-	p := 0.0
-	for range 25 {
+	p, guess, found := 0.0, 0.0, 0.0 // the guess in hand, and that of the pass before with what it found
+	for k := range pressurePasses {
 		if err := s.pass(block, q, p, r); err != nil {
 			return err
 		}
-		done := math.Abs(r.Pressure-p) < 1e-4*r.Pressure
-		p = r.Pressure
-		if done {
-			break
+		f := r.Pressure
+		if math.Abs(f-p) < pressureTol*f {
+			return nil
 		}
+		// Secant on what a pass adds to its guess, after the first pass; the slope is below one wherever there is an answer.
+		slope := 0.0
+		if k > 0 && p != guess {
+			slope = math.Max(0, math.Min(steepest, (f-found)/(p-guess)))
+		}
+		guess, found = p, f
+		p += (f - p) / (1 - slope)
 	}
+	r.Stats.RanOut = "pressure along the path"
 	return nil
 }
+
+// The passes of a pressure-sensitive law.
+const (
+	pressurePasses = 25
+	pressureTol    = 1e-4 // of the inlet pressure
+	steepest       = 0.95 // the steepest slope of found over guessed pressure that a step goes by
+)
 
 // walk is what a march carries from station to station; heats and works are of all channels.
 type walk struct {
@@ -146,6 +160,9 @@ func (s *Solver) shape(g *geom) {
 	var passes int
 	s.tw, passes, s.miss = s.profile(g, s.tw)
 	s.r.Stats.Passes += passes
+	if passes == maxPasses && s.miss > 10*s.tol {
+		s.r.Stats.RanOut = "velocity profile"
+	}
 }
 
 // hold marches from the fraction `from` of a section to its end, along a wall that holds the melt.

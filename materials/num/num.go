@@ -13,8 +13,20 @@ import (
 // ErrBracket reports that a root is not enclosed by the interval given.
 var ErrBracket = errors.New("num: the function has the same sign at both ends of the interval")
 
+// ErrSteps reports a root finder that ran out of steps before the bracket was as narrow as asked: the value beside it is the best so far.
+var ErrSteps = errors.New("num: the root finder ran out of steps")
+
+// ErrNumber reports a function that is not a number somewhere in the interval.
+var ErrNumber = errors.New("num: the function is not a number within the interval")
+
+// rootSteps bounds the steps of Root: four times the 52 halvings that an interval of its root's own size takes.
+const rootSteps = 200
+
 // Root returns x in [a, b] with f(x) = 0, by Brent's method. f(a) and f(b)
 // must differ in sign. tol is the absolute half-width of the final bracket.
+//
+// Errors: ErrBracket where they do not differ (x is NaN), ErrNumber where f gives NaN within the interval (x is NaN), ErrSteps where
+// rootSteps were not enough (x is the best so far).
 //
 // Source: R. P. Brent, Algorithms for Minimization without Derivatives (1973), ch. 4.
 func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
@@ -24,13 +36,15 @@ func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
 		return a, nil
 	case fb == 0:
 		return b, nil
-	case math.IsNaN(fa) || math.IsNaN(fb) || (fa > 0) == (fb > 0):
+	case math.IsNaN(fa) || math.IsNaN(fb):
+		return math.NaN(), ErrNumber
+	case (fa > 0) == (fb > 0):
 		return math.NaN(), ErrBracket
 	}
 	c, fc := a, fa
 	d := b - a
 	e := d
-	for range 200 {
+	for range rootSteps {
 		if (fb > 0) == (fc > 0) {
 			c, fc = a, fa
 			d = b - a
@@ -74,9 +88,11 @@ func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
 		} else {
 			b += math.Copysign(t, m)
 		}
-		fb = f(b)
+		if fb = f(b); math.IsNaN(fb) {
+			return math.NaN(), ErrNumber
+		}
 	}
-	return b, nil
+	return b, ErrSteps
 }
 
 const epsilon = 2.220446049250313e-16

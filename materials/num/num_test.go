@@ -1,6 +1,7 @@
 package num
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -86,4 +87,30 @@ func TestRootFrom(t *testing.T) {
 			t.Fatalf("%d evaluations", calls)
 		}
 	})
+}
+
+func TestRootSaysWhyItStopped(t *testing.T) {
+	// A step next to zero in an interval of 2e150: 200 halvings do not reach it.
+	x, err := Root(func(x float64) float64 { return math.Copysign(1, x-1e-300) }, -1e150, 1e150, 0)
+	if !errors.Is(err, ErrSteps) || math.IsNaN(x) {
+		t.Errorf("out of steps: %v, %v", x, err)
+	}
+	hole := func(x float64) float64 {
+		if x > -0.5 && x < 0.5 {
+			return math.NaN()
+		}
+		return x
+	}
+	if x, err := Root(hole, -1, 1.1, 1e-9); !errors.Is(err, ErrNumber) || !math.IsNaN(x) {
+		t.Errorf("NaN within: %v, %v", x, err)
+	}
+	if x, err := Root(math.Sqrt, -1, 1, 1e-9); !errors.Is(err, ErrNumber) || !math.IsNaN(x) {
+		t.Errorf("NaN at an end: %v, %v", x, err)
+	}
+	if x, err := Root(func(x float64) float64 { return x*x + 1 }, -1, 1, 1e-9); !errors.Is(err, ErrBracket) || !math.IsNaN(x) {
+		t.Errorf("no bracket: %v, %v", x, err)
+	}
+	if x, err := Root(func(x float64) float64 { return x - 0.3 }, -1, 1, 1e-12); err != nil || math.Abs(x-0.3) > 1e-12 {
+		t.Errorf("a root: %v, %v", x, err)
+	}
 }
