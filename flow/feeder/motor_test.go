@@ -114,6 +114,14 @@ func TestSheetCurveAtAnotherCurrent(t *testing.T) {
 			t.Errorf("winding %v: warnings beyond the end %v, at it %v", wound, half.Warnings(25), half.Warnings(20))
 		}
 	}
+	plain := sheet
+	plain.Resistance = 0
+	if got := plain.Torque(25); math.Abs(got/(0.142*20/25)-1) > 1e-9 {
+		t.Errorf("beyond the end, winding not known: %.4g N m, constant power gives %.4g", got, 0.142*20/25)
+	}
+	if got, want := sheet.Torque(25), 0.142*c.Motor.Torque(25)/c.Motor.Torque(20); math.Abs(got/want-1) > 1e-9 || got > 0.11 {
+		t.Errorf("beyond the end: %.4g N m, carried by the model %.4g", got, want)
+	}
 	more := sheet
 	more.Current = 2.8
 	if got, want := more.Torque(2), sheet.Torque(2)*2.8/2.2; math.Abs(got/want-1) > 0.05 {

@@ -172,6 +172,11 @@ func TestPointsOfAnotherPolymer(t *testing.T) {
 	f = must(t, Feeder{Points: pla, Stock: tpu, Model: &Model{Gap: &Gap{20e-3, 1}, Diameter: tpu.Diameter, Stock: tpu.Temperature, Material: tpu.Material}})
 	near(t, "bounded by the gap given", f.At(2e-3).Force, column(20e-3, 1))
 
+	weak := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 5, Cause: Grind, Material: "pla"}}, Stock: tpu})
+	if c := weak.At(2e-3); c.Force != 5 || c.Cause != Grind || codes(weak.Warnings(2e-3)) != "points-other-polymer" {
+		t.Errorf("a point below the column: %+v, %q", c, codes(weak.Warnings(2e-3)))
+	}
+
 	// Which polymer they are of is not said: the number stands, the warning names the column.
 	f = must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 74}}, Stock: tpu})
 	if c := f.At(2e-3); c.Force != 74 || codes(f.Warnings(2e-3)) != "soft-stock" {
