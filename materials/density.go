@@ -45,7 +45,7 @@ type Density struct {
 	Melt  float64 // kg/m3 at MeltT
 	MeltT float64 // K
 	Glass float64 // K: below it the solid value holds
-	// TaitMelt, where published, gives the compressibility; nil otherwise.
+	// Tait and MeltTait, where published, give the compressibility; nil otherwise.
 	Tait     *Tait
 	MeltTait *MeltTait
 	// Uniform, if true, holds the solid density everywhere: the check fluids of this project's tests.

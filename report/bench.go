@@ -160,14 +160,13 @@ func Log(r *study.LogResult) *Document {
 	c := plot.XY{X: "time, s", Series: []plot.Series{{Name: "log", X: t, Y: f, Thin: true}}}
 	forceAxis(&c, "force above tare")
 	var peaks []plot.Series // one for each cause, each with its shape
-	symbol := map[string]string{"grind": "diamond", "skip": "triangle", "unclear": "rect"}
 	for _, x := range r.Tests {
 		k := 0
 		for k < len(peaks) && peaks[k].Name != "peak: "+x.Cause {
 			k++
 		}
 		if k == len(peaks) {
-			peaks = append(peaks, plot.Series{Name: "peak: " + x.Cause, Points: true, Symbol: symbol[x.Cause]})
+			peaks = append(peaks, plot.Series{Name: "peak: " + x.Cause, Points: true, Symbol: causeSymbol[x.Cause]})
 		}
 		peaks[k].X, peaks[k].Y = append(peaks[k].X, x.PeakTime), append(peaks[k].Y, x.Peak)
 		if x.Plateau > 0 {
@@ -189,6 +188,9 @@ func Log(r *study.LogResult) *Document {
 		Block{ID: "log-block", Title: title, Chart: c.Options(), Table: nonEmpty(groups, tests), Open: true, How: "Thin: the log above its tare. Dashed: plateaus as found. Marks: the highest force before it gives way; their shape tells the cause."},
 		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d were not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, faults)})
 }
+
+// causeSymbol gives each cause of failure in a log, as the result spells it, a mark of its own shape, so that it can be told without colour.
+var causeSymbol = map[string]string{"grind": "diamond", "skip": "triangle", "buckle": "arrow", "unknown": "rect", "no failure": "circle"}
 
 // PointsTOML writes the repeats as capability points that a case file takes in.
 func PointsTOML(w io.Writer, r *study.LogResult) error {

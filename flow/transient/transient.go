@@ -88,8 +88,31 @@ type Trace struct {
 // standing is the flow that stands for none: a melt-zone volume in hours.
 const standing = 1e-12
 
-// Play computes the trace.
+// check returns an error that names the field where the run leaves out what Play divides by or looks up.
+func (r *Run) check() error {
+	c := r.Case
+	switch {
+	case c == nil || c.Material == nil:
+		return fmt.Errorf("transient: Case: no case or no material; both are needed")
+	case !(c.HotEnd.Block.Capacity > 0):
+		return fmt.Errorf("transient: Case.HotEnd.Block.Capacity: %g J/K; more than 0 is needed, for how fast the block changes", c.HotEnd.Block.Capacity)
+	case r.Column > 0 && len(c.Material.Modulus.T) == 0:
+		return fmt.Errorf("transient: Case.Material.Modulus: %s has none; give one (Pa), or leave Column 0 for a rigid filament", c.Material.ID)
+	case !(r.Column >= 0) || math.IsInf(r.Column, 0):
+		return fmt.Errorf("transient: Column: %g m; 0 or more is needed", r.Column)
+	case !(r.Stiffness >= 0):
+		return fmt.Errorf("transient: Stiffness: %g N/m; 0 (rigid) or more is needed", r.Stiffness)
+	case !(r.Step >= 0) || math.IsInf(r.Step, 0):
+		return fmt.Errorf("transient: Step: %g s; 0 (chosen) or more is needed", r.Step)
+	}
+	return flow.CheckInput(r.Block, standing)
+}
+
+// Play computes the trace. A field that is missing or out of range is an error that names it.
 func (r *Run) Play(ctx context.Context) (*Trace, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
 	c := r.Case
 	fastest := 0.0
 	for i, p := range r.Phases {
@@ -198,7 +221,10 @@ func (r *Run) lag(block, q float64) float64 {
 	m := c.Material
 	beta, _ := m.Density.Compressibility(block, 0)
 	a := c.Area()
-	store := beta*c.HotEnd.Volume() + a*r.Column/m.Modulus.At(c.Filament.Inlet)
+	store := beta * c.HotEnd.Volume()
+	if r.Column > 0 {
+		store += a * r.Column / m.Modulus.At(c.Filament.Inlet)
+	}
 	if r.Stiffness > 0 {
 		store += a * a / r.Stiffness
 	}

@@ -3,6 +3,7 @@ package transient
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -148,3 +149,61 @@ func BenchmarkTrace(b *testing.B) {
 }
 
 func constant(y float64) materials.Curve { return materials.Constant(y) }
+
+// What Play divides by or looks up is asked for by name, and a rigid filament needs no modulus.
+func TestMissingPiecesAreNamed(t *testing.T) {
+	phases := []Phase{{Duration: 5, Flow: 5e-9}}
+	for _, x := range []struct {
+		field string
+		run   func(c *flow.Case) *Run
+	}{
+		{"Case", func(*flow.Case) *Run { return &Run{Block: 483, Phases: phases} }},
+		{"Modulus", func(c *flow.Case) *Run {
+			c.Material.Modulus = materials.Curve{}
+			return &Run{Case: c, Block: 483, Column: 0.05, Phases: phases}
+		}},
+		{"Capacity", func(c *flow.Case) *Run {
+			c.HotEnd.Block.Capacity = 0
+			return &Run{Case: c, Block: 483, Phases: phases}
+		}},
+		{"Column", func(c *flow.Case) *Run { return &Run{Case: c, Block: 483, Column: math.NaN(), Phases: phases} }},
+		{"Stiffness", func(c *flow.Case) *Run { return &Run{Case: c, Block: 483, Stiffness: -1, Phases: phases} }},
+		{"Step", func(c *flow.Case) *Run { return &Run{Case: c, Block: 483, Step: math.NaN(), Phases: phases} }},
+		{"block", func(c *flow.Case) *Run { return &Run{Case: c, Block: 100, Phases: phases} }},
+	} {
+		if _, err := x.run(bench()).Play(context.Background()); err == nil || !strings.Contains(err.Error(), x.field) {
+			t.Errorf("%s: %v", x.field, err)
+		}
+	}
+	c := bench()
+	c.Material.Modulus = materials.Curve{}
+	if _, err := (&Run{Case: c, Block: 483, Phases: phases}).Play(context.Background()); err != nil {
+		t.Errorf("a rigid filament: %v", err)
+	}
+}
+
+// The elastic lag is storage times the slope of pressure over flow: melt, column and mount add up.
+func TestLagAddsUp(t *testing.T) {
+	c := bench()
+	q, block := 10e-9, 483.15
+	lag := func(column, stiffness float64) float64 {
+		return (&Run{Case: c, Column: column, Stiffness: stiffness}).lag(block, q)
+	}
+	var lo, hi flow.Solution
+	s := march.New(c, march.Options{})
+	s.Solve(block, 0.99*q, &lo)
+	s.Solve(block, 1.01*q, &hi)
+	slope := (hi.Pressure - lo.Pressure) / (0.02 * q)
+	a := c.Area()
+	melt := slope * 1e-9 * c.HotEnd.Volume() // the compressibility assumed where none is published
+	for _, x := range []struct{ column, stiffness, want float64 }{
+		{0, 0, melt},
+		{0.05, 0, melt + slope*a*0.05/2e9}, // the modulus of bench
+		{0, 30e3, melt + slope*a*a/30e3},
+		{0.05, 30e3, melt + slope*(a*0.05/2e9+a*a/30e3)},
+	} {
+		if got := lag(x.column, x.stiffness); x.want <= 0 || math.Abs(got/x.want-1) > 0.01 {
+			t.Errorf("column %g m, mount %g N/m: lag %.4g s, want %.4g s", x.column, x.stiffness, got, x.want)
+		}
+	}
+}

@@ -11,7 +11,7 @@
 //	enum:"a b c"   allowed strings, separated by blanks
 //	need:"yes"     the key must be present
 //	len:"2"        exact length of an array
-//	unit, doc      shown in messages and by Describe
+//	unit, doc      shown in messages and in the list of keys (casefile.Keys)
 package strict
 
 import (

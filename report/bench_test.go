@@ -1,0 +1,48 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+
+	"meltload/flow/feeder"
+	"meltload/flow/study"
+)
+
+// Every cause that a log can end with has a mark of its own shape in the chart.
+func TestEveryCauseOfALogHasItsOwnMark(t *testing.T) {
+	causes := []string{string(feeder.Grind), string(feeder.Skip), string(feeder.Buckle), string(feeder.Mixed), "no failure"}
+	r := &study.LogResult{Time: []float64{0, 1, 2, 3, 4, 5}, Force: []float64{0, 5, 0, 5, 0, 5}}
+	for i, c := range causes {
+		r.Tests = append(r.Tests, study.LogTest{Number: i + 1, PeakTime: float64(i), Peak: 5, Cause: c})
+	}
+	var chart string
+	for _, b := range Log(r).Blocks {
+		if b.Chart != nil {
+			text, err := json.Marshal(b.Chart)
+			if err != nil {
+				t.Fatal(err)
+			}
+			chart += string(text)
+		}
+	}
+	seen := map[string]string{}
+	for _, c := range causes {
+		s := causeSymbol[c]
+		if s == "" {
+			t.Errorf("%s has no mark", c)
+		}
+		if other, ok := seen[s]; ok {
+			t.Errorf("%s and %s have the same mark", c, other)
+		}
+		seen[s] = c
+		at := strings.Index(chart, fmt.Sprintf("%q", "peak: "+c))
+		if at < 0 {
+			t.Fatalf("%s is not in the chart", c)
+		}
+		if end := min(len(chart), at+4000); !strings.Contains(chart[at:end], fmt.Sprintf("%q", s)) {
+			t.Errorf("%s is not drawn as a %s", c, s)
+		}
+	}
+}
