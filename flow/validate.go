@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
@@ -85,6 +86,11 @@ func (c *Case) problems() strict.Problems {
 	wide := k.within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m", "a diameter in metres: 1.75 mm is 1.75e-3")
 	k.within("Filament.Tolerance", f.Tolerance, 0, maxTolerance, "m", "a tolerance in metres: 0.03 mm is 3e-5")
 	k.within("Filament.Inlet", f.Inlet, minInlet, maxInlet, "K", "a temperature in kelvin: 25 degC is 298.15")
+	if m := c.Material; m != nil && m.FlowPoint() > 0 && f.Inlet <= maxInlet {
+		if top := SolidTo(m); f.Inlet > top {
+			k.bad("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)), fmt.Sprintf("at most %.6g K (%.4g degC) for %s", top, unit.Celsius(top), m.ID), SoftInlet)
+		}
+	}
 	if n := len(c.HotEnd.Sections); n == 0 {
 		k.bad("HotEnd.Sections", "none", "at least one section", "describe the melt path from the cold side to the exit")
 	}
@@ -120,6 +126,24 @@ func (c *Case) problems() strict.Problems {
 		k.within("EntranceFactor", c.EntranceFactor, 0, maxFactor, "", "0 is the same as 1")
 	}
 	return k.found
+}
+
+// SoftInlet is what to do about filament that enters softer than SolidTo allows.
+const SoftInlet = "above it the filament is no rod that a feeder could push: give its temperature where it enters the heated length, 20 to 60 degC as a rule"
+
+// SolidTo returns the highest temperature (K) at which filament of a material still is a solid that can be pushed into a hot end: the
+// glass transition plus 10 K where that lies above 0 degC, the start of the melting range for a semi-crystalline polymer, and 30 K below
+// the flow point for a rubber. Both distances are assumed. Warmer filament is refused: the share of the melting that is left for the hot end would
+// tend to nothing, and a flow without a limit be computed for stock that no feeder can push.
+func SolidTo(m *materials.Material) float64 {
+	const aboveGlass, belowFlow, freezing = 10, 30, 273.15
+	switch {
+	case m.SemiCrystalline():
+		return m.Viscosity.MeltLow
+	case m.Glass > freezing:
+		return math.Min(m.Glass+aboveGlass, m.FlowPoint()-belowFlow)
+	}
+	return m.FlowPoint() - belowFlow
 }
 
 func (s *Section) round() bool { return s.Shape == Tube || s.Shape == Cone }

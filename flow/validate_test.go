@@ -55,6 +55,8 @@ func TestFaultsAreNamed(t *testing.T) {
 		{"bore in mm", func(c *flow.Case) { c.HotEnd.Sections[2].D1 = 0.4 }, "HotEnd.Sections[3] (bore).D1: found 0.4; allowed: 1e-05 to 0.05 m"},
 		{"filament in mm", func(c *flow.Case) { c.Filament.Diameter = 1.75 }, "Filament.Diameter: found 1.75"},
 		{"inlet in degC", func(c *flow.Case) { c.Filament.Inlet = 25 }, "Filament.Inlet: found 25"},
+		{"inlet next to the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 105 }, "Filament.Inlet: found 378.15 K (105 degC); allowed: at most 343.15 K (70 degC) for pla; above it the filament is no rod"},
+		{"inlet above the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 150 }, "Filament.Inlet: found 423.15 K (150 degC)"},
 		{"full angle as half angle", func(c *flow.Case) {
 			c.Complete()
 			c.HotEnd.Sections[1].Half = math.Pi / 3
@@ -84,5 +86,18 @@ func TestFaultsAreNamed(t *testing.T) {
 	c.Filament.Inlet, c.HotEnd.Sections[0].H, c.HotEnd.Sections[2].D1, c.Material = 25, 0, 0.4, nil
 	if ps := c.Validate().(strict.Problems); len(ps) != 4 {
 		t.Errorf("%d problems, want 4: %v", len(ps), ps)
+	}
+}
+
+// The inlet that is allowed lies above any room and below the flow point, for every material.
+func TestFilamentStaysSolidToASensibleTemperature(t *testing.T) {
+	for _, id := range materials.Names() {
+		m, err := materials.Get(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if top := flow.SolidTo(m); top < 273.15+50 || top > m.FlowPoint()-10 {
+			t.Errorf("%s: solid to %.0f degC, flow point %.0f degC", id, top-273.15, m.FlowPoint()-273.15)
+		}
 	}
 }

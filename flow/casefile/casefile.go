@@ -170,6 +170,11 @@ func (b *builder) build() *Case {
 	if b.sound("hot_end.block_degC", "filament.inlet_degC") && f.HotEnd.Block <= f.Filament.Inlet {
 		b.bad("hot_end.block_degC", fmt.Sprint(f.HotEnd.Block), fmt.Sprintf("above filament.inlet_degC = %g", f.Filament.Inlet), "a block no warmer than the filament melts nothing")
 	}
+	if c.Material != nil && b.sound("filament.inlet_degC") {
+		if top := flow.SolidTo(c.Material); c.Filament.Inlet > top {
+			b.bad("filament.inlet_degC", fmt.Sprint(f.Filament.Inlet), fmt.Sprintf("at most %.4g for %s", unit.Celsius(top), c.Material.ID), flow.SoftInlet)
+		}
+	}
 	c.Target = f.Target.Flow * unit.MM3
 	if b.sound("target.flow_mm3_s", "limits") && f.Target.Flow > l.MaxFlow {
 		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g", l.MaxFlow), "raise the end of the search or lower the target")
