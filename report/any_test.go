@@ -34,8 +34,7 @@ wheels = 2
 [feeder.gap]
 length_mm = 6
 [material]
-viscosity_level = 1
-trouton_ratio = 3
+viscosity_factor = 1
 solid_cap_Pa_s = 1e7
 `
 

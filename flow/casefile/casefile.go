@@ -44,23 +44,12 @@ func Invented() *Case {
 type Case struct {
 	setup.Setup
 	File   string
-	Hash   string // SHA-256 of the text, first 12 hex digits
-	Spread Spread
+	Hash   string  // SHA-256 of the text, first 12 hex digits
 	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
 	Inputs []Input
 	Notes  []materials.Warning // remarks on the input itself
-}
 
-// Spread is what the user cannot know well: see package uq.
-type Spread struct {
-	Viscosity   float64
-	Conductance [2]float64
-	Bore, Block float64 // m, K
-	Trouton     [2]float64
-	Torque      float64
-	Feeder      float64 // of measured forces; 0 takes the repeats
-	Samples     int
-	Seed        uint64
+	sections []int // number in the file of each section of the set-up, 0 for one that was put in
 }
 
 // Input is one line of the table of inputs.
@@ -92,10 +81,10 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 	f := defaults()
 	// Arrays in the defaults are replaced, not extended, by the user's.
 	doc, ps := strict.Decode(file, src, &f)
+	renamed(ps)
 	b := builder{f: &f, doc: doc, found: ps, decoded: len(ps)}
 	c := b.build()
 	if len(b.found) == 0 {
-		c.Samples, c.Seed = c.Spread.Samples, c.Spread.Seed
 		// What the checks above let through, by the field of the set-up: a line of the file cannot be named.
 		if ps, ok := c.Validate().(strict.Problems); ok {
 			for _, p := range ps {
@@ -155,13 +144,15 @@ func (b *builder) build() *Case {
 	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM, Inlet: unit.Kelvin(f.Filament.Inlet)}
 	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
 	c.Block = unit.Kelvin(f.HotEnd.Block)
-	c.Contact = f.HotEnd.Conductance
+	c.Contact = f.HotEnd.Contact
+	c.Stock = flow.Stock{Stick: f.HotEnd.Stick, Eccentricity: f.HotEnd.Eccentric}
 	if b.sound("filament.diameter_mm", "filament.tolerance_mm", "hot_end") {
-		c.HotEnd = b.hotEnd()
+		c.HotEnd, c.sections = b.hotEnd()
 	}
 	if b.sound("filament.diameter_mm", "feeder") {
 		c.Feeder = b.feeder(c.Material)
 	}
+	c.Samples, c.Seed = f.Spread.Samples, uint64(f.Spread.Seed)
 	l := f.Limits
 	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
 	if b.sound("limits") && l.MaxFlow <= l.MinFlow {
@@ -187,19 +178,11 @@ func (b *builder) build() *Case {
 	} else if c.Material != nil {
 		c.Temps = c.Material.Window
 	}
-	if b.sound("spread") {
-		s := f.Spread
-		c.Spread = Spread{Viscosity: s.Viscosity, Conductance: [2]float64{s.Conductance[0], s.Conductance[1]}, Bore: s.Bore * unit.MM, Block: s.Block,
-			Trouton: [2]float64{s.Trouton[0], s.Trouton[1]}, Torque: s.Torque, Feeder: s.Feeder, Samples: s.Samples, Seed: uint64(s.Seed)}
-		if s.Conductance[1] < s.Conductance[0] {
-			b.bad("spread.conductance_W_m2K", fmt.Sprint(s.Conductance), "low end first", "swap the ends")
-		}
-		if s.Trouton[1] < s.Trouton[0] {
-			b.bad("spread.trouton_ratio", fmt.Sprint(s.Trouton), "low end first", "swap the ends")
-		}
-	}
 	if b.sound("mould", "filament", "target.flow_mm3_s", "hot_end.block_degC") {
 		c.Mould = b.mould(c.Material)
+	}
+	if b.sound("spread") {
+		b.doubts(c)
 	}
 	c.Notes = b.notes
 	return c
@@ -253,7 +236,7 @@ func (b *builder) material(c *Case) *materials.Material {
 	}
 	switch {
 	case given == 3 && a.Level != nil:
-		b.bad("material.viscosity_level", fmt.Sprint(*a.Level), "either viscosity_level or a melt flow rate", "remove one of the two")
+		b.bad("material.viscosity_factor", fmt.Sprint(*a.Level), "either viscosity_factor or a melt flow rate", "remove one of the two")
 	case given == 3:
 		m.Viscosity, c.Scale = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
 		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min (%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
@@ -263,8 +246,15 @@ func (b *builder) material(c *Case) *materials.Material {
 	if a.Level != nil {
 		c.ViscosityFactor = *a.Level
 	}
-	if a.Trouton != nil {
-		m.Viscosity.Trouton = *a.Trouton
+	if a.Entrance != nil {
+		c.EntranceFactor = *a.Entrance
+	}
+	switch {
+	case a.NoFlow == nil:
+	case m.SemiCrystalline():
+		b.bad("material.flow_point_degC", fmt.Sprint(*a.NoFlow), "amorphous materials only", "remove it: "+m.Name+" flows where it melts")
+	default:
+		m.NoFlow = unit.Kelvin(*a.NoFlow)
 	}
 	if a.Cap != nil {
 		m.Viscosity.Cap = *a.Cap
@@ -272,9 +262,10 @@ func (b *builder) material(c *Case) *materials.Material {
 	return m
 }
 
-func (b *builder) hotEnd() flow.HotEnd {
+// hotEnd builds the hot end, and says which section of the file each of its sections is.
+func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 	h := b.f.HotEnd
-	out := flow.HotEnd{Name: h.Name, Mass: h.Mass / 1000, Cost: h.Cost,
+	out = flow.HotEnd{Name: h.Name, Mass: h.Mass / 1000, Cost: h.Cost, TipDrop: h.Tip, HeatedShare: h.Heated,
 		Block: thermal.Block{Capacity: h.Capacity, Loss: h.Loss, Ambient: unit.Kelvin(h.Ambient), Power: h.Heater}}
 	if len(h.Sections) == 0 {
 		b.bad("hot_end.section", "no section", "at least one [[hot_end.section]]", "describe the melt path from the cold side to the exit")
@@ -302,16 +293,17 @@ func (b *builder) hotEnd() flow.HotEnd {
 			case s.Shape == flow.Tube && s.D1 < prev*0.99:
 				// An abrupt narrowing is a flat entrance; it is not free.
 				out.Sections = append(out.Sections, flow.Section{Name: "step to " + s.Name, Shape: flow.Cone, D1: prev, D2: s.D1, Half: math.Pi / 2, Channels: 1, Wall: flow.Wall{Start: s.Wall.Start, End: s.Wall.Start, Fixed: s.Wall.Fixed}, H: s.H})
+				number = append(number, 0)
 				b.note("flat-step", "section %q is narrower than the one before it and no cone lies between: a flat 180 deg step was put in", s.Name)
 			}
 		}
-		out.Sections = append(out.Sections, s)
+		out.Sections, number = append(out.Sections, s), append(number, i+1)
 		prev = 0
 		if round && s.Channels == 1 {
 			prev = s.D2
 		}
 	}
-	return out
+	return out, number
 }
 
 // The most sections and elements that a path may have: far more than one is made of, and few enough to be computed in no time.
@@ -329,9 +321,9 @@ func round6(x float64) float64 { return math.Round(x*1e6) / 1e6 }
 // section builds one section; ok is false if it cannot be used for further checks.
 func (b *builder) section(p string, in *section) (flow.Section, bool) {
 	before := len(b.found)
-	s := flow.Section{Name: in.Name, Channels: max(1, in.Channels), H: b.f.HotEnd.Conductance}
-	if in.Conductance != nil {
-		s.H = *in.Conductance
+	s := flow.Section{Name: in.Name, Channels: max(1, in.Channels), H: b.f.HotEnd.Contact}
+	if in.Contact != nil {
+		s.H = *in.Contact
 	}
 	switch {
 	case in.Offset != nil && in.WallT != nil:
@@ -410,7 +402,7 @@ func (b *builder) section(p string, in *section) (flow.Section, bool) {
 
 func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 	in := b.f.Feeder
-	out := feeder.Feeder{Name: in.Name, Mass: in.Mass / 1000, Cost: in.Cost, Slip: in.Slip}
+	out := feeder.Feeder{Name: in.Name, Mass: in.Mass / 1000, Cost: in.Cost, Slip: in.Slip, Factor: in.Factor}
 	area := unit.Disc(b.f.Filament.Diameter * unit.MM)
 	before := len(b.found)
 	for i, p := range in.Points {

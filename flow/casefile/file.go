@@ -2,6 +2,11 @@
 // every error in one run with file, line, field, the value seen and what is allowed.
 package casefile
 
+import (
+	"meltload/flow"
+	"meltload/flow/setup"
+)
+
 // file is a case file as written. The tags are the one table from which
 // checks, help and the starter file take units, bounds and defaults.
 type file struct {
@@ -49,41 +54,46 @@ type filament struct {
 }
 
 type adjustment struct {
-	Level   *float64 `toml:"viscosity_level" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity"`
-	Rate    *float64 `toml:"melt_flow_rate_g_10min" min:"0.01" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
-	RateT   *float64 `toml:"melt_flow_rate_degC" min:"100" max:"450" unit:"degC" doc:"temperature of that value"`
-	RateKg  *float64 `toml:"melt_flow_rate_kg" min:"0.3" max:"30" unit:"kg" doc:"load of that value"`
-	Trouton *float64 `toml:"trouton_ratio" min:"0" max:"100" doc:"extensional over shear viscosity"`
-	Cap     *float64 `toml:"solid_cap_Pa_s" min:"1e4" max:"1e10" unit:"Pa s" doc:"bound on the viscosity of unmelted stock"`
+	Level    *float64 `toml:"viscosity_factor" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity"`
+	Rate     *float64 `toml:"melt_flow_rate_g_10min" min:"0.01" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
+	RateT    *float64 `toml:"melt_flow_rate_degC" min:"100" max:"450" unit:"degC" doc:"temperature of that value"`
+	RateKg   *float64 `toml:"melt_flow_rate_kg" min:"0.3" max:"30" unit:"kg" doc:"load of that value"`
+	Entrance *float64 `toml:"entrance_factor" min:"0.02" max:"50" doc:"multiplies the material's entrance loss"`
+	NoFlow   *float64 `toml:"flow_point_degC" min:"27" max:"427" unit:"degC" doc:"temperature of first flow in place of the record's; amorphous materials only"`
+	Cap      *float64 `toml:"solid_cap_Pa_s" min:"1e4" max:"1e10" unit:"Pa s" doc:"bound on the viscosity of unmelted stock"`
 }
 
 type hotEnd struct {
-	Name        string    `toml:"name" doc:"what to call it"`
-	Block       float64   `toml:"block_degC" min:"50" max:"500" unit:"degC" need:"yes" doc:"block sensor temperature"`
-	Conductance float64   `toml:"conductance_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"wall to polymer; inf for perfect contact"`
-	Heater      float64   `toml:"heater_W" min:"0" max:"2000" unit:"W" doc:"heater power, 0 to leave this limit out"`
-	Capacity    float64   `toml:"block_capacity_J_K" min:"0.1" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
-	Loss        float64   `toml:"loss_W_K" min:"0" max:"10" unit:"W/K" doc:"heat lost per kelvin above ambient"`
-	Ambient     float64   `toml:"ambient_degC" min:"-20" max:"120" unit:"degC" doc:"surroundings"`
-	Mass        float64   `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
-	Cost        float64   `toml:"cost" min:"0" doc:"for comparisons, in your money"`
-	Sections    []section `toml:"section" need:"yes" doc:"the melt path from the cold side to the exit"`
+	Name      string    `toml:"name" doc:"what to call it"`
+	Block     float64   `toml:"block_degC" min:"50" max:"500" unit:"degC" need:"yes" doc:"block sensor temperature"`
+	Contact   float64   `toml:"contact_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"heat transfer from the wall to melt that wets it; inf for perfect contact. The air gap above comes from the diameters"`
+	Heated    float64   `toml:"heated_share" min:"0.1" max:"1" doc:"share of the stated length before the cone that heats: the top of a barrel is colder than its block"`
+	Eccentric float64   `toml:"eccentricity" min:"0" max:"0.95" doc:"offset of the filament in the barrel over the gap: 0 in the middle, near 1 it touches"`
+	Tip       float64   `toml:"tip_drop_K" min:"0" max:"100" unit:"K" doc:"how far the nozzle is below the block sensor"`
+	Stick     bool      `toml:"full_bore" doc:"stock fills the bore and sticks to the wall from the inlet on, with contact_W_m2K throughout: for comparison only"`
+	Heater    float64   `toml:"heater_W" min:"0" max:"2000" unit:"W" doc:"heater power, 0 to leave this limit out"`
+	Capacity  float64   `toml:"block_capacity_J_K" min:"0.1" max:"10000" unit:"J/K" doc:"heat capacity of block and nozzle"`
+	Loss      float64   `toml:"loss_W_K" min:"0" max:"10" unit:"W/K" doc:"heat lost per kelvin above ambient"`
+	Ambient   float64   `toml:"ambient_degC" min:"-20" max:"120" unit:"degC" doc:"surroundings"`
+	Mass      float64   `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
+	Cost      float64   `toml:"cost" min:"0" doc:"for comparisons, in your money"`
+	Sections  []section `toml:"section" need:"yes" doc:"the melt path from the cold side to the exit"`
 }
 
 type section struct {
-	Name        string    `toml:"name" doc:"what to call it"`
-	Shape       string    `toml:"shape" enum:"tube cone slit annulus" need:"yes" doc:"cross-section"`
-	Diameter    *float64  `toml:"diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"of a tube; inlet of a cone; outer of an annulus"`
-	End         *float64  `toml:"end_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"outlet of a cone"`
-	Inner       *float64  `toml:"inner_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"core of an annulus"`
-	Width       *float64  `toml:"width_mm" min:"0.01" max:"200" unit:"mm" doc:"of a slit"`
-	Gap         *float64  `toml:"gap_mm" min:"0.01" max:"20" unit:"mm" doc:"of a slit"`
-	Length      *float64  `toml:"length_mm" min:"0.01" max:"500" unit:"mm" doc:"along the flow"`
-	Angle       *float64  `toml:"angle_deg" above:"1" max:"180" unit:"deg" doc:"included angle of a cone; 180 is a flat step"`
-	Channels    int       `toml:"channels" min:"0" max:"1000" doc:"identical parallel channels, 1 if not given"`
-	Conductance *float64  `toml:"conductance_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"in place of the hot end's"`
-	Offset      []float64 `toml:"wall_offset_K" len:"2" min:"-300" max:"100" unit:"K" doc:"wall minus block at start and end"`
-	WallT       []float64 `toml:"wall_degC" len:"2" min:"-20" max:"500" unit:"degC" doc:"or fixed wall temperatures at start and end"`
+	Name     string    `toml:"name" doc:"what to call it"`
+	Shape    string    `toml:"shape" enum:"tube cone slit annulus" need:"yes" doc:"cross-section"`
+	Diameter *float64  `toml:"diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"of a tube; inlet of a cone; outer of an annulus"`
+	End      *float64  `toml:"end_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"outlet of a cone"`
+	Inner    *float64  `toml:"inner_diameter_mm" min:"0.01" max:"50" unit:"mm" doc:"core of an annulus"`
+	Width    *float64  `toml:"width_mm" min:"0.01" max:"200" unit:"mm" doc:"of a slit"`
+	Gap      *float64  `toml:"gap_mm" min:"0.01" max:"20" unit:"mm" doc:"of a slit"`
+	Length   *float64  `toml:"length_mm" min:"0.01" max:"500" unit:"mm" doc:"along the flow"`
+	Angle    *float64  `toml:"angle_deg" above:"1" max:"180" unit:"deg" doc:"included angle of a cone; 180 is a flat step"`
+	Channels int       `toml:"channels" min:"0" max:"1000" doc:"identical parallel channels, 1 if not given"`
+	Contact  *float64  `toml:"contact_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"in place of the hot end's"`
+	Offset   []float64 `toml:"wall_offset_K" len:"2" min:"-300" max:"100" unit:"K" doc:"wall minus block at start and end"`
+	WallT    []float64 `toml:"wall_degC" len:"2" min:"-20" max:"500" unit:"degC" doc:"or fixed wall temperatures at start and end"`
 }
 
 type path struct {
@@ -97,6 +107,7 @@ type feederSpec struct {
 	Mass   float64    `toml:"mass_g" min:"0" max:"10000" unit:"g" doc:"for comparisons"`
 	Cost   float64    `toml:"cost" min:"0" doc:"for comparisons, in your money"`
 	Slip   float64    `toml:"slip_per_N" min:"0" max:"0.02" unit:"1/N" doc:"share of the feed lost per newton of push"`
+	Factor float64    `toml:"force_factor" min:"0.05" max:"20" doc:"multiplies every force that the feeder holds"`
 	Stock  float64    `toml:"stock_degC" min:"0" max:"100" unit:"degC" doc:"filament temperature in the feeder"`
 	Points []point    `toml:"point" doc:"measured capability"`
 	Motor  *motorSpec `toml:"motor"`
@@ -177,28 +188,40 @@ type target struct {
 	Temps []float64 `toml:"temperatures_degC" len:"2" min:"50" max:"500" unit:"degC" doc:"range of block temperatures to look at"`
 }
 
+// spread says how well single values are known. The tags id and kind tie a key to its quantity of package vary.
 type spread struct {
-	Viscosity   float64   `toml:"viscosity_factor" min:"1" max:"10" doc:"viscosity level known within this factor either way"`
-	Conductance []float64 `toml:"conductance_W_m2K" len:"2" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest wall conductance thinkable"`
-	Bore        float64   `toml:"bore_mm" min:"0" max:"0.5" unit:"mm" doc:"plus or minus on the exit bore"`
-	Block       float64   `toml:"block_K" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
-	Trouton     []float64 `toml:"trouton_ratio" len:"2" min:"0" max:"100" doc:"lowest and highest"`
-	Torque      float64   `toml:"motor_torque_share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
-	Feeder      float64   `toml:"feeder_force_share" min:"0" max:"0.9" doc:"plus or minus on a measured feeder force, as a share; 0 takes it from the repeats"`
-	Samples     int       `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
-	Seed        int       `toml:"seed" min:"0" doc:"seed of the sampling"`
+	Viscosity    *float64  `toml:"viscosity_factor" id:"viscosity" kind:"factor" min:"1" max:"10" doc:"viscosity known within this factor either way"`
+	Entrance     []float64 `toml:"entrance_factor" id:"entrance" len:"2" min:"0.02" max:"50" doc:"lowest and highest entrance loss factor"`
+	FlowPoint    *float64  `toml:"flow_point_K" id:"flow-point" min:"0" max:"60" unit:"K" doc:"plus or minus on the flow point"`
+	Contact      []float64 `toml:"contact_W_m2K" id:"contact" len:"2" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest wall contact"`
+	Heated       []float64 `toml:"heated_share" id:"heated" len:"2" min:"0.1" max:"1" doc:"lowest and highest heated share"`
+	Eccentricity []float64 `toml:"eccentricity" id:"eccentricity" len:"2" min:"0" max:"0.95" doc:"lowest and highest eccentricity"`
+	Tip          []float64 `toml:"tip_drop_K" id:"tip" len:"2" min:"0" max:"100" unit:"K" doc:"least and most that the nozzle is below the sensor"`
+	Block        *float64  `toml:"block_K" id:"block" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
+	Barrel       *float64  `toml:"barrel_mm" id:"barrel" min:"0" max:"1" unit:"mm" doc:"plus or minus on the barrel's diameter: with the filament's it sets the air gap"`
+	Bore         *float64  `toml:"bore_mm" id:"bore" min:"0" max:"0.5" unit:"mm" doc:"plus or minus on the nozzle's bore"`
+	Drag         []float64 `toml:"drag_N" id:"drag" len:"2" min:"0" max:"200" unit:"N" doc:"least and most drag of the path"`
+	Torque       *float64  `toml:"motor_torque_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
+	Feeder       *float64  `toml:"feeder_force_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a measured feeder force, as a share; the repeats say it if not given"`
+	Calibrated   []string  `toml:"calibrated" doc:"keys of [spread] that a calibration wrote: their bands are its 95 % intervals"`
+	Samples      int       `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
+	Seed         int       `toml:"seed" min:"0" doc:"seed of the sampling"`
 }
 
-// defaults is a File as it stands before the user's text is laid over it. Each value is
+// DefaultHeatedShare is the share of the stated length before the cone that heats where none is given: the middle of 50 to 100 %, assumed.
+// The top of a barrel is colder than its block, and a stated length often reaches into the cold side.
+const DefaultHeatedShare = 0.75
+
+// defaults is a file as it stands before the user's text is laid over it. Each value is
 // an assumption of this project unless the field says otherwise; the result lists those that were used.
 func defaults() file {
 	return file{
 		Filament: filament{Tolerance: 0.03, Inlet: 25},
-		HotEnd:   hotEnd{Name: "hot end", Conductance: 3000, Capacity: 15, Loss: 0.05, Ambient: 25},
-		Path:     path{Drag: 2, Friction: 0.2},
-		Feeder:   feederSpec{Name: "feeder", Stock: 30},
-		Limits:   limits{Safety: 1.25, Core: true, MinFlow: 0.5, MaxFlow: 60, Residence: 600},
-		Spread: spread{Viscosity: 1.5, Conductance: []float64{1000, 12000}, Bore: 0.02, Block: 3, Trouton: []float64{2, 6},
-			Torque: 0.2, Samples: 2048, Seed: 1},
+		HotEnd: hotEnd{Name: "hot end", Contact: flow.DefaultWettedH, Heated: DefaultHeatedShare, Eccentric: flow.DefaultEccentricity, Tip: flow.DefaultTipDrop,
+			Capacity: 15, Loss: 0.05, Ambient: 25},
+		Path:   path{Drag: 2, Friction: 0.2},
+		Feeder: feederSpec{Name: "feeder", Stock: 30},
+		Limits: limits{Safety: 1.25, Core: true, MinFlow: 0.5, MaxFlow: 60, Residence: 600},
+		Spread: spread{Samples: setup.DefaultSamples, Seed: setup.DefaultSeed},
 	}
 }

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"text/template"
 	"unicode"
+
+	"meltload/flow/vary"
 )
 
 //go:embed guided.toml.tmpl
@@ -69,9 +71,9 @@ const (
 func Guided(file string, a Answers, placeholder bool) ([]byte, error) {
 	a.Land = math.Round(2.5*a.Bore*100) / 100
 	a.Drag = 2
-	a.Spread, a.SpreadWhy = 1.5, "grades of one polymer differ by this factor either way"
+	a.Spread, a.SpreadWhy = vary.TrustedFactor, "grades of one polymer differ by this factor either way"
 	if placeholder {
-		a.Spread, a.SpreadWhy = 2.5, "the data of this material are placeholders"
+		a.Spread, a.SpreadWhy = vary.AssumedFactor, "the data of this material are placeholders"
 	}
 	a.Search = math.Min(1000, math.Max(60, math.Ceil(3*a.Wanted)))
 	if len(a.Points) == 0 && a.Motor == nil {

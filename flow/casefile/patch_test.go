@@ -9,7 +9,7 @@ import (
 )
 
 func TestPatch(t *testing.T) {
-	out, _, err := Patch("x", BuiltIn, map[string]string{"hot_end.conductance_W_m2K": "1234", "material.viscosity_level": "1.5", "path.drag_N": "3", "material.trouton_ratio": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].conductance_W_m2K": "900"}, "calibrated")
+	out, _, err := Patch("x", BuiltIn, map[string]string{"hot_end.contact_W_m2K": "1234", "spread.contact_W_m2K": "[1000, 2000]", "material.viscosity_factor": "1.5", "path.drag_N": "3", "material.entrance_factor": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].contact_W_m2K": "900"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -17,21 +17,21 @@ func TestPatch(t *testing.T) {
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
-	if c.Contact != 1234 || c.ViscosityFactor != 1.5 || c.Path.Drag != 3 || c.Material.Viscosity.Trouton != 4 {
-		t.Errorf("conductance %g, level %g, drag %g, Trouton %g", c.Contact, c.ViscosityFactor, c.Path.Drag, c.Material.Viscosity.Trouton)
+	if c.Contact != 1234 || c.ViscosityFactor != 1.5 || c.Path.Drag != 3 || c.EntranceFactor != 4 {
+		t.Errorf("contact %g, viscosity factor %g, drag %g, entrance factor %g", c.Contact, c.ViscosityFactor, c.Path.Drag, c.EntranceFactor)
 	}
 	if b := c.HotEnd.Sections[len(c.HotEnd.Sections)-1]; math.Abs(b.D1-0.38e-3) > 1e-9 || b.H != 900 {
 		t.Errorf("bore %+v", b)
 	}
-	if !strings.Contains(string(out), "# wall to polymer") {
+	if !strings.Contains(string(out), "# wall to melt") {
 		t.Error("the remark of the line is gone")
 	}
 	// Patching what was patched changes the value, not the shape of the file.
-	again, _, err := Patch("x", out, map[string]string{"material.viscosity_level": "2"}, "calibrated")
+	again, _, err := Patch("x", out, map[string]string{"material.viscosity_factor": "2"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if strings.Count(string(again), "viscosity_level = ") != strings.Count(string(out), "viscosity_level = ") {
+	if strings.Count(string(again), "viscosity_factor = ") != strings.Count(string(out), "viscosity_factor = ") {
 		t.Error("the key stands twice")
 	}
 	// A value out of range comes back with its problems; a quoted # is no remark.

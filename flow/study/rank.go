@@ -3,13 +3,18 @@ package study
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"sort"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/uq"
+	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/unit"
 )
@@ -86,7 +91,11 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 		for _, h := range ends {
 			c := *duty
 			c.Feeder = f.Feeder
-			c.Spread.Feeder, c.Spread.Torque = f.Spread.Feeder, f.Spread.Torque // how well a feeder is known is its own
+			c.Doubts = maps.Clone(duty.Doubts)
+			delete(c.Doubts, string(vary.Force)) // how well a feeder is known is its own
+			if d, ok := f.Doubts[string(vary.Force)]; ok {
+				c.Doubts = merged(c.Doubts, string(vary.Force), d)
+			}
 			c.HotEnd = h.HotEnd
 			c.HotEnd.Sections = append([]flow.Section(nil), h.HotEnd.Sections...)
 			c.Contact = h.Contact
@@ -105,6 +114,14 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 	}
 	r.order()
 	return r, nil
+}
+
+func merged(m map[string]setup.Doubt, key string, d setup.Doubt) map[string]setup.Doubt {
+	if m == nil {
+		m = map[string]setup.Doubt{}
+	}
+	m[key] = d
+	return m
 }
 
 // entry evaluates one pair; the feeder is the k-th of n.
@@ -130,17 +147,19 @@ func entry(ctx context.Context, c *casefile.Case, k, n, samples int, seed uint64
 	}
 	// The same seed draws the same unknowns for every entry: viscosity, conductance, bore and sensor are
 	// shared. The scatter of a feeder's own measurement is its own: one more coordinate for each feeder.
-	in := unknowns(c)
+	us := assess.Unknowns(&c.Setup)
+	in := assess.Inputs(us)
+	force := slices.IndexFunc(us, func(u assess.Unknown) bool { return u.ID == vary.Force })
 	for range n {
-		in = append(in, in[inForce])
+		in = append(in, in[force])
 	}
 	draws := uq.Draw(in, samples, seed)
 	for _, x := range draws {
-		x[inForce] = x[inCount+k]
+		x[force] = x[len(us)+k]
 	}
 	hint := math.Max(found.Flow, c.Limits.MinFlow)
 	out, err := uq.Run(ctx, draws, func() func(x []float64) []float64 {
-		s := &sampler{c: c, base: base.Clone().(*march.Solver), flow: hint, hint: hint}
+		s := &sampler{c: c, us: us, base: base.Clone().(*march.Solver), flow: hint, hint: hint}
 		return s.eval
 	}, progress)
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/feeder"
 	"meltload/flow/march"
@@ -16,119 +17,19 @@ import (
 	"meltload/materials/unit"
 )
 
-// The order of the sampled inputs.
-const (
-	inViscosity = iota
-	inConductance
-	inBore
-	inFilament
-	inBlock
-	inTrouton
-	inForce
-	inCount
-)
-
-// unknowns lists what is sampled, with its distribution. See casefile's [spread].
-func unknowns(c *casefile.Case) []uq.Input {
-	s := c.Spread
-	in := make([]uq.Input, inCount)
-	in[inViscosity] = uq.Fixed("viscosity level", 1)
-	if s.Viscosity > 1 {
-		in[inViscosity] = uq.LogNormal("viscosity level", fmt.Sprintf("log-normal, within a factor %.3g (two sd)", s.Viscosity), 1, s.Viscosity)
-	}
-	lo, hi := math.Min(s.Conductance[0], 1e6), math.Min(s.Conductance[1], 1e6)
-	in[inConductance] = uq.LogUniform("wall conductance", fmt.Sprintf("log-uniform, %.4g to %.4g W/m2K", lo, hi), lo, hi)
-	if lo == hi {
-		in[inConductance] = uq.Fixed("wall conductance", lo)
-	}
-	in[inBore] = uq.Normal("nozzle bore", fmt.Sprintf("normal, ±%.3g mm (two sd)", s.Bore/unit.MM), 0, s.Bore/2)
-	in[inFilament] = uq.Normal("filament diameter", fmt.Sprintf("normal, ±%.3g mm (two sd)", c.Filament.Tolerance/unit.MM), 0, c.Filament.Tolerance/2)
-	in[inBlock] = uq.Normal("block sensor", fmt.Sprintf("normal, ±%.3g K (two sd)", s.Block), 0, s.Block/2)
-	in[inTrouton] = uq.Fixed("Trouton ratio", c.Material.Viscosity.Trouton)
-	if t := s.Trouton; t[0] > 0 && t[1] > t[0] {
-		in[inTrouton] = uq.LogUniform("Trouton ratio", fmt.Sprintf("log-uniform, %.3g to %.3g", t[0], t[1]), t[0], t[1])
-	}
-	sd := s.Torque / 2
-	text := fmt.Sprintf("normal, ±%.0f %% (two sd, modelled feeder)", 200*sd)
-	if len(c.Feeder.Points) > 0 {
-		sd = measuredSpread(c.Feeder)
-		text = fmt.Sprintf("normal, ±%.0f %% (two sd, from the repeats)", 200*sd)
-		if s.Feeder > 0 {
-			sd = s.Feeder / 2
-			text = fmt.Sprintf("normal, ±%.0f %% (two sd, as given)", 200*sd)
-		}
-	}
-	in[inForce] = uq.Normal("feeder force", text, 1, sd)
-	return in
-}
-
-// measuredSpread is the relative standard deviation of the mean of the measured points, pooled; 5 per cent
-// (assumed) where no repeats were given.
-func measuredSpread(f *feeder.Feeder) float64 {
-	var s, n float64
-	for _, p := range f.Points {
-		if p.SD > 0 && p.Repeats > 1 {
-			s += p.SD * p.SD / (p.Force * p.Force) / float64(p.Repeats)
-			n++
-		}
-	}
-	if n == 0 {
-		return 0.05
-	}
-	return math.Sqrt(s / n)
-}
-
-// apply makes the case of one sample.
-func apply(c *casefile.Case, x []float64) (cs flow.Case, block, force float64) {
-	cs = c.Case
-	level := c.ViscosityFactor
-	if level == 0 {
-		level = 1
-	}
-	cs.ViscosityFactor = level * x[inViscosity]
-	cs.Filament.Diameter += x[inFilament]
-	mat := *c.Material
-	mat.Viscosity.Trouton = x[inTrouton]
-	cs.Material = &mat
-	cs.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
-	for i := range cs.HotEnd.Sections {
-		sec := &cs.HotEnd.Sections[i]
-		if !math.IsInf(sec.H, 1) && !math.IsInf(c.Contact, 1) {
-			// Sections with a conductance of their own keep their ratio to the hot end's.
-			sec.H *= x[inConductance] / c.Contact
-		}
-	}
-	cs.HotEnd.Rebore(c.HotEnd.Bore() + x[inBore])
-	return cs, c.Block + x[inBlock], math.Max(0.05, x[inForce])
-}
-
 // end is a case with what is least known at one end.
 type end struct {
 	casefile.Case
 	what string
 }
 
-// corners are the unknowns with viscosity level and wall conductance, the two that are least known, both at their
-// easy and both at their stiff end (5 and 95 per cent points); all else stays.
-func corners(c *casefile.Case) (easy, stiff []float64) {
-	in := unknowns(c)
-	at := func(level, wall float64) []float64 {
-		x := make([]float64, inCount)
-		for j := range in {
-			x[j] = in[j].At(0.5)
-		}
-		x[inViscosity], x[inConductance] = in[inViscosity].At(level), in[inConductance].At(wall)
-		return x
-	}
-	return at(0.05, 0.95), at(0.95, 0.05)
-}
-
 // ends are the case at its corners: a coarse range, for answers too dear to sample.
 func ends(c *casefile.Case) [2]end {
-	easy, stiff := corners(c)
-	out := [2]end{{*c, "with an easy melt and a good wall"}, {*c, "with a stiff melt and a poor wall"}}
-	out[0].Case.Case, out[0].Block, _ = apply(c, easy)
-	out[1].Case.Case, out[1].Block, _ = apply(c, stiff)
+	var out [2]end
+	for i, k := range assess.Corners(&c.Setup) {
+		out[i] = end{*c, k.What}
+		out[i].Setup = *k.Setup
+	}
 	return out
 }
 
@@ -140,6 +41,7 @@ func each(both *[2]end, what func(i int, e *end) error) error {
 // sampler evaluates samples of one case on one goroutine.
 type sampler struct {
 	c    *casefile.Case
+	us   []assess.Unknown
 	base *march.Solver
 	flow float64 // operating point, m3/s
 	hint float64 // usable flow of the best estimate
@@ -163,8 +65,9 @@ const (
 var limitOrder = []match.Limit{match.Grip, match.Stall, match.Column, match.Force, match.Core, match.Heater, match.Mount, match.Window, match.Decomposition}
 
 func (s *sampler) eval(x []float64) []float64 {
-	cs, block, force := apply(s.c, x)
-	m := match.Matcher{Case: &cs, Solver: s.base.For(&cs), Feeder: s.c.Feeder, Limits: s.c.Limits, ForceFactor: force}
+	n := assess.Apply(&s.c.Setup, s.us, x)
+	block := n.Block
+	m := n.Matcher(s.base.For(&n.Case))
 	out := make([]float64, outCount)
 	room := func(q float64) float64 {
 		var err error
@@ -225,13 +128,13 @@ func (s *sampler) usable(room func(q float64) float64) (float64, match.Limit) {
 // Only the marching solver is used. samples 0 takes the case's number. A cancelled context ends it with its error.
 func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed uint64, progress func(done float64)) error {
 	if samples == 0 {
-		samples = c.Spread.Samples
+		samples = c.Samples
 	}
-	in := unknowns(c)
-	draws := uq.Draw(in, samples, seed)
+	us := assess.Unknowns(&c.Setup)
+	draws := uq.Draw(assess.Inputs(us), samples, seed)
 	base := march.New(&c.Case, march.Options{})
 	worker := func() func(x []float64) []float64 {
-		s := &sampler{c: c, base: base.Clone().(*march.Solver), flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
+		s := &sampler{c: c, us: us, base: base.Clone().(*march.Solver), flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
 		return s.eval
 	}
 	out, err := uq.Run(ctx, draws, worker, progress)
@@ -265,21 +168,18 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	sort.Slice(x.Limits, func(i, j int) bool { return x.Limits[i].Share > x.Limits[j].Share })
 	// The tornado: one input at a time at its 5 and 95 per cent points, the others at their middle.
 	f := worker()
-	mid := make([]float64, inCount)
-	for j := range in {
-		mid[j] = in[j].At(0.5)
-	}
-	for j := range in {
-		if in[j].Text == "known" {
+	mid := assess.Middle(us)
+	for j := range us {
+		if us[j].Band.Known {
 			continue
 		}
 		ends := [2]float64{}
 		for k, p := range []float64{0.05, 0.95} {
 			y := append([]float64(nil), mid...)
-			y[j] = in[j].At(p)
+			y[j] = us[j].At(p)
 			ends[k] = f(y)[outUsable]
 		}
-		x.Influences = append(x.Influences, Influence{in[j].Name, in[j].Text, uq.RankCorrelation(uq.Column(draws, j), usable), ends[0], ends[1]})
+		x.Influences = append(x.Influences, Influence{us[j].Label, us[j].Band.Text, uq.RankCorrelation(uq.Column(draws, j), usable), ends[0], ends[1]})
 	}
 	sort.SliceStable(x.Influences, func(i, j int) bool {
 		return math.Abs(x.Influences[i].High-x.Influences[i].Low) > math.Abs(x.Influences[j].High-x.Influences[j].Low)
@@ -291,16 +191,17 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 
 // between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no time to sample.
 func (r *Result) between(c *casefile.Case, base *march.Solver) {
-	easy, stiff := corners(c)
+	both := assess.Corners(&c.Setup)
 	var usable [2]float64
-	_ = num.Parallel(2, func() func(int) error { // a sample that cannot be solved counts as no flow
-		s := &sampler{c: c, base: base, flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
-		return func(i int) error {
-			usable[i] = s.eval([][]float64{easy, stiff}[i])[outUsable]
+	_ = num.Parallel(2, func() func(int) error {
+		return func(i int) error { // a case that cannot be solved counts as no flow
+			if f, err := both[i].Matcher(base.For(&both[i].Case)).Find(both[i].Block); err == nil {
+				usable[i] = f.Flow / unit.MM3
+			}
 			return nil
 		}
 	})
-	r.Sentence += fmt.Sprintf(" With what is not known at its ends: %.3g mm3/s (easy melt, good wall), %.3g (stiff melt, poor wall).", usable[0], usable[1])
+	r.Sentence += fmt.Sprintf(" Between %.3g (high viscosity, short heated length) and %.3g mm3/s (low viscosity, long heated length).", usable[1], usable[0])
 }
 
 // change is one step that a user could take.

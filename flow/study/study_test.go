@@ -10,8 +10,10 @@ import (
 	"testing"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/materials/unit"
 )
@@ -106,10 +108,9 @@ func TestSpread(t *testing.T) {
 		t.Errorf("shares of limits sum to %g", sum)
 	}
 	// What is known does not move the answer.
-	c.Spread = casefile.Spread{Viscosity: 1, Conductance: [2]float64{3000, 3000}, Trouton: [2]float64{3, 3}}
-	c.Filament.Tolerance = 0
-	for i := range c.Feeder.Points {
-		c.Feeder.Points[i].SD = 0
+	c.Doubts = map[string]setup.Doubt{}
+	for _, u := range assess.Unknowns(&c.Setup) {
+		c.Doubts[string(u.ID)] = setup.Doubt{}
 	}
 	r := run(1)
 	if v := r.Range.Bands[1]; v.High/v.Low > 1+1e-9 {
@@ -276,14 +277,15 @@ func TestRankShowsTies(t *testing.T) {
 // BenchmarkSamples is 10,000 marching samples of the load with all unknowns drawn, on all cores.
 func BenchmarkSamples(b *testing.B) {
 	c := casefile.Invented()
-	draws := uq.Draw(unknowns(c), 10000, 1)
+	us := assess.Unknowns(&c.Setup)
+	draws := uq.Draw(assess.Inputs(us), 10000, 1)
 	base := march.New(&c.Case, march.Options{})
 	for b.Loop() {
 		_, err := uq.Run(context.Background(), draws, func() func(x []float64) []float64 {
 			return func(x []float64) []float64 {
-				cs, block, _ := apply(c, x)
+				n := assess.Apply(&c.Setup, us, x)
 				var d flow.Solution
-				base.For(&cs).Solve(block, 10e-9, &d)
+				base.For(&n.Case).Solve(n.Block, 10e-9, &d)
 				return []float64{d.Push}
 			}
 		}, nil)

@@ -229,7 +229,7 @@ say where a number leaves what its sources support.`,
 				return err
 			}
 			if smp.seed == 0 {
-				smp.seed = cs.Spread.Seed
+				smp.seed = cs.Seed
 			}
 			if smp.samples == 0 && !spread { // 0 takes as many as the case says
 				smp.samples = quickSamples

@@ -328,7 +328,7 @@ them as capability points for a case file.`,
 var factorNames = map[string]calibrate.Factor{"level": calibrate.Level, "conductance": calibrate.Conductance, "trouton": calibrate.Trouton, "offset": calibrate.Offset, "drag": calibrate.Drag}
 
 // factorKeys are the case-file keys that take a fitted factor.
-var factorKeys = map[calibrate.Factor]string{calibrate.Level: "material.viscosity_level", calibrate.Conductance: "hot_end.conductance_W_m2K", calibrate.Trouton: "material.trouton_ratio", calibrate.Drag: "path.drag_N"}
+var factorKeys = map[calibrate.Factor]string{calibrate.Level: "material.viscosity_factor", calibrate.Conductance: "hot_end.contact_W_m2K", calibrate.Drag: "path.drag_N"}
 
 func newCalibrate() *cobra.Command {
 	var out outputs

@@ -28,15 +28,15 @@ func TestGuidedStarter(t *testing.T) {
 		says   string
 	}{
 		{"only Enter", enter, func(c *casefile.Case) bool {
-			return c.Feeder.Points[0].Force == casefile.GuessedForce && c.Spread.Feeder == casefile.GuessedShare && c.Material.ID == "pla"
+			return c.Feeder.Points[0].Force == casefile.GuessedForce && c.Doubts["force"].High == casefile.GuessedShare && c.Material.ID == "pla"
 		}, ""},
 		{"measured forces", []string{"hull bench", "ABS", "1,75", "245", "0.6", "20", "", "40", "force", "5", "7.5 kgf", "grind", "yes", "20", "60", "skip", "no", "12"}, func(c *casefile.Case) bool {
 			return len(c.Feeder.Points) == 2 && c.Feeder.Points[0].Force > 73.5 && c.Feeder.Points[0].Force < 73.6 && c.Material.ID == "abs" && c.HotEnd.Bore() == 0.6e-3 && c.Target > 11.9e-9 && c.HotEnd.Block.Power == 40
 		}, ""},
 		{"a motor", []string{"", "petg", "", "", "", "", "", "", "motor", "40", "1.2", "0.8", "rms", "2.1", "3.4", "24", "3", "7.4", "2", ""}, func(c *casefile.Case) bool {
-			return c.Feeder.Model != nil && c.Feeder.Model.Motor != nil && c.Feeder.Model.Grip.Wheels == 2 && c.Spread.Viscosity == 2.5
+			return c.Feeder.Model != nil && c.Feeder.Model.Motor != nil && c.Feeder.Model.Grip.Wheels == 2 && c.Doubts["viscosity"].High == 3
 		}, "placeholders"},
-		{"a placeholder of better standing", []string{"", "pa12", "", "", "", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Spread.Viscosity == 2.5 }, "placeholders"},
+		{"a placeholder of better standing", []string{"", "pa12", "", "", "", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Doubts["viscosity"].High == 3 }, "placeholders"},
 		{"mistakes put right", []string{"x", "plaa", "pla", "", "hot", "2000", "210", "", "", "", "", "", ""}, func(c *casefile.Case) bool { return c.Block > 483 && c.Block < 483.2 }, `did you mean "pla"?`},
 		{"a title with quotes", append([]string{"a \"b\" \\ \x01 # c"}, enter[1:]...), func(c *casefile.Case) bool { return strings.Contains(c.Title, `a "b" \`) }, ""},
 	} {

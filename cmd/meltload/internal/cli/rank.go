@@ -68,7 +68,7 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 				s.samples = quickSamples
 			}
 			if s.seed == 0 {
-				s.seed = cases[0].Spread.Seed
+				s.seed = cases[0].Seed
 			}
 			r, err := study.Rank(c.Context(), cases, s.samples, s.seed, progress(c.ErrOrStderr(), "sampling"))
 			if err != nil {

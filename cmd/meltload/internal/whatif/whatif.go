@@ -267,7 +267,7 @@ func controls(c *casefile.Case) []Control {
 	if long > 0 {
 		add(Control{Keys: []string{fmt.Sprintf("hot_end.section[%d].length_mm", long)}, Label: "length of the melt zone", Unit: "mm", Low: 2, High: 80, Step: 1})
 	}
-	add(Control{Keys: []string{"hot_end.conductance_W_m2K"}, Label: "wall conductance", Unit: "W/(m² K)", Low: 200, High: 12000, Step: 100, Describe: "rarely known: 1000 poor, 10000 very good"})
+	add(Control{Keys: []string{"hot_end.contact_W_m2K"}, Label: "wall contact", Unit: "W/(m² K)", Low: 1000, High: 50000, Step: 1000, Describe: "rarely known: 3000 poor, inf perfect"})
 	for i := 1; ; i++ {
 		key := fmt.Sprintf("feeder.point[%d].", i)
 		at := in[key+"flow_mm3_s"] + " mm³/s"

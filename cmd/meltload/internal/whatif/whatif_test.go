@@ -60,7 +60,7 @@ func TestEveryControlMovesTheCaseFile(t *testing.T) {
 		t.Fatalf("%d controls, %v", len(first.Controls), first.Problems)
 	}
 	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230", "target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
-		"hot_end.conductance_W_m2K": "inf", "feeder.point[2].force_N": "60"} {
+		"hot_end.contact_W_m2K": "inf", "feeder.point[2].force_N": "60"} {
 		a := p.answer(ask(first, map[string]string{name: value}))
 		if a.Document == nil {
 			t.Errorf("%s: %v", name, a.Problems)
@@ -107,7 +107,7 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		{map[string]string{"hot_end.block_degC": "900"}, "50 to 500 degC"},
 		{map[string]string{"hot_end.block_degC": "warm"}, "a number"},
 		{map[string]string{"hot_end.block_degC": ""}, "a number"},
-		{map[string]string{"hot_end.conductance_W_m2K": "NaN"}, "found"},
+		{map[string]string{"hot_end.contact_W_m2K": "NaN"}, "found"},
 		{map[string]string{"hot_end.section[3].diameter_mm": "-1"}, "0.01 to 50 mm"},
 		{map[string]string{"hot_end.section[3].diameter_mm": "60"}, "0.01 to 50 mm"},
 		{map[string]string{"filament.material": "plaa"}, `did you mean "pla"?`},
@@ -135,7 +135,7 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 			t.Errorf("%v: no field is marked", c.set)
 		}
 		// Put right, it goes on.
-		if b := p.answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.conductance_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
+		if b := p.answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.contact_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
 			t.Errorf("%v, put right: %v", c.set, b.Problems)
 		}
 	}

@@ -1,0 +1,96 @@
+// Package assess answers for a set-up and everything it may be, given what is not known: the range of its headline numbers, how sure a
+// verdict is, what one change at a time would gain, and the temperature to set at each flow. Numbers are in SI.
+package assess
+
+import (
+	"meltload/flow/setup"
+	"meltload/flow/uq"
+	"meltload/flow/vary"
+)
+
+// sampled are the quantities that are sampled, in the order of the coordinates: the filament before the barrel, which it must fit.
+var sampled = []vary.ID{vary.Viscosity, vary.Heated, vary.Contact, vary.Eccentricity, vary.Entrance, vary.FlowPoint, vary.Tip, vary.Block, vary.Filament,
+	vary.Barrel, vary.Bore, vary.Drag, vary.Force}
+
+// Unknown is a quantity of a set-up with how well it is known.
+type Unknown struct {
+	vary.Quantity
+	Band vary.Band
+	Has  bool // false: the set-up does not have it; it keeps its coordinate, so that two set-ups can share draws
+}
+
+// Unknowns lists what is sampled, always the same quantities in the same order.
+func Unknowns(s *setup.Setup) []Unknown {
+	out := make([]Unknown, len(sampled))
+	for i, id := range sampled {
+		u := &out[i]
+		if u.Quantity, u.Has = vary.Find(s, string(id)); u.Has {
+			u.Band = u.Quantity.Band(s)
+		} else {
+			u.ID, u.Band.Known = id, true
+		}
+	}
+	return out
+}
+
+// At returns the value below which the unknown lies with the probability p; 0 for one that the set-up does not have.
+func (u *Unknown) At(p float64) float64 {
+	if !u.Has {
+		return 0
+	}
+	return u.Band.At(p)
+}
+
+// Apply returns a copy of a set-up with the unknowns at the values x.
+func Apply(s *setup.Setup, us []Unknown, x []float64) *setup.Setup {
+	n := s.Clone()
+	for i := range us {
+		if u := &us[i]; u.Has && !u.Band.Known {
+			_ = u.Set(n, x[i]) // a band lies within the bounds
+		}
+	}
+	return n
+}
+
+// Inputs are the unknowns as package uq draws them.
+func Inputs(us []Unknown) []uq.Input {
+	out := make([]uq.Input, len(us))
+	for i := range us {
+		out[i] = uq.Input{Name: us[i].Label, Text: us[i].Band.Text, At: us[i].At}
+	}
+	return out
+}
+
+// Middle are the values at which every unknown is as likely above as below: those of the set-up.
+func Middle(us []Unknown) []float64 {
+	x := make([]float64, len(us))
+	for i := range us {
+		x[i] = us[i].At(0.5)
+	}
+	return x
+}
+
+// Corner is a set-up with what moves the load most at one end.
+type Corner struct {
+	*setup.Setup
+	What string
+}
+
+// Corners are the set-up with viscosity and heated share, the two that move the load most, both at their easy and both at their hard end (5 and 95 per cent
+// points); all else stays. They give a coarse range for answers that take too long to sample.
+func Corners(s *setup.Setup) [2]Corner {
+	us := Unknowns(s)
+	at := func(level, heat float64) *setup.Setup {
+		x := Middle(us)
+		for i := range us {
+			switch us[i].ID {
+			case vary.Viscosity:
+				x[i] = us[i].At(level)
+			case vary.Heated:
+				x[i] = us[i].At(heat)
+			}
+		}
+		return Apply(s, us, x)
+	}
+	return [2]Corner{{at(0.05, 0.95), "low viscosity, long heated length"}, {at(0.95, 0.05), "high viscosity, short heated length"}}
+}
