@@ -4,7 +4,6 @@ import (
 	"embed"
 	"fmt"
 	"math"
-	"os"
 	"path"
 	"sort"
 	"strings"
@@ -512,7 +511,7 @@ func Source(name string) ([]byte, error) {
 
 // Load reads a user's material file.
 func Load(file string) (*Material, error) {
-	src, err := os.ReadFile(file)
+	src, err := strict.ReadFile(file, nil, strict.MaxText)
 	if err != nil {
 		return nil, err
 	}

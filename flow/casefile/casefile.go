@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"sort"
 	"strings"
@@ -68,7 +67,7 @@ func Hash(src []byte) string {
 
 // Read reads a case file.
 func Read(file string) (*Case, error) {
-	src, err := os.ReadFile(file)
+	src, err := strict.ReadFile(file, nil, strict.MaxText)
 	if err != nil {
 		return nil, err
 	}

@@ -15,6 +15,7 @@ import (
 // Errors: a text that is not a case to begin with, and none is returned.
 func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
 	f := defaults()
+	src = strict.Plain(src)
 	doc, ps := strict.Decode(file, src, &f)
 	if len(ps) > 0 {
 		return nil, nil, ps
@@ -115,8 +116,8 @@ func split(src []byte, table string) (inside, outside []string, at int) {
 // Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by Patch.
 func Graft(file string, dst, src []byte) ([]byte, *Case, error) {
 	const table = "feeder"
-	feeder, _, _ := split(src, table)
-	_, rest, at := split(dst, table)
+	feeder, _, _ := split(strict.Plain(src), table)
+	_, rest, at := split(strict.Plain(dst), table)
 	if len(feeder) == 0 {
 		return nil, nil, fmt.Errorf("casefile: no [%s] table heads a line of the text to take it from", table)
 	}

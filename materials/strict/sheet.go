@@ -5,9 +5,10 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
+
+	"meltload/materials/unit"
 )
 
 // Column is a column of numbers that a sheet may have, with what its cells may be.
@@ -21,12 +22,16 @@ type Column struct {
 // Table reads CSV with a header row that names the columns. Rows map a column to its number; an empty
 // optional cell is not in the map. Lines that begin with # are remarks. Every bad cell is reported.
 func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
-	src, err := io.ReadAll(r)
+	src, err := readAll(file, r, MaxTable)
 	if err != nil {
 		return nil, err
 	}
-	c := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(src, []byte("\xef\xbb\xbf"))))
-	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord = '#', true, -1
+	src = Plain(src)
+	if why := notText(src); why != "" {
+		return nil, Problems{{File: file, Seen: why, Allowed: "a table of numbers as text", Advice: "export the table as CSV"}}
+	}
+	c := csv.NewReader(bytes.NewReader(src))
+	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, -1, true
 	var ps Problems
 	bad := func(line int, field, seen, allowed, advice string) {
 		ps = append(ps, Problem{File: file, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice})
@@ -40,6 +45,10 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 		return nil, Problems{{File: file, Seen: "no header", Allowed: strings.Join(names, ", "), Advice: "name the columns in the first row"}}
 	}
 	top, _ := c.FieldPos(0)
+	if len(head) > MaxColumns {
+		return nil, Problems{{File: file, Line: top, Seen: fmt.Sprintf("%d columns", len(head)), Allowed: fmt.Sprintf("at most %d", MaxColumns), Advice: "check that this is the file you mean"}}
+	}
+	width := len(head)
 	at := columnsOf(head, names, func(seen, advice string) {
 		bad(top, strconv.Quote(seen), "an unknown column", strings.Join(names, ", "), advice)
 	})
@@ -69,8 +78,12 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 			break
 		}
 		line, _ := c.FieldPos(0)
-		if len(row) > len(head) {
-			bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", len(head)), "remove the rest; a decimal sign is a point")
+		if len(out) == MaxRows {
+			bad(line, "", fmt.Sprintf("more than %d rows", MaxRows), "at most that many", "check that this is the file you mean")
+			break
+		}
+		if len(row) > width {
+			bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", width), "remove the rest; a decimal sign is a point")
 			continue
 		}
 		m := map[string]float64{}
@@ -83,12 +96,12 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 			if i < len(row) {
 				cell = strings.TrimSpace(row[i])
 			}
-			x, err := strconv.ParseFloat(cell, 64)
+			x, ok := unit.Number(cell)
 			switch allowed := fmt.Sprintf("%g to %g", k.Lo, k.Hi); {
 			case cell == "" && k.Optional:
 			case cell == "":
 				bad(line, k.Name, "nothing", allowed, "complete the row")
-			case err != nil || math.IsNaN(x) || x < k.Lo || x > k.Hi:
+			case !ok || x < k.Lo || x > k.Hi:
 				bad(line, k.Name, strconv.Quote(cell), allowed, "change the value; a decimal point, no unit")
 			default:
 				m[k.Name] = x

@@ -15,6 +15,7 @@
 package strict
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"reflect"
@@ -69,10 +70,15 @@ func (p Problem) Error() string {
 // Problems is a list of problems, usable as an error.
 type Problems []Problem
 
+// Error lists the problems, one a line; of more than MaxShown the others are counted.
 func (ps Problems) Error() string {
-	s := make([]string, len(ps))
-	for i, p := range ps {
+	shown := min(len(ps), MaxShown)
+	s := make([]string, shown, shown+1)
+	for i, p := range ps[:shown] {
 		s[i] = p.Error()
+	}
+	if n := len(ps) - shown; n > 0 {
+		s = append(s, fmt.Sprintf("... and %d more", n))
 	}
 	return strings.Join(s, "\n")
 }
@@ -125,9 +131,16 @@ func (d *Doc) Problem(path, seen, allowed, advice string) Problem {
 // not TOML nothing is.
 func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	doc := &Doc{File: file, lines: map[string]int{}}
+	src = Plain(src)
+	if why := notText(src); why != "" {
+		return doc, Problems{{File: file, Seen: why, Allowed: "text, UTF-8 or UTF-16 with its mark", Advice: "save the file as UTF-8"}}
+	}
+	if p := tooMuch(file, src); p != nil {
+		return doc, Problems{*p}
+	}
 	var tree map[string]any
 	if err := toml.Unmarshal(src, &tree); err != nil {
-		p := Problem{File: file, Seen: "text that is not TOML", Advice: strings.TrimPrefix(err.Error(), "toml: ")}
+		p := Problem{File: file, Seen: "text that is not TOML", Advice: strings.TrimPrefix(strings.Replace(err.Error(), "strconv.ParseFloat: parsing ", "", 1), "toml: ")}
 		if de, ok := err.(*toml.DecodeError); ok {
 			p.Line, _ = de.Position()
 			if k := de.Key(); len(k) > 0 {
@@ -146,8 +159,13 @@ func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 			doc.Whole = false
 		}
 	}
-	dec := toml.NewDecoder(strings.NewReader(string(src))).DisallowUnknownFields()
-	if err := dec.Decode(dst); err != nil {
+	err := fill(src, dst)
+	if err != nil { // a whole number written as 0xD7 is no float to the decoder: the tree has it as 215
+		if src, err = toml.Marshal(tree); err == nil {
+			err = fill(src, dst)
+		}
+	}
+	if err != nil {
 		doc.Whole = false
 		if len(c.found) == 0 {
 			c.found = append(c.found, Problem{File: file, Advice: err.Error()})
@@ -155,6 +173,73 @@ func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	}
 	c.found.Sort()
 	return doc, c.found
+}
+
+func fill(src []byte, dst any) error {
+	return toml.NewDecoder(bytes.NewReader(src)).DisallowUnknownFields().Decode(dst)
+}
+
+// tooMuch refuses what is longer or deeper than any case or record, before time goes into it; nil if it is not.
+func tooMuch(file string, src []byte) *Problem {
+	over := func(line int, seen string, limit int) *Problem {
+		return &Problem{File: file, Line: line, Seen: seen, Allowed: fmt.Sprintf("at most %d", limit), Advice: "check that this is the file you mean"}
+	}
+	if len(src) > MaxText {
+		return over(0, fmt.Sprintf("%d bytes", len(src)), MaxText)
+	}
+	if line := nesting(src); line > 0 {
+		return over(line, fmt.Sprintf("arrays or tables more than %d deep", MaxDepth), MaxDepth)
+	}
+	var p unstable.Parser
+	p.Reset(src)
+	for n := 1; p.NextExpression(); n++ {
+		e := p.Expression()
+		parts, line := 0, 0
+		for it := e.Key(); it.Next(); parts++ {
+			if line == 0 {
+				line = p.Shape(it.Node().Raw).Start.Line
+			}
+		}
+		if parts > MaxDepth {
+			return over(line, fmt.Sprintf("a key of %d parts", parts), MaxDepth)
+		}
+		if n > MaxKeys {
+			return over(line, fmt.Sprintf("more than %d keys and tables", MaxKeys), MaxKeys)
+		}
+	}
+	return nil
+}
+
+// nesting returns the line on which brackets outside of texts and remarks stand more than MaxDepth deep; 0 for none.
+func nesting(src []byte) int {
+	line, depth := 1, 0
+	quote := byte(0)
+	for i := 0; i < len(src); i++ {
+		switch c := src[i]; {
+		case c == '\n':
+			line++
+			quote = 0 // texts of several lines are not in use; a bracket in one counts
+		case quote == '"' && c == '\\':
+			i++
+		case quote != 0:
+			if c == quote {
+				quote = 0
+			}
+		case c == '"' || c == '\'':
+			quote = c
+		case c == '#':
+			for i+1 < len(src) && src[i+1] != '\n' {
+				i++
+			}
+		case c == '[' || c == '{':
+			if depth++; depth > MaxDepth {
+				return line
+			}
+		case c == ']' || c == '}':
+			depth--
+		}
+	}
+	return 0
 }
 
 // index records the line of every key. The source is known to parse.
