@@ -1,6 +1,7 @@
 package feeder
 
-// Clone returns a copy whose points and model can be changed without a change to f, nil of nil. The curve through the points is shared:
+// Clone returns a copy whose points and model can be changed without a change to f, nil of nil. The curve through the
+// points is shared:
 // call New after a change of points.
 func (f *Feeder) Clone() *Feeder {
 	if f == nil {

@@ -26,12 +26,14 @@ func TestMotorClosedForms(t *testing.T) {
 	})
 	checks.Each(t, "stepper_envelope", func(c *checks.Case) {
 		p := int(c.In("p"))
-		m := Motor{Holding: math.Sqrt2 * float64(p) * c.In("psi") * c.In("I"), Rated: c.In("I"), Current: c.In("I"), Resistance: c.In("R"),
+		m := Motor{Holding: math.Sqrt2 * float64(p) * c.In("psi") * c.In("I"), Rated: c.In("I"), Current: c.In("I"),
+			Resistance: c.In("R"),
 			Inductance: c.In("L"), Supply: c.In("V"), Teeth: p, Usable: 1}
 		rev := c.In("rpm") / 60
 		c.Want("torque", m.Torque(rev))
 		c.Want("torque_current_limit", float64(p)*m.Flux()*m.Current)
-		c.Want("torque_voltage_limit", PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), p, 2*math.Pi*rev*float64(p)))
+		c.Want("torque_voltage_limit", PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), p,
+			2*math.Pi*rev*float64(p)))
 	})
 	checks.Each(t, "feed_force", func(c *checks.Case) {
 		d := Drive{c.In("ratio"), c.In("eff"), c.In("d_drive")}
@@ -89,7 +91,8 @@ func TestColumnsAndGuides(t *testing.T) {
 // first the second must follow within 7 per cent, since torque goes with current.
 func TestForceFollowsCurrent(t *testing.T) {
 	for _, p := range [][4]float64{{0.65, 5.4, 1.0, 8.3}, {0.9, 9.2, 1.3, 13}, {1.2, 6.2, 1.8, 9.4}} {
-		m := Motor{Holding: 0.15, Rated: 2, Current: p[0], Resistance: 2, Inductance: 3e-3, Supply: 24, Teeth: 50, Usable: 1}
+		m := Motor{Holding: 0.15, Rated: 2, Current: p[0], Resistance: 2, Inductance: 3e-3, Supply: 24, Teeth: 50,
+			Usable: 1}
 		a := m.Torque(1)
 		m.Current = p[2]
 		if got := p[1] * m.Torque(1) / a; math.Abs(got/p[3]-1) > 0.07 {
@@ -108,7 +111,8 @@ func TestShapesOfCapability(t *testing.T) {
 	area := unit.Disc(1.75e-3)
 	slow, fast := 5e-9/area, 20e-9/area
 	direct := &Model{Grip: &Grip{Area: 0.6e-6, Wheels: 1, Tension: 1}, Diameter: 1.75e-3, Stock: 298.15, Material: pla,
-		Motor: &Motor{Holding: 0.45, Rated: 1.7, Current: 1.7, Resistance: 1.5, Inductance: 2.8e-3, Supply: 24, Teeth: 50, Usable: 0.75},
+		Motor: &Motor{Holding: 0.45, Rated: 1.7, Current: 1.7, Resistance: 1.5, Inductance: 2.8e-3, Supply: 24,
+			Teeth: 50, Usable: 0.75},
 		Drive: Drive{1, 1, 10.7e-3}}
 	for _, v := range []float64{slow, fast} {
 		c := direct.At(v)
@@ -117,7 +121,8 @@ func TestShapesOfCapability(t *testing.T) {
 		}
 	}
 	geared := &Model{Diameter: 1.75e-3, Stock: 298.15, Material: pla,
-		Motor: &Motor{Holding: 0.11, Rated: 1, Current: 0.65, Resistance: 2.1, Inductance: 1.6e-3, Supply: 24, Teeth: 50, Usable: 0.75},
+		Motor: &Motor{Holding: 0.11, Rated: 1, Current: 0.65, Resistance: 2.1, Inductance: 1.6e-3, Supply: 24,
+			Teeth: 50, Usable: 0.75},
 		Drive: Drive{7.5, 0.85, 8.4e-3}}
 	if loss := 1 - geared.At(fast).Force/geared.At(slow).Force; loss < 0 || loss > 0.3 {
 		t.Errorf("geared feeder loses %.0f %% between 5 and 20 mm3/s", 100*loss)
@@ -134,7 +139,8 @@ func TestMeasuredPoints(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(f.Points) != 3 || f.Points[0].Force != 82 || f.Points[0].Repeats != 2 || math.Abs(f.Points[0].SD-math.Sqrt(8)) > 1e-12 {
+	if len(f.Points) != 3 || f.Points[0].Force != 82 || f.Points[0].Repeats != 2 ||
+		math.Abs(f.Points[0].SD-math.Sqrt(8)) > 1e-12 {
 		t.Errorf("repeats pooled to %+v", f.Points)
 	}
 	if c := f.At(2e-3); c.Force != 82 || c.Cause != Grind || c.Extrapolated {
@@ -146,7 +152,8 @@ func TestMeasuredPoints(t *testing.T) {
 	if c := f.At(20e-3); c.Force != 60 || !c.Extrapolated {
 		t.Errorf("above the range: %+v", c)
 	}
-	for _, bad := range []Feeder{{}, {Points: []Point{{Speed: 0, Force: 1}}}, {Points: []Point{{Speed: 1, Force: -1}}}, {Points: []Point{{Speed: math.NaN(), Force: 1}}}} {
+	for _, bad := range []Feeder{{}, {Points: []Point{{Speed: 0, Force: 1}}}, {Points: []Point{{Speed: 1, Force: -1}}},
+		{Points: []Point{{Speed: math.NaN(), Force: 1}}}} {
 		if _, err := New(bad); err == nil {
 			t.Errorf("%+v accepted", bad)
 		}
@@ -156,7 +163,8 @@ func TestMeasuredPoints(t *testing.T) {
 func TestModelScaledByOnePoint(t *testing.T) {
 	pla, _ := materials.Get("pla")
 	m := &Model{Diameter: 1.75e-3, Stock: 298.15, Material: pla,
-		Motor: &Motor{Holding: 0.11, Rated: 1, Current: 0.65, Resistance: 2.1, Inductance: 1.6e-3, Supply: 24, Teeth: 50, Usable: 0.75},
+		Motor: &Motor{Holding: 0.11, Rated: 1, Current: 0.65, Resistance: 2.1, Inductance: 1.6e-3, Supply: 24,
+			Teeth: 50, Usable: 0.75},
 		Drive: Drive{7.5, 0.85, 8.4e-3}}
 	f, err := New(Feeder{Model: m, Points: []Point{{Speed: 2e-3, Force: 70, Cause: Skip, Repeats: 2, SD: 2}}})
 	if err != nil {

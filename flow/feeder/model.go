@@ -61,7 +61,8 @@ func (m *Model) Problems() []string {
 		positive("gear ratio", m.Drive.Ratio)
 		positive("effective diameter of the drive wheel (m)", m.Drive.Diameter)
 		if !(m.Drive.Efficiency > 0 && m.Drive.Efficiency <= 1) {
-			out = append(out, fmt.Sprintf("feeder: efficiency of the gearing %g; more than 0, up to 1", m.Drive.Efficiency))
+			out = append(out, fmt.Sprintf("feeder: efficiency of the gearing %g; more than 0, up to 1",
+				m.Drive.Efficiency))
 		}
 	}
 	if m.Grip != nil {
@@ -95,7 +96,8 @@ func (m *Model) Parts(v float64) (grip, stall, column float64) {
 		stall = m.Drive.Force(m.Motor.Torque(m.Drive.Rev(v)))
 	}
 	if m.Gap != nil {
-		column = Rod(m.Diameter, m.Gap.Length, m.Gap.K, m.Material.Modulus.At(m.Stock), m.Material.Compressive.At(m.Stock))
+		column = Rod(m.Diameter, m.Gap.Length, m.Gap.K, m.Material.Modulus.At(m.Stock),
+			m.Material.Compressive.At(m.Stock))
 	}
 	return grip, stall, column
 }

@@ -208,7 +208,8 @@ func (m *Motor) Problems() []string {
 	top := 0.0
 	for i, p := range m.Curve {
 		if !(p[0] >= 0 && p[1] >= 0) || math.IsInf(p[0], 0) || i > 0 && p[0] <= m.Curve[i-1][0] {
-			bad("motor: point %d of the curve is %g rev/s, %g N m; rising speeds and torques of 0 or more are needed", i+1, p[0], p[1])
+			bad("motor: point %d of the curve is %g rev/s, %g N m; rising speeds and torques of 0 or more are needed",
+				i+1, p[0], p[1])
 		}
 		top = math.Max(top, p[1])
 	}
@@ -216,7 +217,8 @@ func (m *Motor) Problems() []string {
 		bad("motor: the curve holds no torque above 0")
 	}
 	if top > 1.05*m.Holding {
-		bad("motor: the curve reaches %.3g N m, above the holding torque of %.3g N m; pull-out torque stays below it", top, m.Holding)
+		bad("motor: the curve reaches %.3g N m, above the holding torque of %.3g N m; pull-out torque stays below it",
+			top, m.Holding)
 	}
 	return out
 }
@@ -229,22 +231,33 @@ func (m *Motor) Warnings(rev float64) []materials.Warning {
 	}
 	if n := len(m.Curve); n > 0 {
 		if end := m.Curve[n-1][0]; rev > end*(1+1e-9) {
-			add("motor-curve-end", "the motor turns at %.0f rpm, beyond the last point of its curve at %.0f rpm; the torque there is extrapolated", rev*60, end*60)
+			add("motor-curve-end",
+				"the motor turns at %.0f rpm, beyond the last point of its curve at %.0f rpm; the torque there is "+
+					"extrapolated", rev*60, end*60)
 		}
 		if peak := m.CurvePeak(); m.Current > 1.02*peak && !m.wound() {
-			add("motor-curve-current", "the motor is set to %.2f A peak, its curve was taken at about %.2f A peak; without resistance, inductance and supply no credit is given for the difference", m.Current, peak)
+			add("motor-curve-current",
+				"the motor is set to %.2f A peak, its curve was taken at about %.2f A peak; without resistance, "+
+					"inductance and supply no credit is given for the difference", m.Current, peak)
 		}
 		return out
 	}
 	if f := m.Electrical(rev); f > Checked.Electrical*(1+1e-9) {
-		add("motor-range", "the motor turns at %.0f rpm; the motor model was compared with published curves to %.0f rpm only", rev*60, Checked.Electrical/float64(m.Teeth)*60)
+		add("motor-range",
+			"the motor turns at %.0f rpm; the motor model was compared with published curves to %.0f rpm "+
+				"only", rev*60, Checked.Electrical/float64(m.Teeth)*60)
 	}
-	if m.model(rev, m.Current, m.Supply) < 0.98*float64(m.Teeth)*m.Flux()*m.Current { // the voltage and the losses count
+	// the voltage and the losses count
+	if m.model(rev, m.Current, m.Supply) < 0.98*float64(m.Teeth)*m.Flux()*m.Current {
 		if v := Checked.Supply; m.Supply < v[0] || m.Supply > v[1] {
-			add("motor-range", "at %.0f rpm the torque depends on the supply of %.3g V; the motor model was compared with published curves on %g to %g V only", rev*60, m.Supply, v[0], v[1])
+			add("motor-range",
+				"at %.0f rpm the torque depends on the supply of %.3g V; the motor model was compared with published "+
+					"curves on %g to %g V only", rev*60, m.Supply, v[0], v[1])
 		}
 		if h := Checked.Holding; m.Holding < h[0]*0.99 || m.Holding > h[1]*1.01 {
-			add("motor-range", "at %.0f rpm the torque depends on the winding; the motor model was compared with published curves of motors of %g to %g N m only, this one holds %.3g N m", rev*60, h[0], h[1], m.Holding)
+			add("motor-range",
+				"at %.0f rpm the torque depends on the winding; the motor model was compared with published curves "+
+					"of motors of %g to %g N m only, this one holds %.3g N m", rev*60, h[0], h[1], m.Holding)
 		}
 	}
 	return out

@@ -24,7 +24,8 @@ func TestMotorAgainstPublishedCurves(t *testing.T) {
 		plain := c.Motor
 		plain.Usable, plain.IronLoss = 1, 0
 		if got := plain.Torque(last[0] / 60); got < 1.1*last[1] {
-			t.Errorf("motor %s: the closed form gives %.3g N m at %.0f rpm, measured %.3g; it was expected above", c.Name, got, last[0], last[1])
+			t.Errorf("motor %s: the closed form gives %.3g N m at %.0f rpm, measured %.3g; it was expected above",
+				c.Name, got, last[0], last[1])
 		}
 	}
 }
@@ -119,7 +120,8 @@ func TestSheetCurveAtAnotherCurrent(t *testing.T) {
 	if got := plain.Torque(25); math.Abs(got/(0.142*20/25)-1) > 1e-9 {
 		t.Errorf("beyond the end, winding not known: %.4g N m, constant power gives %.4g", got, 0.142*20/25)
 	}
-	if got, want := sheet.Torque(25), 0.142*c.Motor.Torque(25)/c.Motor.Torque(20); math.Abs(got/want-1) > 1e-9 || got > 0.11 {
+	if got, want := sheet.Torque(25), 0.142*c.Motor.Torque(25)/c.Motor.Torque(20); math.Abs(got/want-1) > 1e-9 ||
+		got > 0.11 {
 		t.Errorf("beyond the end: %.4g N m, carried by the model %.4g", got, want)
 	}
 	more := sheet
@@ -129,7 +131,8 @@ func TestSheetCurveAtAnotherCurrent(t *testing.T) {
 	}
 	more.Resistance = 0
 	if got := more.Torque(2); got > sheet.Torque(2)*1.001 || !has(more.Warnings(2), "motor-curve-current") {
-		t.Errorf("without the winding more current gives %.4g N m of %.4g, warnings %v", got, sheet.Torque(2), more.Warnings(2))
+		t.Errorf("without the winding more current gives %.4g N m of %.4g, warnings %v", got, sheet.Torque(2),
+			more.Warnings(2))
 	}
 }
 
@@ -158,14 +161,17 @@ func TestMotorWarnsBeyondWhatItWasCheckedOn(t *testing.T) {
 // No allowed motor gives NaN, a negative torque, or more than the current limit.
 func TestTorqueStaysWithinTheCurrentLimit(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		m := feeder.Motor{Holding: rapid.Float64Range(0.05, 4).Draw(t, "hold"), Rated: rapid.Float64Range(0.2, 6).Draw(t, "rated"), Teeth: 50,
-			Resistance: rapid.Float64Range(0.2, 40).Draw(t, "R"), Inductance: rapid.Float64Range(5e-4, 5e-2).Draw(t, "L"), Supply: rapid.Float64Range(5, 60).Draw(t, "V"),
+		m := feeder.Motor{Holding: rapid.Float64Range(0.05, 4).Draw(t, "hold"),
+			Rated: rapid.Float64Range(0.2, 6).Draw(t, "rated"), Teeth: 50,
+			Resistance: rapid.Float64Range(0.2, 40).Draw(t, "R"), Inductance: rapid.Float64Range(5e-4, 5e-2).Draw(t,
+				"L"), Supply: rapid.Float64Range(5, 60).Draw(t, "V"),
 			Usable: rapid.Float64Range(0.3, 1).Draw(t, "share"), IronLoss: rapid.Float64Range(0, 0.2).Draw(t, "iron")}
 		m.Current = m.Rated * rapid.Float64Range(0.2, 1.5).Draw(t, "set")
 		last := math.Inf(1)
 		for rev := 0.01; rev < 60; rev *= 1.3 {
 			got := m.Torque(rev)
-			if limit := m.Holding * m.Current / (math.Sqrt2 * m.Rated); math.IsNaN(got) || got < 0 || got > limit*(1+1e-9) {
+			if limit := m.Holding * m.Current / (math.Sqrt2 * m.Rated); math.IsNaN(got) || got < 0 ||
+				got > limit*(1+1e-9) {
 				t.Fatalf("%g N m at %g rev/s, limit %g", got, rev, limit)
 			}
 			if got > last*(1+1e-9) {

@@ -46,12 +46,14 @@ func codes(ws []materials.Warning) string {
 // interpolated in a line.
 func TestCauseIsOfTheNearerPoint(t *testing.T) {
 	f := must(t, Feeder{Points: []Point{
-		{Speed: 2e-3, Force: 80, Cause: Grind, SD: 1, Repeats: 2}, {Speed: 10e-3, Force: 60, Cause: Skip, SD: 5, Repeats: 2}}})
+		{Speed: 2e-3, Force: 80, Cause: Grind, SD: 1, Repeats: 2}, {Speed: 10e-3, Force: 60, Cause: Skip, SD: 5,
+			Repeats: 2}}})
 	for _, c := range []struct {
 		v     float64
 		cause Cause
 		sd    float64
-	}{{2e-3, Grind, 1}, {3e-3, Grind, 1.5}, {5.9e-3, Grind, 2.95}, {6.1e-3, Skip, 3.05}, {9e-3, Skip, 4.5}, {10e-3, Skip, 5}} {
+	}{{2e-3, Grind, 1}, {3e-3, Grind, 1.5}, {5.9e-3, Grind, 2.95}, {6.1e-3, Skip, 3.05}, {9e-3, Skip, 4.5}, {10e-3,
+		Skip, 5}} {
 		got := f.At(c.v)
 		if got.Cause != c.cause || got.Extrapolated {
 			t.Errorf("at %g mm/s: %s, extrapolated %v; want %s", c.v*1e3, got.Cause, got.Extrapolated, c.cause)
@@ -64,26 +66,31 @@ func TestCauseIsOfTheNearerPoint(t *testing.T) {
 // [1 4 + 2 16 + 2 36 + 3 16]/4 = 39.
 func TestPooledScatterKeepsWhatLiesBetweenSets(t *testing.T) {
 	f := must(t, Feeder{Points: []Point{
-		{Speed: 2e-3, Force: 80, Cause: Grind, Repeats: 2, SD: 2}, {Speed: 2e-3, Force: 90, Cause: Skip, Repeats: 3, SD: 4}}})
+		{Speed: 2e-3, Force: 80, Cause: Grind, Repeats: 2, SD: 2}, {Speed: 2e-3, Force: 90, Cause: Skip, Repeats: 3,
+			SD: 4}}})
 	p := f.Points[0]
 	near(t, "mean", p.Force, 86)
 	near(t, "sd", p.SD, math.Sqrt(39))
 	if p.Repeats != 5 || p.Cause != Mixed || len(f.Points) != 1 {
 		t.Errorf("pooled to %+v", f.Points)
 	}
-	same := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 80, Cause: Grind}, {Speed: 2e-3, Force: 90, Cause: Grind}}})
+	same := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 80, Cause: Grind},
+		{Speed: 2e-3, Force: 90, Cause: Grind}}})
 	if same.Points[0].Cause != Grind {
 		t.Errorf("repeats that agree pooled to %q", same.Points[0].Cause)
 	}
-	if apart := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 80}, {Speed: 2.001e-3, Force: 90}}}); len(apart.Points) != 2 || apart.Points[0].Cause != Mixed {
+	if apart := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 80},
+		{Speed: 2.001e-3, Force: 90}}}); len(apart.Points) != 2 || apart.Points[0].Cause != Mixed {
 		t.Errorf("speeds 0.05 %% apart pooled to %+v", apart.Points)
 	}
 }
 
 func testModel(t *testing.T) *Model {
 	s := stock(t, "pla")
-	return &Model{Diameter: s.Diameter, Stock: s.Temperature, Material: s.Material, Drive: Drive{Ratio: 3, Efficiency: 0.8, Diameter: 8e-3},
-		Motor: &Motor{Holding: 0.4, Rated: 1.5, Current: 1.4, Resistance: 2, Inductance: 3e-3, Supply: 24, Teeth: 50, Usable: DefaultVoltageShare, IronLoss: DefaultIronLoss}}
+	return &Model{Diameter: s.Diameter, Stock: s.Temperature, Material: s.Material,
+		Drive: Drive{Ratio: 3, Efficiency: 0.8, Diameter: 8e-3},
+		Motor: &Motor{Holding: 0.4, Rated: 1.5, Current: 1.4, Resistance: 2, Inductance: 3e-3, Supply: 24, Teeth: 50,
+			Usable: DefaultVoltageShare, IronLoss: DefaultIronLoss}}
 }
 
 // A model alone has a band of a fifth, whichever part binds; the parts by hand.
@@ -110,7 +117,8 @@ func TestModelBandAndParts(t *testing.T) {
 	}
 	m.Gap = &Gap{Length: 0.08, K: 1}
 	c = must(t, Feeder{Model: m}).At(v)
-	near(t, "column", c.Force, math.Pow(math.Pi, 3)*s.Modulus.At(m.Stock)*math.Pow(1.75e-3, 4)/64/(0.08*0.08)) // Euler: slender
+	// Euler: slender
+	near(t, "column", c.Force, math.Pow(math.Pi, 3)*s.Modulus.At(m.Stock)*math.Pow(1.75e-3, 4)/64/(0.08*0.08))
 	if c.Cause != Buckle {
 		t.Errorf("%+v", c)
 	}
@@ -121,9 +129,11 @@ func TestModelBandAndParts(t *testing.T) {
 // either side. Without a model the nearest point is held with its own scatter.
 func TestExtrapolationByValue(t *testing.T) {
 	m := testModel(t)
-	points := []Point{{Speed: 4e-3, Force: 70, Cause: Grind, Repeats: 3, SD: 2}, {Speed: 16e-3, Force: 50, Cause: Grind, Repeats: 3, SD: 3}}
+	points := []Point{{Speed: 4e-3, Force: 70, Cause: Grind, Repeats: 3, SD: 2},
+		{Speed: 16e-3, Force: 50, Cause: Grind, Repeats: 3, SD: 3}}
 	with, alone := must(t, Feeder{Model: m, Points: points}), must(t, Feeder{Points: points})
-	for _, c := range []struct{ v, end, force, sd, doublings float64 }{{1e-3, 4e-3, 70, 2, 2}, {64e-3, 16e-3, 50, 3, 2}, {8e-3, 0, 0, 0, 0}} {
+	for _, c := range []struct{ v, end, force, sd, doublings float64 }{{1e-3, 4e-3, 70, 2, 2}, {64e-3, 16e-3, 50, 3, 2},
+		{8e-3, 0, 0, 0, 0}} {
 		got, held := with.At(c.v), alone.At(c.v)
 		if c.end == 0 {
 			if got != held || got.Extrapolated {
@@ -140,7 +150,8 @@ func TestExtrapolationByValue(t *testing.T) {
 		if held != (Capability{c.force, c.sd, Grind, true}) {
 			t.Errorf("held: %+v", held)
 		}
-		if !strings.Contains(codes(with.Warnings(c.v)), "capability-range") || !strings.Contains(codes(alone.Warnings(c.v)), "capability-range") {
+		if !strings.Contains(codes(with.Warnings(c.v)), "capability-range") ||
+			!strings.Contains(codes(alone.Warnings(c.v)), "capability-range") {
 			t.Errorf("beyond the points: %q, %q", codes(with.Warnings(c.v)), codes(alone.Warnings(c.v)))
 		}
 	}
@@ -169,7 +180,8 @@ func TestPointsOfAnotherPolymer(t *testing.T) {
 	if c.Cause != Buckle || c.Force > 30 || codes(f.Warnings(2e-3)) != "points-other-polymer soft-stock" {
 		t.Errorf("%+v, %q", c, codes(f.Warnings(2e-3)))
 	}
-	f = must(t, Feeder{Points: pla, Stock: tpu, Model: &Model{Gap: &Gap{20e-3, 1}, Diameter: tpu.Diameter, Stock: tpu.Temperature, Material: tpu.Material}})
+	f = must(t, Feeder{Points: pla, Stock: tpu, Model: &Model{Gap: &Gap{20e-3, 1}, Diameter: tpu.Diameter,
+		Stock: tpu.Temperature, Material: tpu.Material}})
 	near(t, "bounded by the gap given", f.At(2e-3).Force, column(20e-3, 1))
 
 	weak := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 5, Cause: Grind, Material: "pla"}}, Stock: tpu})
@@ -196,7 +208,8 @@ func TestPointsOfAnotherPolymer(t *testing.T) {
 
 // Points of the stock's own polymer count before those of another; a change of stock chooses anew.
 func TestPointsAreChosenByStock(t *testing.T) {
-	all := []Point{{Speed: 2e-3, Force: 74, Material: "pla"}, {Speed: 2e-3, Force: 14, Material: "tpu"}, {Speed: 2e-3, Force: 60}}
+	all := []Point{{Speed: 2e-3, Force: 74, Material: "pla"}, {Speed: 2e-3, Force: 14, Material: "tpu"},
+		{Speed: 2e-3, Force: 60}}
 	f := must(t, Feeder{Points: all, Stock: stock(t, "pla")})
 	for _, c := range []struct {
 		id   string
@@ -213,7 +226,8 @@ func TestPointsAreChosenByStock(t *testing.T) {
 }
 
 func TestWithChangesTheModelToo(t *testing.T) {
-	f := must(t, Feeder{Model: &Model{Grip: &Grip{1e-6, 1, 1}, Diameter: 1.75e-3, Stock: 298.15, Material: stock(t, "pla").Material}})
+	f := must(t, Feeder{Model: &Model{Grip: &Grip{1e-6, 1, 1}, Diameter: 1.75e-3, Stock: 298.15,
+		Material: stock(t, "pla").Material}})
 	abs := stock(t, "abs")
 	g, err := f.With(*abs)
 	if err != nil {
@@ -272,7 +286,8 @@ func TestNewListsAllThatIsWrong(t *testing.T) {
 	if err == nil {
 		t.Fatal("accepted")
 	}
-	for _, want := range []string{"speed -1", "force NaN", "deviation -2", "point 2 of the curve", "above the holding torque", "efficiency", "grip area", "driven wheels", "idler tension"} {
+	for _, want := range []string{"speed -1", "force NaN", "deviation -2", "point 2 of the curve",
+		"above the holding torque", "efficiency", "grip area", "driven wheels", "idler tension"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("%q is not in %v", want, err)
 		}
@@ -281,7 +296,8 @@ func TestNewListsAllThatIsWrong(t *testing.T) {
 
 // The clone shares nothing that can be changed.
 func TestCloneOfPointsAndStock(t *testing.T) {
-	f := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 74, Material: "pla"}, {Speed: 2e-3, Force: 14, Material: "tpu"}}, Stock: stock(t, "pla")})
+	f := must(t, Feeder{Points: []Point{{Speed: 2e-3, Force: 74, Material: "pla"},
+		{Speed: 2e-3, Force: 14, Material: "tpu"}}, Stock: stock(t, "pla")})
 	g := f.Clone()
 	g.Stock.Diameter, g.Unused[0].Force = 1, 1
 	if f.Stock.Diameter == 1 || f.Unused[0].Force == 1 {

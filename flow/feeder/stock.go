@@ -116,7 +116,8 @@ func (f *Feeder) foldOf() fold {
 		gap = *f.Model.Gap
 	}
 	return fold{
-		force:  Rod(s.Diameter, gap.Length, gap.K, s.Material.Modulus.At(s.Temperature), s.Material.Compressive.At(s.Temperature)),
+		force: Rod(s.Diameter, gap.Length, gap.K, s.Material.Modulus.At(s.Temperature),
+			s.Material.Compressive.At(s.Temperature)),
 		length: gap.Length, assumed: !given, cuts: given || worst == other,
 	}
 }
@@ -134,8 +135,10 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		name = f.Stock.Material.Name
 	}
 	if len(f.Points) > 0 && f.measured(v).Extrapolated {
-		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s", v/unit.MM,
-			map[bool]string{true: "the model carries the nearest point, with a wider band", false: "the nearest point is held"}[f.Model != nil])
+		add("capability-range", "at %.1f mm/s of filament the feeder's capability lies outside its measured points; %s",
+			v/unit.MM,
+			map[bool]string{true: "the model carries the nearest point, with a wider band",
+				false: "the nearest point is held"}[f.Model != nil])
 	}
 	var mot *Motor
 	if f.Model != nil {
@@ -143,14 +146,20 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 	}
 	for _, p := range f.Points {
 		if f.kin(p) == other {
-			add("points-other-polymer", "the feeder's points were measured with %s and are used for %s: grip, motor and column change with the polymer; push %s to failure to know", p.Material, name, name)
+			add("points-other-polymer",
+				"the feeder's points were measured with %s and are used for %s: grip, motor and column change with "+
+					"the polymer; push %s to failure to know", p.Material, name, name)
 		}
 		if f.Stock != nil && p.Stock > 0 && math.Abs(p.Stock-f.Stock.Temperature) > stockTolerance {
-			add("points-other-temperature", "the feeder's point at %.3g mm/s was measured with filament of %.0f degC in the feeder, the case has %.0f degC: warm filament is ground at a lower force",
+			add("points-other-temperature",
+				"the feeder's point at %.3g mm/s was measured with filament of %.0f degC in the feeder, the case has "+
+					"%.0f degC: warm filament is ground at a lower force",
 				p.Speed/unit.MM, unit.Celsius(p.Stock), unit.Celsius(f.Stock.Temperature))
 		}
 		if mot != nil && p.Current > 0 && math.Abs(p.Current/mot.Current-1) > currentTolerance {
-			add("points-other-current", "the feeder's point at %.3g mm/s was measured at %.2f A peak, the motor is set to %.2f A peak: a force at which the motor skips goes with the current", p.Speed/unit.MM, p.Current, mot.Current)
+			add("points-other-current",
+				"the feeder's point at %.3g mm/s was measured at %.2f A peak, the motor is set to %.2f A peak: a "+
+					"force at which the motor skips goes with the current", p.Speed/unit.MM, p.Current, mot.Current)
 		}
 	}
 	if c := f.column; c.force > 0 {
@@ -161,9 +170,13 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		at := f.At(v)
 		switch {
 		case c.cuts && at.Cause == Buckle:
-			add("soft-stock", "%s folds at %.0f N over %s; that bounds the measured %.0f N, which are not known to hold for %s", name, c.force, length, f.measured(v).Force, name)
+			add("soft-stock",
+				"%s folds at %.0f N over %s; that bounds the measured %.0f N, which are not known to hold for "+
+					"%s", name, c.force, length, f.measured(v).Force, name)
 		case !c.cuts && at.Force > c.force:
-			add("soft-stock", "%s is soft and folds at about %.0f N over %s, but the feeder's points of up to %.0f N do not say with which polymer they were measured; say it with material, or push %s to failure",
+			add("soft-stock",
+				"%s is soft and folds at about %.0f N over %s, but the feeder's points of up to %.0f N do not say "+
+					"with which polymer they were measured; say it with material, or push %s to failure",
 				name, c.force, length, at.Force, name)
 		}
 	}
