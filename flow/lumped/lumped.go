@@ -10,6 +10,7 @@ package lumped
 
 import (
 	"math"
+	"sync/atomic"
 
 	"meltload/flow"
 	"meltload/flow/duct"
@@ -30,6 +31,8 @@ type Solver struct {
 	slit *duct.StressTable
 	thin *materials.Table
 	at   []place
+
+	solves atomic.Int64
 }
 
 // place is what a section end has behind it.
@@ -80,6 +83,9 @@ func New(c *flow.Case) *Solver {
 	return s
 }
 
+// Solves returns how many times this solver has been asked to solve.
+func (s *Solver) Solves() int { return int(s.solves.Load()) }
+
 // Name implements flow.Solver.
 func (s *Solver) Name() string { return "lumped" }
 
@@ -91,6 +97,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
+	s.solves.Add(1)
 	c, m := s.c, s.c.Material
 	c.Prepare(block, q, r)
 	mdot := m.Density.Solid * q

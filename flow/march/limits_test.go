@@ -289,3 +289,17 @@ func TestBadInput(t *testing.T) {
 		}
 	}
 }
+
+// A solver counts what it and all made from it are asked to solve.
+func TestSolvesAreCounted(t *testing.T) {
+	c := tube(flowtest.HeatedFluid(), 2e-3, 20e-3, 3000, 298.15)
+	s := march.New(c, march.Options{})
+	var d flow.Solution
+	s.Solve(500, 5e-9, &d)
+	s.Clone().Solve(500, 5e-9, &d)
+	s.For(c).Solve(500, 5e-9, &d)
+	s.WithFields().Solve(500, 5e-9, &d)
+	if n := s.Solves(); n != 4 {
+		t.Errorf("counted %d of 4", n)
+	}
+}

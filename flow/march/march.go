@@ -2,6 +2,7 @@ package march
 
 import (
 	"math"
+	"sync/atomic"
 
 	"meltload/flow"
 	"meltload/materials"
@@ -39,8 +40,9 @@ type Solver struct {
 	Field Field
 }
 
-// tables are shared by the clones of a solver; read only.
+// tables are shared by the clones of a solver; read only but for the count.
 type tables struct {
+	solves atomic.Int64
 	visc  *materials.Table
 	prop  []cell
 	rate  bool // density varies
@@ -111,6 +113,9 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s.ws.init(opt.Cells)
 	return s
 }
+
+// Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to solve.
+func (s *Solver) Solves() int { return int(s.tab.solves.Load()) }
 
 // Name implements flow.Solver.
 func (s *Solver) Name() string { return "marching" }

@@ -31,6 +31,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
+	s.tab.solves.Add(1)
 	v := &s.c.Material.Viscosity
 	if !v.PressureSensitive() {
 		return s.pass(block, q, 0, r)

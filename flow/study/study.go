@@ -56,6 +56,7 @@ func Run(c *casefile.Case, opt Options) (*Result, error) {
 	if err := r.temperatures(c, m, opt); err != nil {
 		return nil, err
 	}
+	r.count(m.Solver)
 	return r, nil
 }
 
@@ -85,7 +86,15 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 	if base, ok := s.(*march.Solver); ok && opt.Ends {
 		r.between(c, base)
 	}
+	r.count(s)
 	return r, m, nil
+}
+
+// count notes how many solutions the answer took so far.
+func (r *Result) count(s flow.Solver) {
+	if n, ok := s.(interface{ Solves() int }); ok {
+		r.Stats.Solves = n.Solves()
+	}
 }
 
 func (r *Result) verdict(c *casefile.Case, f *match.Result) {
