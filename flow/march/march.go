@@ -43,11 +43,11 @@ type Solver struct {
 // tables are shared by the clones of a solver; read only but for the count.
 type tables struct {
 	solves atomic.Int64
-	visc  *materials.Table
-	prop  []cell
-	rate  bool // density varies
-	m     *materials.Material
-	solid float64 // density that meters the filament
+	visc   *materials.Table
+	prop   []cell
+	rate   bool // density varies
+	m      *materials.Material
+	solid  float64 // density that meters the filament
 }
 
 // cell holds the properties of one temperature step as local cubics and lines,

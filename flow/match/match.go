@@ -223,10 +223,12 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			rooms[k][i] = x.Value
 		}
 	}
+	var lost error // what kept a point between those of the scan from being solved
 	roomOf := func(g string, q float64) float64 {
 		ms, err := at(q)
 		if err != nil {
-			return -1
+			lost = err
+			return math.NaN()
 		}
 		for _, x := range ms {
 			if group(x.Limit) == g {
@@ -250,7 +252,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			var x float64
 			x, err = num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
 			if err != nil {
-				x = math.Log(flows[i-1])
+				return nil, notFound(g, flows[i-1], flows[i], err, lost)
 			}
 			b.Flow = math.Exp(x)
 			break
@@ -259,9 +261,10 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			for i := 1; i < scanPoints; i++ {
 				if (rooms[k][i] < 0) != (rooms[k][i-1] < 0) {
 					x, e := num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
-					if e == nil {
-						r.Crossings = append(r.Crossings, math.Exp(x))
+					if e != nil {
+						return nil, notFound(g, flows[i-1], flows[i], e, lost)
 					}
+					r.Crossings = append(r.Crossings, math.Exp(x))
 				}
 			}
 			// The cause is that of the capability at the bound.
@@ -302,6 +305,14 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	}
 	r.warn(m)
 	return r, nil
+}
+
+// notFound says which bound could not be found, between which flows (m3/s), and why.
+func notFound(limit string, lo, hi float64, root, solve error) error {
+	if solve != nil {
+		root = solve
+	}
+	return fmt.Errorf("match: the bound by %s between %.4g and %.4g mm3/s: %w", limit, lo/unit.MM3, hi/unit.MM3, root)
 }
 
 func (r *Result) warn(m *Matcher) {

@@ -1,6 +1,7 @@
 package match_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -190,5 +191,28 @@ func TestMapAgreesWithFind(t *testing.T) {
 	rs, err := m.Over([]float64{480, 500, 520})
 	if err != nil || len(rs) != 3 || match.Best(rs) != 0 {
 		t.Errorf("over temperatures: %v, best %d", err, match.Best(rs))
+	}
+}
+
+// fails is straight, but for flows between lo and hi (m3/s), which it cannot solve.
+type fails struct {
+	straight
+	lo, hi float64
+}
+
+func (s fails) Clone() flow.Solver { return s }
+func (s fails) Solve(block, q float64, r *flow.Solution) error {
+	if q > s.lo && q < s.hi {
+		return flow.ErrUnsolved
+	}
+	return s.straight.Solve(block, q, r)
+}
+
+// A bound that cannot be found, as points next to it cannot be solved, is an error and not the last point of the scan.
+func TestABoundThatIsNotFoundIsAnError(t *testing.T) {
+	m, c := setup(flat(50), wide)
+	m.Solver = fails{straight{c, 10, 2e9}, 14.5e-9, 15.5e-9} // the lines cross at 15; no point of the scan lies within
+	if r, err := m.Find(500); !errors.Is(err, flow.ErrUnsolved) {
+		t.Errorf("%v, %v", r, err)
 	}
 }
