@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"math"
 	"regexp"
@@ -86,7 +85,7 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 		if err := d.Answer(&out); err != nil {
 			t.Fatal(err)
 		}
-		if err := json.NewEncoder(&out).Encode(r); err != nil {
+		if err := JSON(&out, r); err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
 		if at := bad.FindIndex(out.Bytes()); at != nil {

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 
+	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/report/plot"
 )
@@ -12,28 +14,29 @@ func Assess(r *study.Result) *Document {
 	v := r.Verdict
 	word := "not usable"
 	switch {
-	case v.Target > 0:
+	case v.Target != nil:
 		word = yes(v.Held, "held", "not held")
 	case v.Flow > 0:
 		word = "usable"
 	}
+	next := orNone(v.Next)
+	if v.NextFlow != nil {
+		next += " at " + shown("next_limit_flow", *v.NextFlow)
+	}
 	facts := []Fact{
-		{"highest usable flow", fmt.Sprintf("%.1f mm³/s = %.2f mm/s of filament", v.Flow, v.Speed)},
+		fact("usable_flow", v.Flow, r.Area),
 		{"limited by", orNone(v.Limit)},
-		{"next obstacle", orNone(v.Next)},
-		{"push force", fmt.Sprintf("%.0f N (%.1f kgf) at %.3g mm³/s", r.Point.Push, r.Point.PushKGF, r.Point.Flow)},
-		{"melt pressure", fmt.Sprintf("%.1f MPa", r.Point.Pressure)},
+		{"next limit", next},
+		{"push force", both("push", r.Point.Push, nil) + " at " + shown("usable_flow", r.Point.Flow)},
+		fact("pressure", r.Point.Pressure, nil),
 	}
-	if r.BestTemp > 0 {
-		facts = append(facts, Fact{"best block temperature", fmt.Sprintf("%.0f °C", r.BestTemp)})
+	if r.BestTemp != nil {
+		facts = append(facts, fact("best_block", *r.BestTemp, nil))
 	}
-	if v.Next != "" {
-		facts[2].Value += fmt.Sprintf(" at %.1f mm³/s", v.NextFlow)
-	}
-	if x := r.Range; x != nil && len(x.Bands) > 0 {
-		facts = append(facts, Fact{"low / best / high", fmt.Sprintf("%.3g / %.3g / %.3g mm³/s", x.Bands[0].Low, x.Bands[0].Best, x.Bands[0].High)})
-		if x.HasTarget {
-			facts = append(facts, Fact{"wanted flow held", percent(x.Probability) + " of samples"})
+	if x := r.Range; x != nil {
+		facts = append(facts, Fact{"likely range (5 to 95 %)", span("usable_flow", x.Usable)})
+		if x.Probability != nil {
+			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) + " of samples"})
 		}
 	}
 	blocks := []Block{limitBlock(r), loadBlock(r)}
@@ -54,77 +57,75 @@ func Assess(r *study.Result) *Document {
 	if v.Meaning != "" {
 		d.Note = upper(v.Limit) + ": " + v.Meaning + "."
 	}
-	if r.BestTemp > 0 {
-		d.Note += fmt.Sprintf(" The most flow of the range looked at is to be had at %.0f degC.", r.BestTemp)
+	if r.BestTemp != nil {
+		d.Note += fmt.Sprintf(" Best block temperature in the range: %s.", quantity.Text("best_block", *r.BestTemp))
 	}
-	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)},
-		{"heat balance closes to", fmt.Sprintf("%.0e", r.Stats.HeatBalance)}, {"work balance closes to", fmt.Sprintf("%.0e", r.Stats.WorkBalance)}}
+	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)}, fact("heat_balance", r.Stats.HeatBalance, nil), fact("work_balance", r.Stats.WorkBalance, nil)}
 	return d
 }
 
+// span writes an interval for a page.
+func span(name string, x study.Interval) string {
+	return quantity.Of(name).Number(x.Low) + " to " + shown(name, x.High)
+}
+
 func limitBlock(r *study.Result) Block {
-	b := Block{ID: "limits-block", Title: "Nothing limits the flow within the search", Table: []Table{bounds(r), point(r)}, Open: true, How: "Each bar is the flow that one limit alone would allow; the shortest rules."}
+	b := Block{ID: "limits-block", Title: "Nothing limits the flow within the search",
+		Table: []Table{list("limits", "What limits the flow, nearest first", r.Bounds, nil), summary("point", "At the operating point", r.Point, r.Area)},
+		Open:  true, How: "Each bar is the flow that one limit alone would allow. The shortest bar sets the usable flow."}
 	if r.Verdict.Limit != "" {
-		b.Title = upper(r.Verdict.Limit) + " gives way first"
+		b.Title = upper(r.Verdict.Limit) + " is the first limit"
 	}
 	top := 0.0
 	for _, x := range r.Bounds {
 		top = max(top, x.Flow)
 	}
 	for _, x := range r.Bounds {
-		v := fmt.Sprintf("%.1f mm³/s", x.Flow)
-		if x.Open {
-			v = "beyond " + v
-		}
-		share := 0.0
-		if top > 0 {
-			share = 100 * x.Flow / top
-		}
-		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: v, Share: share, Code: x.Code})
+		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: yes(x.Open, "beyond ", "") + shown("limit_flow", x.Flow), Share: 100 * x.Flow / max(top, 1e-15), Code: x.Code})
 	}
 	return b
 }
 
 func loadBlock(r *study.Result) Block {
 	v := r.Verdict
-	b := Block{ID: "load-block", Table: nonEmpty(loads(r), capability(r), measured(r)), How: "Load curves rise with flow, the feeder's capability falls; the flow is usable where the load times the safety factor stays below. The thin lines are two standard deviations either side. Dashes and symbols tell the curves apart without colour."}
-	b.Title = fmt.Sprintf("Load meets capability: %.1f mm³/s is usable at %.0f °C", v.Flow, r.Point.Block)
-	c := plot.XY{ZeroBased: true}
-	flowAxis(&c, "flow of filament", r.Speed)
-	forceAxis(&c, "push force at the feeder")
-	top := 0.0
+	b := Block{ID: "load-block", Table: nonEmpty(loads(r), long(list("capability", "What the feeder holds", r.Capability, r.Area)), long(list("measured", "Measured points", r.Measured, r.Area))),
+		How: "Load curves rise with flow; the force the feeder holds falls. A flow is usable where load times safety factor stays below that force. The thin lines are two standard deviations either side."}
+	b.Title = fmt.Sprintf("Load meets feeder at %s: the usable flow at %s", shown("usable_flow", v.Flow), shown("best_block", r.Point.Block))
+	if v.Flow == 0 {
+		b.Title = "No flow is usable at " + shown("best_block", r.Point.Block)
+	}
+	c := newChart("flow", "push", r.Area)
+	c.ZeroBased = true
 	for i, l := range r.Load {
-		s := plot.Series{Name: fmt.Sprintf("load at %.0f °C", l.Block), Dash: map[bool]int{true: 0, false: 1 + i%2}[l.Block == r.Point.Block]}
-		for _, p := range l.Points {
-			s.X, s.Y = append(s.X, p.Flow), append(s.Y, p.Push)
+		s := plot.Series{Name: "load at " + shown("best_block", l.Block), Dash: 1 + i%2}
+		if l.Block == r.Point.Block {
+			s.Dash = 0
 		}
-		c.Series = append(c.Series, s)
+		c.add(s, of(l.Points, func(p *study.LoadPoint) float64 { return p.Flow }), of(l.Points, func(p *study.LoadPoint) float64 { return p.Push }))
 	}
-	var force, usable, low, high plot.Series
-	for _, p := range r.Capability {
-		force.X, force.Y = append(force.X, p.Flow), append(force.Y, p.Force)
-		usable.X, usable.Y = append(usable.X, p.Flow), append(usable.Y, p.Usable)
-		low.X, low.Y = append(low.X, p.Flow), append(low.Y, p.Low)
-		high.X, high.Y = append(high.X, p.Flow), append(high.Y, p.High)
-		top = max(top, p.High)
+	q := of(r.Capability, func(p *study.CapPoint) float64 { return p.Flow })
+	high := of(r.Capability, func(p *study.CapPoint) float64 { return p.High })
+	c.add(plot.Series{Name: "feeder holds"}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Force }))
+	c.add(plot.Series{Name: "over safety factor", Dash: 1}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Usable }))
+	c.add(plot.Series{Name: "feeder − 2 sd", Dash: 2, Thin: true}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Low }))
+	c.add(plot.Series{Name: "feeder + 2 sd", Dash: 2, Thin: true}, q, high)
+	top := 0.0
+	for _, x := range high {
+		top = max(top, x)
 	}
-	force.Name, usable.Name, low.Name, high.Name = "feeder holds", "over safety factor", "feeder − 2 sd", "feeder + 2 sd"
-	usable.Dash, low.Thin, high.Thin, low.Dash, high.Dash = 1, true, true, 2, 2
-	c.Series = append(c.Series, force, usable, low, high)
 	if len(r.Measured) > 0 {
-		m := plot.Series{Name: "measured", Points: true, Symbol: "diamond"}
+		c.add(plot.Series{Name: "measured", Points: true, Symbol: "diamond"},
+			of(r.Measured, func(p *study.BenchPoint) float64 { return p.Flow }), of(r.Measured, func(p *study.BenchPoint) float64 { return p.Force }))
 		for _, p := range r.Measured {
-			m.X, m.Y = append(m.X, p.Flow), append(m.Y, p.Force)
 			top = max(top, p.Force)
 		}
-		c.Series = append(c.Series, m)
 	}
 	c.YMax = niceTop(1.25 * top)
 	if v.Flow > 0 {
-		c.Marks = append(c.Marks, plot.Mark{X: v.Flow, Name: fmt.Sprintf("usable %.1f", v.Flow)})
+		c.mark(v.Flow, "usable "+quantity.Of("usable_flow").Number(v.Flow))
 	}
-	if v.Target > 0 {
-		c.Marks = append(c.Marks, plot.Mark{X: v.Target, Name: fmt.Sprintf("wanted %.3g", v.Target)})
+	if v.Target != nil {
+		c.mark(*v.Target, "wanted "+quantity.Of("target_flow").Number(*v.Target))
 	}
 	b.Chart = c.Options()
 	return b
@@ -140,148 +141,151 @@ func niceTop(x float64) float64 {
 }
 
 func temperatureBlock(r *study.Result) Block {
-	b := Block{ID: "temperature-block", Title: fmt.Sprintf("The most flow is to be had at %.0f °C", r.BestTemp), Table: []Table{byTemperature(r)}, How: "The symbol at each temperature tells which limit rules there; the table names it."}
-	c := plot.XY{X: "block temperature, °C", Y: "highest usable flow, mm³/s", AlsoY: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, ZeroBased: true}
-	all := plot.Series{Name: "usable flow"}
-	by := map[string]*plot.Series{}
+	b := Block{ID: "temperature-block", Title: "No block temperature in the range gives a usable flow", Table: []Table{long(list("by-temperature", "Usable flow by block temperature", r.ByTemp, r.Area))},
+		How: "The symbol at each temperature says which limit sets the flow there; the table names it."}
+	if r.BestTemp != nil {
+		b.Title = "Best block temperature in the range: " + shown("best_block", *r.BestTemp)
+	}
+	c := newChart("block", "usable_flow", r.Area)
+	c.ZeroBased = true
+	c.add(plot.Series{Name: "usable flow"}, of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Block }), of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Flow }))
+	by := map[string][]study.TempPoint{}
 	var order []string
-	syms := []string{"circle", "triangle", "rect", "diamond", "pin", "arrow"}
 	for _, p := range r.ByTemp {
-		all.X, all.Y = append(all.X, p.Block), append(all.Y, p.Flow)
 		name := orNone(p.Limit)
-		s := by[name]
-		if s == nil {
-			s = &plot.Series{Name: name, Points: true, Symbol: syms[len(order)%len(syms)]}
-			by[name] = s
+		if by[name] == nil {
 			order = append(order, name)
 		}
-		s.X, s.Y = append(s.X, p.Block), append(s.Y, p.Flow)
+		by[name] = append(by[name], p)
 	}
-	c.Series = append(c.Series, all)
-	for _, n := range order {
-		c.Series = append(c.Series, *by[n])
+	for i, n := range order {
+		c.add(plot.Series{Name: n, Points: true, Symbol: symbol(i)}, of(by[n], func(p *study.TempPoint) float64 { return p.Block }), of(by[n], func(p *study.TempPoint) float64 { return p.Flow }))
 	}
-	c.Marks = []plot.Mark{{X: r.Point.Block, Name: "block now"}}
+	c.mark(r.Point.Block, "block now")
 	b.Chart = c.Options()
 	return b
 }
 
 func mapBlock(r *study.Result) Block {
-	b := Block{ID: "map-block", Table: []Table{mapTable(r)}, How: "Each square is one block temperature and one flow; + is usable, a letter names the limit exceeded most."}
+	b := Block{ID: "map-block", Table: []Table{mapTable(r)}, How: "Each square is one block temperature and one flow: + is usable, a letter names the limit exceeded most."}
 	m := &mapView{}
 	used := map[string]bool{}
-	usable, cells := 0, 0
+	block, flow, push := quantity.Of("best_block"), quantity.Of("usable_flow"), quantity.Of("push")
 	for j, q := range r.Map.Flows {
 		s := ""
 		if (j+1)%5 == 0 {
-			s = fix(q, 1)
+			s = flow.Number(q)
 		}
 		m.Flows = append(m.Flows, s)
 	}
 	for i := len(r.Map.Temps) - 1; i >= 0; i-- {
-		row := mapRow{Temp: fix(r.Map.Temps[i], 0)}
+		row := mapRow{Temp: block.Number(r.Map.Temps[i])}
 		for j, c := range r.Map.Codes[i] {
 			used[c] = true
-			cells++
-			if c == "+" {
-				usable++
-			}
-			row.Cells = append(row.Cells, mapCell{c, fmt.Sprintf("%.0f °C, %.1f mm³/s: %.0f N", r.Map.Temps[i], r.Map.Flows[j], r.Map.Push[i][j])})
+			row.Cells = append(row.Cells, mapCell{c, fmt.Sprintf("%s, %s: %s", block.Page(r.Map.Temps[i]), flow.Page(r.Map.Flows[j]), push.Page(r.Map.Push[i][j]))})
 		}
 		m.Rows = append(m.Rows, row)
 	}
-	for _, k := range []Fact{{"+", "usable"}, {"G", "grip: the gear grinds"}, {"S", "motor stall"}, {"B", "buckling"}, {"F", "feeder force, cause unknown"}, {"C", "unmelted core"}, {"H", "heater power"}, {"M", "mount force"}, {"W", "processing window"}, {"D", "decomposition"}} {
-		if used[k.Name] {
-			m.Key = append(m.Key, k)
+	m.Key = append(m.Key, Fact{"+", "usable"})
+	for _, l := range match.All() {
+		if used[l.Code()] {
+			m.Key = append(m.Key, Fact{l.Code(), l.Short()})
 		}
 	}
-	b.Title = fmt.Sprintf("%.0f %% of the map of temperature and flow is usable", 100*float64(usable)/float64(max(1, cells)))
+	b.Title = shown("share", r.Map.Usable) + " of the map of temperature and flow is usable"
 	b.Map = m
 	return b
 }
 
 func splitBlock(r *study.Result) Block {
-	b := Block{ID: "split-block", Table: []Table{sections(r)}, How: "Pressure spent in each section, by shear and by elongation."}
+	b := Block{ID: "split-block", Table: []Table{list("sections", "Pressure drop and temperature along the path", r.Sections, nil)}, How: "Pressure drop of each section, by shear and by elongation."}
 	worst := 0
-	bars := plot.Bars{Axis: "pressure drop, MPa", Names: []string{"shear", "elongation"}, Values: make([][]float64, 2), Stack: true}
+	c, q := bars("drop", nil, "shear", "elongation")
+	c.Stack = true
 	for i, s := range r.Sections {
 		if s.Drop > r.Sections[worst].Drop {
 			worst = i
 		}
-		bars.Categories = append(bars.Categories, s.Name)
-		bars.Values[0] = append(bars.Values[0], round4(s.Shear))
-		bars.Values[1] = append(bars.Values[1], round4(s.Elongation))
+		c.Categories = append(c.Categories, s.Name)
+		c.Values[0] = append(c.Values[0], q.Unit.Shown(s.Shear))
+		c.Values[1] = append(c.Values[1], q.Unit.Shown(s.Elongation))
 	}
-	b.Title = fmt.Sprintf("%s takes %s of the pressure", upper(r.Sections[worst].Name), percent(r.Sections[worst].Share))
-	b.Chart = bars.Options()
+	b.Title = fmt.Sprintf("%s takes %s of the pressure", upper(r.Sections[worst].Name), shown("share", r.Sections[worst].Share))
+	b.Chart = c.Options()
 	return b
 }
-
-func round4(x float64) float64 { return float64(int64(x*1e4+0.5)) / 1e4 }
 
 func meltBlock(r *study.Result) Block {
 	title := "The stock melts through before the cone"
 	if r.Point.EntryCentre < r.Point.FlowPoint {
 		title = "A core reaches the cone unmelted"
 	}
-	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r.Melt, fmt.Sprintf("Temperature in the melt zone; centre at the cone %.0f degC", r.Point.EntryCentre), "radius"),
-		Text:  fmt.Sprintf("Axial section at %.3g mm³/s and %.0f °C. Centre at the cone: %.0f °C; flow point: %.0f °C.", r.Point.Flow, r.Point.Block, r.Point.EntryCentre, r.Point.FlowPoint),
-		Table: []Table{meltTable(r.Melt)}, How: "Flow runs from left to right; the radius is stretched. Colour is temperature, the dashed line the edge of the core still below the flow point."}
+	p := r.Point
+	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r.Melt, "Temperature in the melt zone; centre at the cone "+quantity.Text("best_block", p.EntryCentre), "radius"),
+		Text: fmt.Sprintf("Axial section at %s and %s. Centre at the cone: %s; flow point: %s.",
+			shown("usable_flow", p.Flow), shown("best_block", p.Block), shown("best_block", p.EntryCentre), shown("best_block", p.FlowPoint)),
+		Table: []Table{meltTable(r.Melt)}, How: "Flow runs from left to right; the radius is stretched. Colour is temperature; the dashed line is the edge of the core below the flow point."}
 }
 
 func alongBlock(r *study.Result) Block {
 	m := r.Melt
-	c := plot.XY{X: "distance along the path, mm", Y: "pressure, MPa", Y2: "temperature, °C", Series: []plot.Series{
-		{Name: "pressure", X: m.Z, Y: m.P}, {Name: "mixing cup", X: m.Z, Y: m.Mix, Dash: 1, Right: true}, {Name: "centre", X: m.Z, Y: m.Centre, Dash: 2, Right: true}}}
-	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at %.0f °C on average, %.0f °C in the centre", r.Point.ExitMix, r.Point.ExitCentre), Chart: c.Options(), Table: []Table{along(r)},
-		How: "Solid: pressure, left axis. Dashed: flow-averaged temperature; dotted: centre temperature, right axis."}
+	c := newChart("z", "melt_pressure", nil)
+	c.rightAxis("bulk")
+	c.Y2 = "temperature, " + c.right.Unit.Symbol()
+	c.add(plot.Series{Name: "pressure"}, m.Z, m.P)
+	c.add(plot.Series{Name: "bulk temperature", Dash: 1, Right: true}, m.Z, m.Bulk)
+	c.add(plot.Series{Name: "centre temperature", Dash: 2, Right: true}, m.Z, m.Centre)
+	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at a bulk temperature of %s, %s in the centre", shown("best_block", r.Point.ExitBulk), shown("best_block", r.Point.ExitCentre)), Chart: c.Options(),
+		Table: []Table{columns("along", "Along the melt path", []string{"z", "radius", "melt_pressure", "bulk", "centre", "core_radius"}, m.Z, m.R, m.P, m.Bulk, m.Centre, m.Core)},
+		How:   "Solid: pressure, left axis. Dashed: bulk (flow-averaged) temperature; dotted: centre temperature, right axis."}
 }
 
 func rangeBlock(r *study.Result) Block {
 	x := r.Range
-	b := Block{ID: "range-block", Table: []Table{ranges(r), influences(r), limitShares(r)}, Title: "What is not known", How: "Each pair of bars is the usable flow with one unknown at its low and at its high end, all others at their best value."}
+	b := Block{ID: "range-block", Title: "Likely range", How: "Each line is the usable flow with one input at its low and at its high end, all others at their middle. The dot is the best estimate.",
+		Table: []Table{rangeTable(x), list("influences", "Which unknown matters most", x.Influences, nil), long(list("limit-shares", "How often each limit is the first", x.Limits, nil))}}
 	if len(x.Influences) > 0 {
-		b.Title = "Not knowing the " + x.Influences[0].Input + " costs the most certainty"
+		b.Title = upper(x.Influences[0].Input) + " is the unknown that matters most"
 	}
-	if len(x.Bands) > 0 {
-		b.Text = fmt.Sprintf("Sampling what cannot be known gives %.3g to %.3g mm³/s (5 to 95 %%), middle %.3g.", x.Bands[0].Low, x.Bands[0].High, x.Bands[0].Best)
-	}
-	bars := plot.Bars{Axis: "usable flow, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, Names: []string{"input low", "input high"}, Values: make([][]float64, 2), Horizontal: true}
+	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable), shown("usable_flow", x.Usable.Best))
+	c, q := bars("usable_flow", r.Area, "input low", "input high")
+	c.Horizontal = true
 	for i := len(x.Influences) - 1; i >= 0; i-- {
 		f := x.Influences[i]
-		bars.Categories = append(bars.Categories, f.Input)
-		bars.Values[0] = append(bars.Values[0], round4(f.Low))
-		bars.Values[1] = append(bars.Values[1], round4(f.High))
+		c.Categories = append(c.Categories, f.Input)
+		c.Values[0], c.Values[1] = append(c.Values[0], q.Unit.Shown(f.Low)), append(c.Values[1], q.Unit.Shown(f.High))
 	}
-	b.Chart = bars.Options()
+	b.Chart = c.Options()
 	return b
 }
 
 func gainBlock(r *study.Result) Block {
-	b := Block{ID: "gain-block", Table: []Table{gains(r)}, Title: "What would move it most: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
-	bars := plot.Bars{Axis: "gain, mm³/s", Also: &plot.Also{Unit: "mm/s of filament", By: r.Speed}, Names: []string{"gain"}, Values: make([][]float64, 1), Horizontal: true}
+	b := Block{ID: "gain-block", Table: []Table{list("gains", "What one change would gain", r.Gains, nil)}, Title: "Largest gain: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
+	c, q := bars("gain", r.Area, "gain")
+	c.Horizontal = true
 	for i := len(r.Gains) - 1; i >= 0; i-- {
-		bars.Categories = append(bars.Categories, r.Gains[i].Change)
-		bars.Values[0] = append(bars.Values[0], round4(r.Gains[i].Gain))
+		c.Categories = append(c.Categories, r.Gains[i].Change)
+		c.Values[0] = append(c.Values[0], q.Unit.Shown(r.Gains[i].Gain))
 	}
-	b.Chart = bars.Options()
+	b.Chart = c.Options()
 	return b
 }
 
 func setBlock(r *study.Result) Block {
-	b := Block{ID: "set-block", Table: []Table{setPoints(r)}, Title: "Temperature to set at each flow", How: "The block temperature that keeps the push just under the chosen force."}
-	s := plot.Series{Name: "block temperature", Symbol: "circle"}
+	b := Block{ID: "set-block", Table: []Table{list("set-points", "Temperature to set at each flow", r.SetPoints, r.Area)}, Title: "Temperature to set at each flow", How: "The block temperature that keeps the push just under the force to hold."}
+	var xs, ys []float64
 	for _, p := range r.SetPoints {
-		if p.Block > 0 {
-			s.X, s.Y = append(s.X, p.Flow), append(s.Y, p.Block)
+		if p.Block != nil {
+			xs, ys = append(xs, p.Flow), append(ys, *p.Block)
 		}
 	}
-	c := plot.XY{Y: "block temperature, °C", Series: []plot.Series{s}}
-	flowAxis(&c, "flow of filament", r.Speed)
+	c := newChart("flow", "set_block", r.Area)
+	c.add(plot.Series{Name: "block temperature", Symbol: "circle"}, xs, ys)
 	if l := r.SetLine; l != nil {
-		b.Title = fmt.Sprintf("To stay under %.0f N: %.0f °C and %.1f K for every mm³/s above %.3g", l.Force, l.Base, l.Slope, l.From)
-		b.Text = fmt.Sprintf("The straight line from %.3g to %.3g mm³/s misses the points by at most %.1f K.", l.From, l.To, l.Worst)
-		c.Series = append(c.Series, plot.Series{Name: "straight line", Dash: 1, X: []float64{l.From, l.To}, Y: []float64{l.Base, l.Base + l.Slope*(l.To-l.From)}})
+		slope, flow := quantity.Of("slope"), quantity.Of("from_flow")
+		b.Title = fmt.Sprintf("To stay under %s: %s at %s, and %s above", shown("held_force", l.Force), shown("best_block", l.Base), flow.Page(l.From), slope.Page(l.Slope))
+		b.Text = fmt.Sprintf("The straight line from %s to %s misses the points by at most %s.", flow.Number(l.From), flow.Page(l.To), shown("largest_miss", l.Worst))
+		c.add(plot.Series{Name: "straight line", Dash: 1}, []float64{l.From, l.To}, []float64{l.Base, l.Base + l.Slope*(l.To-l.From)})
 	}
 	b.Chart = c.Options()
 	return b

@@ -10,9 +10,9 @@ import (
 	"sort"
 	"strings"
 
+	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/flow/study"
-	"meltload/materials/unit"
-	"meltload/report/plot"
 )
 
 //go:embed assets/page.html
@@ -94,7 +94,8 @@ func document(s *study.Header, word string, facts []Fact, blocks ...Block) *Docu
 }
 
 func inputBlock(s *study.Header) Block {
-	in := Table{ID: "inputs", Title: "Inputs", Columns: []string{"key", "value", "unit", "trust"}, Numeric: []bool{false, true, false, false}, Long: true}
+	in := Texts("inputs", "Inputs", "key", "value", "unit", "trust")
+	in.Long = true
 	assumed := 0
 	for _, i := range s.Inputs {
 		from := "given"
@@ -102,14 +103,15 @@ func inputBlock(s *study.Header) Block {
 			from = "assumed (default)"
 			assumed++
 		}
-		in.Rows = append(in.Rows, []string{i.Key, i.Value, i.Unit, from})
+		in.Row(i.Key, i.Value, i.Unit, from)
 	}
 	b := Block{ID: "inputs-block", Title: fmt.Sprintf("%d of %d inputs are given, %d assumed", len(s.Inputs)-assumed, len(s.Inputs), assumed), Table: []Table{in},
 		Text: "Defaults are assumptions of this program. Trust of material values: measured was read in the source named, fitted was computed from read data, assumed is from memory or by analogy."}
 	if s.Material != nil {
-		m := Table{ID: "material", Title: "Material values, their trust and source: " + s.Material.Name, Columns: []string{"value", "number", "trust", "source", "note"}, Numeric: make([]bool, 5), Long: true}
+		m := Texts("material", "Material values, their trust and source: "+s.Material.Name, "value", "number", "trust", "source", "note")
+		m.Long = true
 		for _, o := range s.Material.Origins {
-			m.Rows = append(m.Rows, []string{o.Key, o.Value, string(o.Trust), o.Source, o.Note})
+			m.Row(o.Key, o.Value, string(o.Trust), o.Source, o.Note)
 		}
 		b.Table = append(b.Table, m)
 	}
@@ -137,7 +139,7 @@ func (d *Document) Warned() []string {
 func (d *Document) Used() []barView {
 	var out []barView
 	for _, u := range d.Uses {
-		b := barView{Name: u.Of, Value: percent(u.Share) + ": " + u.Text, Share: 100 * min(1, u.Share), Over: u.Share > 1}
+		b := barView{Name: u.Of, Value: shown("share", u.Share) + " (" + u.Text + ")", Share: 100 * min(1, u.Share), Over: u.Share > 1}
 		out = append(out, b)
 	}
 	return out
@@ -188,7 +190,7 @@ func (d *Document) Text(w io.Writer) error {
 	if len(d.Uses) > 0 {
 		b.WriteString("\nHow much of each limit is used\n")
 		for _, u := range d.Uses {
-			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, percent(u.Share), u.Text), 86, "  - "))
+			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, quantity.Text("share", u.Share), u.Text), 86, "  - "))
 		}
 	}
 	if len(d.Warnings) > 0 {
@@ -204,9 +206,6 @@ func (d *Document) Text(w io.Writer) error {
 			continue
 		}
 		b.WriteByte('\n')
-		for _, c := range t.Wide {
-			t = drop(t, c)
-		}
 		TextTable(b, t)
 	}
 	b.WriteString("\nCautions\n")
@@ -234,12 +233,12 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
 	},
-	"right": func(t Table, j int) bool { return t.Numeric[j] },
+	"right": func(t Table, j int) bool { return t.Columns[j].Number },
 	"class": func(code string) string {
 		if code == "+" {
 			return "ok"
 		}
-		return "l" + code
+		return fmt.Sprintf("k%d", match.OfCode(code).Index()+1)
 	},
 }).Parse(pageText))
 
@@ -272,19 +271,6 @@ func (d *Document) HTML(w io.Writer) error {
 
 // Answer writes verdict, warnings and blocks of the document as a fragment of a page.
 func (d *Document) Answer(w io.Writer) error { return page.ExecuteTemplate(w, "answer", d) }
-
-// flowAxis names an axis of filament flow; one mm3/s is so many mm/s of filament.
-func flowAxis(c *plot.XY, title string, speed float64) {
-	c.X = title + ", mm³/s"
-	if speed > 0 {
-		c.AlsoX = &plot.Also{Unit: "mm/s of filament", By: speed}
-	}
-}
-
-// forceAxis names the left axis of force, in N with kgf beside it.
-func forceAxis(c *plot.XY, title string) {
-	c.Y, c.AlsoY = title+", N", &plot.Also{Unit: "kgf", By: 1 / unit.KGF}
-}
 
 func orNone(s string) string {
 	if s == "" {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"meltload/flow/casefile"
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 )
 
@@ -38,7 +39,7 @@ func TestTablesAreRectangularAndReadBack(t *testing.T) {
 		}
 		for _, r := range tab.Rows {
 			for _, c := range r {
-				if strings.Contains(c, "NaN") || strings.Contains(c, "Inf") {
+				if strings.Contains(c.Text, "NaN") || strings.Contains(c.Text, "Inf") {
 					t.Errorf("%s: cell %q", tab.ID, c)
 				}
 			}
@@ -85,12 +86,12 @@ func TestNumbers(t *testing.T) {
 		d    int
 		want string
 	}{{0, 3, "0"}, {12.345, 3, "12.3"}, {0.00123456, 3, "0.00123"}, {1234.5, 3, "1234"}, {1.5e-5, 3, "1.5e-05"}} {
-		if got := num(c.x, c.d); got != c.want {
+		if got := quantity.Significant(c.x, c.d); got != c.want {
 			t.Errorf("%g: %q, want %q", c.x, got, c.want)
 		}
 	}
-	if percent(0.0001) != "< 0.1 %" {
-		t.Error(percent(0.0001))
+	if got := quantity.Text("share", 0.0001); got != "< 0.1 %" {
+		t.Error(got)
 	}
 }
 

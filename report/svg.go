@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 )
 
@@ -30,6 +31,7 @@ func shade(x float64) string {
 // meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure from the axis.
 func meltPicture(m *study.Melt, label, across string) template.HTML {
 	const w, h, left, right, top, bottom = 860.0, 300.0, 50.0, 96.0, 16.0, 44.0
+	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
 	zmax := m.Z[len(m.Z)-1]
 	rmax, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
 	for i := range m.Z {
@@ -42,7 +44,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	mid := top + (h-top-bottom)/2
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), lo, hi)
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), warm.Shown(lo), warm.Shown(hi))
 	// Each ring of cells from left to right, neighbours of one colour in one outline, both halves of the section; all outlines of a
 	// colour in one path.
 	area := map[string][]byte{}
@@ -82,7 +84,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 		}
 		for i := 1; i < len(m.Z); i++ {
 			c := shade((0.5*(m.T[i][j]+m.T[i-1][j]) - lo) / (hi - lo))
-			if m.Z[i]-m.Z[i-1] < 1e-9 {
+			if m.Z[i]-m.Z[i-1] < 1e-12 {
 				c = "" // a step between sections
 			}
 			if c != colour {
@@ -108,13 +110,13 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 			fmt.Fprintf(&b, `<polyline points="%s" class="core"/>`, strings.Join(core, " "))
 		}
 	}
-	step := niceStep(zmax / 6)
-	for z := 0.0; z <= zmax*1.0001; z += step {
-		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(z), h-bottom+18, math.Round(z*100)/100)
+	step := niceStep(long.Shown(zmax) / 6)
+	for z := 0.0; z <= long.Shown(zmax)*1.0001; z += step {
+		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(long.SI(z)), h-bottom+18, math.Round(z*100)/100)
 	}
 	fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">distance along the path, mm</text>`, (left+w-right)/2, h-6)
 	for _, y := range []float64{-rmax, 0, rmax} {
-		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, math.Abs(y))
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, long.Shown(math.Abs(y)))
 	}
 	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid, mid, across)
 	const n = 24
@@ -124,7 +126,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="%s"/>`, w-right+20, y, (h-top-bottom)/n+0.5, shade(f))
 	}
 	for _, f := range []float64{0, 0.5, 1} {
-		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, lo+(hi-lo)*f)
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, warm.Shown(lo+(hi-lo)*f))
 	}
 	b.WriteString(`</svg>`)
 	// Numbers formatted here and fixed or escaped labels: no text from the case enters the markup.

@@ -3,43 +3,178 @@ package report
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"strconv"
 
+	"meltload/flow/quantity"
 	"meltload/flow/study"
-	"meltload/materials/unit"
 )
 
-// Table is a titled table whose cells are text, ready for any rendering.
+// Table is a titled table, ready for any rendering.
 type Table struct {
 	ID      string // file name and anchor
 	Title   string
-	Columns []string
-	Rows    [][]string
-	Numeric []bool   // right-aligned columns
-	Long    bool     // left to the files on a terminal
-	Wide    []string // columns left to the files on a terminal
+	Columns []Column
+	Rows    [][]Cell
+	Long    bool // left to the files on a terminal
 }
 
-// num prints a number with a fixed count of significant digits and no exponent for bench-sized values.
-func num(x float64, digits int) string {
-	if x == 0 || math.Abs(x) < 1e-9 {
-		return "0"
-	}
-	if a := math.Abs(x); a >= 1e6 || a < 1e-3 {
-		return strconv.FormatFloat(x, 'g', digits, 64)
-	}
-	dec := digits - 1 - int(math.Floor(math.Log10(math.Abs(x))))
-	return strconv.FormatFloat(x, 'f', max(0, dec), 64)
+// Column is a column of a table.
+type Column struct {
+	Key    string // in files: push_N
+	Head   string // for readers: push N
+	Number bool   // right-aligned
+	Wide   bool   // left to the files on a terminal
 }
 
-func fix(x float64, dec int) string { return strconv.FormatFloat(x, 'f', dec, 64) }
-
-func percent(x float64) string {
-	if x != 0 && math.Abs(x) < 0.0005 {
-		return "< 0.1 %"
-	}
-	return fix(100*x, 1) + " %"
+// Cell is what stands in a table: rounded text for readers, and the value for files (nil where it is not known).
+type Cell struct {
+	Text  string
+	Value any // float64 in the unit of the column, int, bool or string
 }
+
+func (c Cell) String() string { return c.Text }
+
+// words is a cell of text.
+func words(s string) Cell { return Cell{s, s} }
+
+// unknown is a cell without a value.
+var unknown = Cell{Text: "–"}
+
+// cell shows a number of a quantity.
+func cell(q quantity.Quantity, si float64) Cell {
+	if math.IsNaN(si) || math.IsInf(si, 0) {
+		return unknown
+	}
+	return Cell{q.Number(si), q.Unit.Edge(si)}
+}
+
+// cellOf shows any field of a result.
+func cellOf(q quantity.Quantity, v reflect.Value) Cell {
+	switch x := v.Interface().(type) {
+	case float64:
+		return cell(q, x)
+	case *float64:
+		if x == nil {
+			return unknown
+		}
+		return cell(q, *x)
+	case int:
+		return Cell{strconv.Itoa(x), x}
+	case bool:
+		return Cell{yes(x, "yes", "no"), x}
+	case string:
+		if x == "" {
+			return Cell{q.Empty, x}
+		}
+		return words(x)
+	}
+	panic(fmt.Sprintf("report: no cell for %s of type %s", q.Name, v.Type()))
+}
+
+// column is the column of a quantity.
+func column(q quantity.Quantity, number, wide bool) Column {
+	return Column{Key: q.Key(), Head: q.Heading(), Number: number, Wide: wide}
+}
+
+// roomy is the number of columns beyond which second units are left to files and pages.
+const roomy = 9
+
+// list lays out rows of a result (a slice of structs) by the quantities of their fields; area is the filament's cross-section (m2),
+// nil if there is none.
+func list(id, title string, rows any, area *float64) Table {
+	t := Table{ID: id, Title: title}
+	v := reflect.ValueOf(rows)
+	var fields []quantity.Field
+	for _, f := range quantity.Fields(v.Type().Elem()) {
+		if f.Shown {
+			fields = append(fields, f)
+		}
+	}
+	for _, f := range fields {
+		kind := f.Type
+		if kind.Kind() == reflect.Pointer {
+			kind = kind.Elem()
+		}
+		t.Columns = append(t.Columns, column(*f.Is, kind.Kind() == reflect.Float64 || kind.Kind() == reflect.Int, f.Wide))
+		if s, ok := f.Is.Second(quantity.Or(area, 0)); ok {
+			t.Columns = append(t.Columns, column(s, true, f.Wide || len(fields) > roomy))
+		}
+	}
+	for i := range v.Len() {
+		var row []Cell
+		for _, f := range fields {
+			x := v.Index(i).FieldByIndex(f.Index)
+			row = append(row, cellOf(*f.Is, x))
+			if s, ok := f.Is.Second(quantity.Or(area, 0)); ok {
+				row = append(row, cellOf(s, x))
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// summaryColumns are the columns of a table with one quantity a row.
+var summaryColumns = []Column{{Key: "quantity", Head: "quantity"}, {Key: "value", Head: "value", Number: true}, {Key: "unit", Head: "unit"}}
+
+// summary lays out the numbers of one struct, a quantity a row, second units in rows of their own; what is not known is left out.
+func summary(id, title string, v any, area *float64, only ...string) Table {
+	t := Table{ID: id, Title: title, Columns: summaryColumns}
+	x := reflect.ValueOf(v)
+	for _, f := range quantity.Fields(x.Type()) {
+		if !f.Shown || len(only) > 0 && !contains(only, f.Is.Name) {
+			continue
+		}
+		switch n := x.FieldByIndex(f.Index).Interface().(type) {
+		case float64:
+			t.add(f.Is.Name, n, area)
+		case *float64:
+			if n != nil {
+				t.add(f.Is.Name, *n, area)
+			}
+		}
+	}
+	return t
+}
+
+// add appends a quantity to a summary, with its second unit if it has one.
+func (t *Table) add(name string, si float64, area *float64) {
+	q := quantity.Of(name)
+	row := func(q quantity.Quantity) {
+		t.Rows = append(t.Rows, []Cell{words(q.Label), cell(q, si), words(q.Unit.Text)})
+	}
+	row(q)
+	if s, ok := q.Second(quantity.Or(area, 0)); ok {
+		row(s)
+	}
+}
+
+func contains(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+// fact is a number of a quantity under its label, with its second unit beside it.
+func fact(name string, si float64, area *float64) Fact {
+	return Fact{quantity.Of(name).Label, both(name, si, area)}
+}
+
+// both writes a number for a page, with its second unit beside it.
+func both(name string, si float64, area *float64) string {
+	q := quantity.Of(name)
+	if s, ok := q.Second(quantity.Or(area, 0)); ok {
+		return q.Page(si) + " (" + s.Page(si) + ")"
+	}
+	return q.Page(si)
+}
+
+// page is a number of a quantity with its unit, as a page shows it.
+func shown(name string, si float64) string { return quantity.Page(name, si) }
 
 // nonEmpty leaves out tables without rows.
 func nonEmpty(tables ...Table) []Table {
@@ -52,189 +187,80 @@ func nonEmpty(tables ...Table) []Table {
 	return out
 }
 
-// all marks n columns as numbers.
-func all(n int) []bool {
-	out := make([]bool, n)
-	for i := range out {
-		out[i] = true
-	}
-	return out
+// long leaves tables to the files on a terminal.
+func long(t Table) Table {
+	t.Long = true
+	return t
 }
 
-func bounds(r *study.Result) Table {
-	t := Table{ID: "limits", Title: "What limits the flow, nearest first", Columns: []string{"limit", "code", "highest flow mm3/s", "room at the usable flow", "what it means"}, Numeric: []bool{false, false, true, true, false}, Wide: []string{"what it means"}}
-	for _, b := range r.Bounds {
-		f := fix(b.Flow, 2)
-		if b.Open {
-			f = "beyond " + fix(b.Flow, 1)
+// rangeTable is one row a quantity: low, best, high.
+func rangeTable(r *study.Range) Table {
+	t := Table{ID: "range", Title: "Likely range", Columns: []Column{
+		{Key: "quantity", Head: "quantity"}, {Key: "unit", Head: "unit"},
+		{Key: "low", Head: "low (5 %)", Number: true}, {Key: "best", Head: "best (50 %)", Number: true}, {Key: "high", Head: "high (95 %)", Number: true}}}
+	v := reflect.ValueOf(*r)
+	for _, f := range quantity.Fields(v.Type()) {
+		if b, ok := v.FieldByIndex(f.Index).Interface().(study.Interval); ok {
+			q := *f.Is
+			t.Rows = append(t.Rows, []Cell{words(q.Label), words(q.Unit.Text), cell(q, b.Low), cell(q, b.Best), cell(q, b.High)})
 		}
-		t.Rows = append(t.Rows, []string{b.Limit, b.Code, f, percent(b.Room), b.Meaning})
 	}
 	return t
 }
 
-func point(r *study.Result) Table {
-	p := r.Point
-	t := Table{ID: "point", Title: "At the operating point", Columns: []string{"quantity", "value", "unit"}}
-	add := func(name, value, unit string) { t.Rows = append(t.Rows, []string{name, value, unit}) }
-	add("block temperature", fix(p.Block, 1), "degC")
-	add("flow of filament", num(p.Flow, 4), "mm3/s")
-	add("filament speed", num(p.Speed, 4), "mm/s")
-	if p.Delivered != p.Flow {
-		add("flow delivered after slip", num(p.Delivered, 4), "mm3/s")
-	}
-	add("melt pressure at the inlet", num(p.Pressure, 4), "MPa")
-	add("force on the filament", num(p.Force, 4), "N")
-	add("push force at the feeder", num(p.Push, 4), "N")
-	add("push force at the feeder", num(p.PushKGF, 4), "kgf")
-	add("feeder capability there", num(p.Capability, 4), "N")
-	add("force on the hot-end mount", num(p.Mount, 4), "N")
-	add("push force by the quick (lumped) estimate", num(p.Quick, 4), "N")
-	if p.Slide > 0 {
-		add("stock slides before its surface melts", num(p.Slide, 3), "mm")
-	}
-	add("centre temperature at the cone", fix(p.EntryCentre, 1), "degC")
-	add("flow point of the material", fix(p.FlowPoint, 1), "degC")
-	add("mixing-cup temperature at the exit", fix(p.ExitMix, 1), "degC")
-	add("centre temperature at the exit", fix(p.ExitCentre, 1), "degC")
-	add("heat from the wall", num(p.WallHeat, 3), "W")
-	add("heat made by flow", num(p.Viscous, 3), "W")
-	add("Nahme number of a long channel, largest", num(p.Nahme, 2), "")
-	add("Brinkman number there", num(p.Brinkman, 2), "")
-	add("heater power needed", num(p.Heater, 3), "W")
-	add("time in the melt path", num(p.Residence, 3), "s")
-	if p.CapHigh > 0 {
-		add("push force, unmelted cap 1e5 Pa s", num(p.CapLow, 4), "N")
-		add("push force, unmelted cap 1e8 Pa s", num(p.CapHigh, 4), "N")
-	}
-	t.Numeric = []bool{false, true, false}
-	return t
-}
-
-func ranges(r *study.Result) Table {
-	t := Table{ID: "range", Title: "Low, best and high", Columns: []string{"quantity", "unit", "low (5 %)", "best (50 %)", "high (95 %)"}, Numeric: []bool{false, false, true, true, true}}
-	for _, b := range r.Range.Bands {
-		t.Rows = append(t.Rows, []string{b.Name, b.Unit, num(b.Low, 3), num(b.Best, 3), num(b.High, 3)})
-	}
-	return t
-}
-
-func limitShares(r *study.Result) Table {
-	t := Table{ID: "limit-shares", Title: "How often each limit binds", Columns: []string{"limit", "share of samples"}, Numeric: []bool{false, true}, Long: true}
-	for _, s := range r.Range.Limits {
-		t.Rows = append(t.Rows, []string{s.Limit, percent(s.Share)})
-	}
-	return t
-}
-
-func influences(r *study.Result) Table {
-	t := Table{ID: "influences", Title: "Which unknown matters most", Columns: []string{"input", "distribution", "rank correlation with usable flow", "usable flow, input low mm3/s", "usable flow, input high mm3/s"}, Numeric: []bool{false, false, true, true, true}}
-	for _, x := range r.Range.Influences {
-		t.Rows = append(t.Rows, []string{x.Input, x.Dist, fix(x.Rank, 2), num(x.Low, 3), num(x.High, 3)})
-	}
-	return t
-}
-
-func gains(r *study.Result) Table {
-	t := Table{ID: "gains", Title: "What would move it most", Columns: []string{"change", "usable flow mm3/s", "gain mm3/s", "then limited by"}, Numeric: []bool{false, true, true, false}}
-	for _, g := range r.Gains {
-		t.Rows = append(t.Rows, []string{g.Change, num(g.Flow, 3), fmt.Sprintf("%+.2f", g.Gain), g.Limit})
-	}
-	return t
-}
-
+// loads are the load curves, one after another.
 func loads(r *study.Result) Table {
-	t := Table{ID: "load", Title: "Push force against flow", Columns: []string{"block degC", "flow mm3/s", "speed mm/s", "push N", "push kgf", "pressure MPa", "centre at cone degC", "exit mix degC", "heater W"}, Numeric: all(9), Long: true}
+	var rows []study.LoadPoint
 	for _, c := range r.Load {
-		for _, p := range c.Points {
-			t.Rows = append(t.Rows, []string{fix(c.Block, 0), fix(p.Flow, 2), fix(p.Speed, 2), num(p.Push, 4), num(p.Push/unit.KGF, 4), num(p.Pressure, 4), fix(p.Centre, 0), fix(p.ExitMix, 0), num(p.Heater, 3)})
-		}
+		rows = append(rows, c.Points...)
 	}
-	return t
+	return long(list("load", "Push force against flow", rows, r.Area))
 }
 
-func capability(r *study.Result) Table {
-	t := Table{ID: "capability", Title: "What the feeder holds", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "force over safety factor N", "low N", "high N", "gives up by", "inside measured range"}, Numeric: []bool{true, true, true, true, true, true, true, false, false}, Long: true}
-	for _, p := range r.Capability {
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Flow*r.Speed, 2), num(p.Force, 4), num(p.Force/unit.KGF, 3), num(p.Usable, 4), num(p.Low, 4), num(p.High, 4), p.Cause, map[bool]string{true: "no", false: "yes"}[p.Extrapolated]})
-	}
-	return t
-}
-
-func measured(r *study.Result) Table {
-	t := Table{ID: "measured", Title: "Measured points", Columns: []string{"flow mm3/s", "speed mm/s", "force N", "force kgf", "sd N", "cause", "repeats"}, Numeric: []bool{true, true, true, true, true, false, true}, Long: true}
-	for _, p := range r.Measured {
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 2), fix(p.Speed, 2), num(p.Force, 4), num(p.KGF, 3), num(p.SD, 2), p.Cause, strconv.Itoa(p.Repeats)})
-	}
-	return t
-}
-
-func byTemperature(r *study.Result) Table {
-	t := Table{ID: "by-temperature", Title: "Usable flow by block temperature", Columns: []string{"block degC", "usable flow mm3/s", "speed mm/s", "limit", "code"}, Numeric: []bool{true, true, true, false, false}, Long: true}
-	for _, p := range r.ByTemp {
-		l := p.Limit
-		if l == "" {
-			l = "none within the search"
-		}
-		t.Rows = append(t.Rows, []string{fix(p.Block, 1), fix(p.Flow, 2), fix(p.Flow*r.Speed, 2), l, p.Code})
-	}
-	return t
-}
-
+// mapTable is the operating map, the hottest block first.
 func mapTable(r *study.Result) Table {
-	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded", Columns: []string{"block degC"}, Long: true}
+	block, flow := quantity.Of("block"), quantity.Of("flow")
+	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded", Columns: []Column{column(block, true, false)}, Long: true}
 	for _, q := range r.Map.Flows {
-		t.Columns = append(t.Columns, fix(q, 2)+" mm3/s")
+		t.Columns = append(t.Columns, Column{Key: "at_" + strconv.FormatFloat(flow.Unit.Edge(q), 'g', 6, 64) + "_" + flow.Unit.Key, Head: flow.Text(q)})
 	}
-	t.Numeric = append([]bool{true}, make([]bool, len(r.Map.Flows))...)
 	for i := len(r.Map.Temps) - 1; i >= 0; i-- {
-		t.Rows = append(t.Rows, append([]string{fix(r.Map.Temps[i], 1)}, r.Map.Codes[i]...))
-	}
-	return t
-}
-
-func sections(r *study.Result) Table {
-	t := Table{ID: "sections", Title: "Pressure drop and temperature along the path", Columns: []string{"section", "drop MPa", "by shear MPa", "by elongation MPa", "share", "inlet MPa", "mix degC", "centre degC", "wall degC", "core radius mm", "wall heat W", "flow heat W", "stay s"}, Numeric: append([]bool{false}, all(12)...)}
-	for _, s := range r.Sections {
-		t.Rows = append(t.Rows, []string{s.Name, num(s.Drop, 4), num(s.Shear, 4), num(s.Elongation, 3), percent(s.Share), num(s.PressureIn, 4), fix(s.Mix, 1), fix(s.Centre, 1), fix(s.Wall, 1), num(s.Core, 3), num(s.WallHeat, 3), num(s.Viscous, 3), num(s.Residence, 3)})
-	}
-	return t
-}
-
-func along(r *study.Result) Table {
-	t := Table{ID: "along", Title: "Along the melt path", Columns: []string{"z mm", "radius mm", "pressure MPa", "mix degC", "centre degC", "core radius mm"}, Numeric: all(6), Long: true}
-	m := r.Melt
-	for i := range m.Z {
-		t.Rows = append(t.Rows, []string{fix(m.Z[i], 3), fix(m.R[i], 3), num(m.P[i], 4), fix(m.Mix[i], 1), fix(m.Centre[i], 1), num(m.Core[i], 3)})
-	}
-	return t
-}
-
-// meltTable is the temperature of every cell of the melt zone, from the axis to the wall.
-func meltTable(m *study.Melt) Table {
-	t := Table{ID: "melt", Title: "Temperature in the melt zone, degC, from axis to wall", Columns: []string{"z mm", "radius mm"}, Long: true}
-	for j := range m.T[0] {
-		t.Columns = append(t.Columns, fmt.Sprintf("cell %d", j+1))
-	}
-	t.Numeric = all(len(t.Columns))
-	for i := range m.Z {
-		row := []string{fix(m.Z[i], 3), fix(m.R[i], 3)}
-		for _, x := range m.T[i] {
-			row = append(row, fix(x, 1))
+		row := []Cell{cell(block, r.Map.Temps[i])}
+		for _, c := range r.Map.Codes[i] {
+			row = append(row, words(c))
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	return t
 }
 
-func setPoints(r *study.Result) Table {
-	t := Table{ID: "set-points", Title: "Temperature to set at each flow", Columns: []string{"flow mm3/s", "speed mm/s", "block degC", "remark"}, Numeric: []bool{true, true, true, false}}
-	for _, p := range r.SetPoints {
-		block := "–"
-		if p.Block > 0 {
-			block = fix(p.Block, 1)
+// columns lays out lists of equal length side by side.
+func columns(id, title string, names []string, lists ...[]float64) Table {
+	t := Table{ID: id, Title: title, Long: true}
+	for _, n := range names {
+		t.Columns = append(t.Columns, column(quantity.Of(n), true, false))
+	}
+	for i := range lists[0] {
+		var row []Cell
+		for k, n := range names {
+			row = append(row, cell(quantity.Of(n), lists[k][i]))
 		}
-		t.Rows = append(t.Rows, []string{fix(p.Flow, 1), fix(p.Flow*r.Speed, 2), block, p.Note})
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// meltTable is the temperature of every cell of the melt zone, from the axis to the wall.
+func meltTable(m *study.Melt) Table {
+	t := columns("melt", "Temperature in the melt zone, from axis to wall", []string{"z", "radius"}, m.Z, m.R)
+	q := quantity.Of("cell")
+	for j := range m.T[0] {
+		t.Columns = append(t.Columns, Column{Key: fmt.Sprintf("cell_%d_%s", j+1, q.Unit.Key), Head: fmt.Sprintf("cell %d %s", j+1, q.Unit.Text), Number: true})
+	}
+	for i := range t.Rows {
+		for _, x := range m.T[i] {
+			t.Rows[i] = append(t.Rows[i], cell(q, x))
+		}
 	}
 	return t
 }

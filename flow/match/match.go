@@ -17,42 +17,6 @@ import (
 	"meltload/materials/unit"
 )
 
-// Limit names what can stop a flow.
-type Limit string
-
-// The limits, in the order in which they are looked at.
-const (
-	Grip          Limit = "grip"          // the gear grinds the filament
-	Stall         Limit = "stall"         // the motor skips
-	Column        Limit = "buckling"      // the filament folds before the hot end
-	Force         Limit = "feeder force"  // capability measured, cause not known
-	Core          Limit = "unmelted core" // the centre reaches the cone below the flow point
-	Heater        Limit = "heater power"
-	Mount         Limit = "mount force"       // a force the user does not want exceeded
-	Window        Limit = "processing window" // the block is outside it, and the user made that a limit
-	Decomposition Limit = "decomposition"
-)
-
-// Code returns the letter of a limit for maps.
-func (l Limit) Code() string {
-	return map[Limit]string{Grip: "G", Stall: "S", Column: "B", Force: "F", Core: "C", Heater: "H", Mount: "M", Window: "W", Decomposition: "D", "": "+"}[l]
-}
-
-// Meaning says in a few words what a limit means and what helps.
-func (l Limit) Meaning() string {
-	return map[Limit]string{
-		Grip:          "the drive gear grinds the filament: more tension, a second driven wheel, a harder filament, or less load",
-		Stall:         "the motor skips steps: more current within its rating, a higher gear ratio, or less load",
-		Column:        "the filament buckles between gear and guide: a shorter gap, a stiffer or cooler filament, or less load",
-		Force:         "the feeder gives up (cause not recorded): see whether it grinds or skips",
-		Core:          "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall contact, or less flow",
-		Heater:        "the heater cannot bring the melt to temperature: more power, less loss, or less flow",
-		Mount:         "the push force reaches the limit set for mount and rig",
-		Window:        "the block is outside the material's processing window: change the temperature",
-		Decomposition: "the block is above the decomposition onset: lower the temperature",
-	}[l]
-}
-
 // Limits are the settings of a match.
 type Limits struct {
 	Safety    float64 // load times Safety must not exceed capability; at least 1
@@ -64,8 +28,7 @@ type Limits struct {
 	Residence float64 // s, longest stay allowed; sets the lowest flow
 }
 
-// Margin is one limit at one operating point: room is capacity over demand
-// minus one; negative means exceeded.
+// Margin is one limit at one operating point: capacity over demand minus one; negative means exceeded.
 type Margin struct {
 	Limit Limit
 	Value float64
@@ -89,43 +52,18 @@ func (m *Matcher) At(block, q float64, d *flow.Solution, out []Margin) ([]Margin
 	return m.Margins(d, out), nil
 }
 
-// Margins lists the room to every limit at an operating point that has been
-// solved, in the order of the constants. The slice given is reused.
+// Margins lists the margin to every limit at an operating point that has been solved, in the order of the table of limits. The slice
+// given is reused.
 func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	out = out[:0]
 	c := m.Feeder.At(d.Speed)
 	if m.ForceFactor > 0 {
 		c.Force *= m.ForceFactor
 	}
-	l := Force
-	switch c.Cause {
-	case feeder.Grind:
-		l = Grip
-	case feeder.Skip:
-		l = Stall
-	case feeder.Buckle:
-		l = Column
-	}
-	out = append(out, Margin{l, c.Force/(d.Push*m.Limits.Safety) - 1})
-	mat := m.Case.Material
-	if m.Limits.Core {
-		// Room as the share of the way from the inlet to the flow point that is to spare.
-		tf, in := mat.FlowPoint(), m.Case.Filament.Inlet
-		out = append(out, Margin{Core, (d.EntryCentre - tf) / (tf - in)})
-	}
-	if p := m.Case.HotEnd.Block.Power; p > 0 {
-		out = append(out, Margin{Heater, p/math.Max(d.Heater, 1e-9) - 1})
-	}
-	if f := m.Limits.MountMax; f > 0 {
-		out = append(out, Margin{Mount, f/(d.Push*m.Limits.Safety) - 1})
-	}
-	if m.Limits.Window {
-		// Room in units of the window's width; it does not depend on flow.
-		w := mat.Window
-		out = append(out, Margin{Window, math.Min(d.Block-w[0], w[1]-d.Block) / (w[1] - w[0])})
-	}
-	if d.Block > mat.Decomposition {
-		out = append(out, Margin{Decomposition, -1})
+	for i := range kinds {
+		if v, applies := kinds[i].margin(m, d, c); applies {
+			out = append(out, Margin{kinds[i].limit, v})
+		}
 	}
 	return out
 }
@@ -186,12 +124,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	var d flow.Solution
 	groups := map[string]int{} // limits of the feeder share one margin function
 	var order []string
-	group := func(l Limit) string {
-		if l == Grip || l == Stall || l == Column || l == Force {
-			return "feeder"
-		}
-		return string(l)
-	}
+	group := Limit.group
 	var buf []Margin
 	at := func(q float64) ([]Margin, error) {
 		ms, err := m.At(block, q, &d, buf)
@@ -257,7 +190,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			b.Flow = math.Exp(x)
 			break
 		}
-		if g == "feeder" {
+		if g == ofFeeder {
 			for i := 1; i < scanPoints; i++ {
 				if (rooms[k][i] < 0) != (rooms[k][i-1] < 0) {
 					x, e := num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
@@ -406,4 +339,18 @@ func (m *Matcher) each(n int, f func(w *Matcher, i int) error) error {
 		w.Solver = m.Solver.Clone()
 		return func(i int) error { return f(&w, i) }
 	})
+}
+
+// UsableShare is the share (0 to 1) of the points of an operating map that are usable; 0 for an empty map.
+func UsableShare(cells [][]Cell) float64 {
+	usable, all := 0, 0
+	for _, row := range cells {
+		for _, x := range row {
+			all++
+			if x.Limit == "" {
+				usable++
+			}
+		}
+	}
+	return float64(usable) / float64(max(1, all))
 }

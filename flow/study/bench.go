@@ -13,53 +13,53 @@ import (
 	"meltload/flow/loadcell"
 	"meltload/flow/march"
 	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/flow/transient"
 	"meltload/materials"
-	"meltload/materials/unit"
 )
 
 // TracePoint is one time of a trace, in edge units.
 type TracePoint struct {
-	Time       float64 `json:"time_s"`
-	Block      float64 `json:"block_degC"`
-	Flow       float64 `json:"flow_mm3_s"`
-	Force      float64 `json:"force_N"`
-	Steady     float64 `json:"force_without_lag_N"`
-	Centre     float64 `json:"centre_at_cone_degC"`
-	ExitMix    float64 `json:"exit_mix_degC"`
-	Heater     float64 `json:"heater_W"`
-	Capability float64 `json:"capability_N"`
-	Phase      string  `json:"phase"`
+	Time       float64  `q:"time"`
+	Block      float64  `q:"block"`
+	Flow       float64  `q:"flow"`
+	Force      float64  `q:"force"`
+	Steady     float64  `q:"force_without_lag"`
+	Centre     float64  `q:"centre_at_cone"`
+	ExitBulk   float64  `q:"exit_bulk"`
+	Heater     float64  `q:"heater"`
+	Capability *float64 `q:"capability"` // nil without a feeder
+	Phase      string   `q:"phase"`
 }
 
 // TraceResult is a bench run in time.
 type TraceResult struct {
 	Header
 	Points  []TracePoint `json:"points"`
-	Ends    []TraceEnd   `json:"ends"` // with what is not known at its easy and its stiff end
-	Failed  bool         `json:"failed"`
-	Time    float64      `json:"failure_time_s"`
-	Block   float64      `json:"failure_block_degC"`
-	Force   float64      `json:"failure_force_N"`
-	Cause   string       `json:"failure_cause"`
-	Lag     float64      `json:"lag_s"`
-	Balance float64      `json:"energy_balance"`
+	Ends    []TraceEnd   `json:"ends"` // at low viscosity and good contact, at high viscosity and poor contact
+	Failed  bool         `q:"failed"`
+	Time    *float64     `q:"failure_time"` // nil where the feeder holds to the end
+	Block   *float64     `q:"failure_block"`
+	Force   *float64     `q:"failure_force"`
+	Cause   string       `q:"failure_cause"`
+	Lag     float64      `q:"lag"`
+	Balance float64      `q:"energy_balance"`
 }
 
-// TraceEnd is how the run ends with what is not known at one end.
+// TraceEnd is how the run ends at one end of what is not known.
 type TraceEnd struct {
-	What   string  `json:"what"`
-	Failed bool    `json:"failed"`
-	Time   float64 `json:"time_s"`
-	Block  float64 `json:"block_degC"`
-	Force  float64 `json:"force_N"`
+	What   string  `q:"what"`
+	Failed bool    `q:"failed"`
+	Time   float64 `q:"time"`
+	Block  float64 `q:"block"`
+	Force  float64 `q:"force"`
 }
 
 func (e *TraceEnd) text() string {
 	if e.Failed {
-		return fmt.Sprintf("%s, it gives way after %.0f s at %.0f degC", e.What, e.Time, e.Block)
+		return fmt.Sprintf("%s, it fails after %s at %s", e.What, quantity.Text("failure_time", e.Time), quantity.Text("failure_block", e.Block))
 	}
-	return fmt.Sprintf("%s, it holds to the end with %.0f N", e.What, e.Force)
+	return fmt.Sprintf("%s, it holds to the end at %s", e.What, quantity.Text("failure_force", e.Force))
 }
 
 // Play runs phases on a case, also with what is not known at both its ends.
@@ -83,13 +83,13 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 			return err
 		}
 		z := t.Samples[len(t.Samples)-1]
-		out.Ends[i] = TraceEnd{e.what, t.Failure != nil, z.Time, unit.Celsius(z.Block), z.Force}
+		out.Ends[i] = TraceEnd{What: e.what, Failed: t.Failure != nil, Time: z.Time, Block: z.Block, Force: z.Force}
 		return nil
 	}); err != nil {
 		return nil, err
 	}
-	if last.Capability > 0 {
-		out.Uses = append(out.Uses, Use{"what the feeder holds", last.Force / last.Capability, "push over capability at the end of the run"})
+	if last.Capability != nil {
+		out.Uses = append(out.Uses, Use{"what the feeder holds", last.Force / *last.Capability, "push over what the feeder holds, at the end of the run"})
 	}
 	if p := c.HotEnd.Block.Power; p > 0 {
 		top := 0.0
@@ -99,19 +99,24 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 		out.Uses = append(out.Uses, Use{string(match.Heater), top / p, "most heat drawn over heater power"})
 	}
 	if f := t.Failure; f != nil {
-		out.Good, out.Failed, out.Time, out.Block, out.Force, out.Cause = false, true, f.Time, unit.Celsius(f.Block), f.Force, string(f.Cause)
-		out.Sentence = fmt.Sprintf("The feeder gives way (%s) after %.0f s at %.0f N (%.1f kgf), with the block at %.0f degC.", out.Cause, out.Time, out.Force, out.Force/unit.KGF, out.Block)
+		out.Good, out.Failed, out.Time, out.Block, out.Force, out.Cause = false, true, &f.Time, &f.Block, &f.Force, string(f.Cause)
+		out.Sentence = fmt.Sprintf("The feeder fails (%s) after %s at %s, with the block at %s.",
+			out.Cause, quantity.Text("failure_time", f.Time), quantity.Both("failure_force", f.Force, 0), quantity.Text("failure_block", f.Block))
 	} else {
-		out.Sentence = fmt.Sprintf("The feeder holds to the end, %.0f s: %.0f N (%.1f kgf) with the block at %.0f degC.", last.Time, last.Force, last.Force/unit.KGF, last.Block)
+		out.Sentence = fmt.Sprintf("The feeder holds to the end, %s: %s with the block at %s.",
+			quantity.Text("failure_time", last.Time), quantity.Both("failure_force", last.Force, 0), quantity.Text("failure_block", last.Block))
 	}
-	out.Sentence += " With what is not known: " + out.Ends[0].text() + "; " + out.Ends[1].text() + "."
+	out.Sentence += " Range: " + out.Ends[0].text() + "; " + out.Ends[1].text() + "."
 	return out, nil
 }
 
 func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 	out := make([]TracePoint, len(t.Samples))
 	for i, x := range t.Samples {
-		out[i] = TracePoint{x.Time, unit.Celsius(x.Block), x.Flow / unit.MM3, x.Force, x.Steady, unit.Celsius(x.Centre), unit.Celsius(x.ExitMix), x.Heater, x.Capability, phases[x.Phase].Name}
+		out[i] = TracePoint{
+			Time: x.Time, Block: x.Block, Flow: x.Flow, Force: x.Force, Steady: x.Steady, Centre: x.Centre, ExitBulk: x.ExitMix,
+			Heater: x.Heater, Capability: quantity.KnownIf(x.Capability > 0, x.Capability), Phase: phases[x.Phase].Name,
+		}
 	}
 	return out
 }
@@ -119,12 +124,12 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 // PlanResult is a bench plan in edge units.
 type PlanResult struct {
 	Header
-	Repeats  int          `json:"repeats"`
+	Repeats  int          `q:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
 	Checks   []PlanCheck  `json:"checks"`
-	Filament float64      `json:"filament_m"`
-	Minutes  float64      `json:"minutes"`
+	Filament float64      `q:"filament_total"`
+	Duration float64      `q:"duration"`
 	Trace    []TracePoint `json:"predicted_trace"`
 	Which    string       `json:"predicted_trace_of"`
 	Ending   string       `json:"ending"`
@@ -132,35 +137,34 @@ type PlanResult struct {
 
 // PlanRun is one line of the run sheet.
 type PlanRun struct {
-	Number   int     `json:"run"`
-	Repeat   int     `json:"repeat"`
-	Block    float64 `json:"block_degC"`
-	Flow     float64 `json:"flow_mm3_s"`
-	Speed    float64 `json:"speed_mm_s"`
-	Force    float64 `json:"predicted_N"`
-	Low      float64 `json:"low_N"`  // with an easy melt and a good wall
-	High     float64 `json:"high_N"` // with a stiff melt and a poor wall
-	Soak     float64 `json:"soak_s"`
-	Purge    float64 `json:"purge_mm3"`
-	Hold     float64 `json:"hold_s"`
-	Filament float64 `json:"filament_mm"`
+	Number   int     `q:"run"`
+	Repeat   int     `q:"repeat"`
+	Block    float64 `q:"block"`
+	Flow     float64 `q:"flow"`
+	Force    float64 `q:"predicted"`
+	Low      float64 `q:"predicted_low"`
+	High     float64 `q:"predicted_high"`
+	Soak     float64 `q:"soak"`
+	Purge    float64 `q:"purge"`
+	Hold     float64 `q:"hold"`
+	Filament float64 `q:"filament_length"`
 }
 
 // PlanSpan is the range of forces at one flow.
 type PlanSpan struct {
-	Flow     float64 `json:"flow_mm3_s"`
-	Least    float64 `json:"least_N"`
-	Most     float64 `json:"most_N"`
-	Reaches  bool    `json:"reaches"`
-	Advice   string  `json:"advice,omitempty"`
-	Settling float64 `json:"settling_s"`
+	Flow     float64 `q:"flow"`
+	Least    float64 `q:"least_force"`
+	Most     float64 `q:"most_force"`
+	Settling float64 `q:"settling"`
+	Reaches  bool    `q:"reaches"`
+	Advice   string  `q:"advice"`
 }
 
 // PlanCheck is a question about the rig, answered.
 type PlanCheck struct {
-	Name string `json:"name"`
-	OK   bool   `json:"ok"`
-	Text string `json:"text"`
+	Name string `q:"check"`
+	OK   bool   `q:"met"`
+	Text string `q:"why"`
 }
 
 // MakePlan designs a bench test on a case.
@@ -170,7 +174,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		return nil, err
 	}
 	out := &PlanResult{Header: sheetOf(c, "Bench plan: "+c.Title),
-		Repeats: p.Repeats, Filament: p.Filament, Minutes: p.Time / 60, Which: p.TraceText, Ending: p.Ending}
+		Repeats: p.Repeats, Filament: p.Filament, Duration: p.Time, Which: p.TraceText, Ending: p.Ending}
 	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
 	var top, lowest float64
 	var solvers []*march.Solver
@@ -179,7 +183,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		solvers = append(solvers, march.New(&e.Case.Case, march.Options{}))
 	}
 	for _, r := range p.Runs {
-		x := PlanRun{r.Number, r.Repeat, unit.Celsius(r.Block), r.Flow / unit.MM3, r.Flow / c.Area() / unit.MM, r.Force, 0, 0, r.Soak, r.Purge / unit.MM3, r.Hold, r.Filament / unit.MM}
+		x := PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow, Force: r.Force, Soak: r.Soak, Purge: r.Purge, Hold: r.Hold, Filament: r.Filament}
 		for k, f := range []*float64{&x.Low, &x.High} {
 			var d flow.Solution
 			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
@@ -194,20 +198,21 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		out.Runs = append(out.Runs, x)
 	}
 	if w.CellMax > 0 {
-		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest force thinkable over full scale"})
+		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}
 	if k := c.Feeder.At(p.Runs[0].Flow / c.Area()); k.Force > 0 {
-		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force, "high end of the wanted force over capability at the first flow"})
+		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force, "high end of the wanted force over what the feeder holds at the first flow"})
 	}
 	for _, s := range p.Spans {
-		out.Spans = append(out.Spans, PlanSpan{s.Flow / unit.MM3, s.Least, s.Most, s.Reaches, s.Advice, s.Settling})
+		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling, Reaches: s.Reaches, Advice: s.Advice})
 	}
 	for _, k := range p.Checks {
 		out.Checks = append(out.Checks, PlanCheck(k))
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
-	out.Sentence = fmt.Sprintf("%d runs in %.0f minutes with %.1f m of filament: %d levels at %d speeds, %d times each.", len(p.Runs), out.Minutes, p.Filament, p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
-	out.Sentence += fmt.Sprintf(" With what is not known the forces may lie anywhere from %.0f to %.0f N (%.1f to %.1f kgf).", lowest, top, lowest/unit.KGF, top/unit.KGF)
+	out.Sentence = fmt.Sprintf("%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
+		len(p.Runs), quantity.Text("duration", out.Duration), quantity.Text("filament_total", p.Filament), p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
+	out.Sentence += fmt.Sprintf(" Likely range of the forces: %s to %s.", quantity.Both("predicted", lowest, 0), quantity.Both("predicted", top, 0))
 	if bad := out.Unmet(); bad > 0 {
 		out.Good = false
 		out.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(p.Checks))
@@ -231,13 +236,13 @@ type LogResult struct {
 	Header
 	Rows   int              `json:"rows"`
 	Used   int              `json:"rows_used"`
-	Rate   float64          `json:"rate_Hz"`
+	Rate   float64          `q:"rate"`
 	Format map[string]any   `json:"format"`
 	Faults loadcell.Counted `json:"faults"`
 	Shown  []LogRow         `json:"fault_rows"`
-	Tare   float64          `json:"tare_N"`
-	Noise  float64          `json:"noise_N"`
-	Drift  *float64         `json:"drift_N_per_min"`
+	Tare   float64          `q:"tare"`
+	Noise  float64          `q:"noise"`
+	Drift  *float64         `q:"drift"`
 	Tests  []LogTest        `json:"tests"`
 	Groups []LogGroup       `json:"groups"`
 	Time   []float64        `json:"-"`
@@ -246,44 +251,42 @@ type LogResult struct {
 
 // LogRow is a row that was not plain data.
 type LogRow struct {
-	Line int    `json:"line"`
-	Kind string `json:"kind"`
-	Why  string `json:"why"`
-	Text string `json:"text,omitempty"`
+	Line int    `q:"line"`
+	Kind string `q:"kind"`
+	Why  string `q:"why"`
+	Text string `q:"text"`
 }
 
-// LogTest is one push.
+// LogTest is one push. What is not known, or was not found, is nil.
 type LogTest struct {
-	Number    int     `json:"test"`
-	Start     float64 `json:"start_s"`
-	End       float64 `json:"end_s"`
-	Flow      float64 `json:"flow_mm3_s"`
-	Block     float64 `json:"block_degC"`
-	Plateau   float64 `json:"plateau_N"`
-	PlateauSE float64 `json:"plateau_standard_error_N"`
-	From      float64 `json:"plateau_from_s"`
-	To        float64 `json:"plateau_to_s"`
-	Peak      float64 `json:"peak_N"`
-	PeakKGF   float64 `json:"peak_kgf"`
-	PeakTime  float64 `json:"peak_time_s"`
-	PeakError float64 `json:"peak_error_N"`
-	Cause     string  `json:"cause"`
-	Why       string  `json:"why"`
-	Ripple    float64 `json:"ripple_N"`
-	RippleHz  float64 `json:"ripple_Hz"`
-	AliasOf   float64 `json:"alias_of_Hz"`
+	Number    int      `q:"test"`
+	Start     float64  `q:"start"`
+	End       float64  `q:"end"`
+	Flow      *float64 `q:"flow"`
+	Block     *float64 `q:"block"`
+	Plateau   *float64 `q:"plateau"`
+	PlateauSE *float64 `q:"plateau_standard_error"`
+	From      *float64 `q:"plateau_from" show:"no"`
+	To        *float64 `q:"plateau_to" show:"no"`
+	Peak      float64  `q:"peak"`
+	PeakError float64  `q:"peak_error"`
+	PeakTime  float64  `q:"peak_time"`
+	Cause     string   `q:"cause"`
+	Why       string   `q:"why"`
+	Ripple    *float64 `q:"ripple"`
+	RippleHz  *float64 `q:"ripple_frequency"`
+	AliasOf   *float64 `q:"alias_of"`
 }
 
 // LogGroup is the repeats at one flow.
 type LogGroup struct {
-	Flow    float64  `json:"flow_mm3_s"`
-	Force   float64  `json:"force_N"`
-	KGF     float64  `json:"force_kgf"`
-	SD      float64  `json:"sd_N"`
-	Half    *float64 `json:"half_width_N"` // nil for a single test
-	Repeats int      `json:"repeats"`
-	CV      float64  `json:"coefficient_of_variation"`
-	Cause   string   `json:"cause"`
+	Flow    *float64 `q:"flow"` // nil if not named
+	Force   float64  `q:"force"`
+	SD      *float64 `q:"force_sd"`
+	Half    *float64 `q:"half_width"` // nil for a single test
+	Repeats int      `q:"repeats"`
+	CV      *float64 `q:"coefficient_of_variation"`
+	Cause   string   `q:"cause"`
 }
 
 // ReadLog analyses a log.
@@ -297,8 +300,7 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 		Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Faults: l.Faults(), Tare: a.Tare, Noise: a.Noise, Time: l.Time, Force: l.Force,
 		Format: map[string]any{"separator": string(f.Separator), "decimal_comma": f.DecimalComma > 0, "time_unit": f.TimeUnit, "force_unit": f.ForceUnit}}
 	if a.DriftKnown {
-		d := a.Drift * 60
-		out.Drift = &d
+		out.Drift = &a.Drift
 	}
 	for _, k := range []struct {
 		kind string
@@ -313,46 +315,48 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 		}
 	}
 	for i, t := range a.Tests {
-		x := LogTest{Number: i + 1, Start: t.Start, End: t.End, Flow: t.Flow / unit.MM3, Peak: t.Peak, PeakKGF: t.Peak / unit.KGF, PeakTime: t.PeakTime, PeakError: t.PeakError,
-			Cause: string(t.Cause), Why: t.Why, Ripple: t.Ripple.Amplitude, RippleHz: t.Ripple.Frequency, AliasOf: t.AliasOf}
+		x := LogTest{
+			Number: i + 1, Start: t.Start, End: t.End, Flow: quantity.KnownIf(t.Flow > 0, t.Flow), Block: quantity.KnownIf(t.Block > 0, t.Block),
+			Peak: t.Peak, PeakError: t.PeakError, PeakTime: t.PeakTime, Cause: string(t.Cause), Why: t.Why,
+			Ripple: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Amplitude), RippleHz: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Frequency),
+			AliasOf: quantity.KnownIf(t.AliasOf > 0, t.AliasOf),
+		}
 		if !t.Failed {
 			x.Cause = "no failure"
 		}
-		if t.Block > 0 {
-			x.Block = unit.Celsius(t.Block)
-		}
 		if t.HasPlateau {
-			x.Plateau, x.PlateauSE, x.From, x.To = t.Plateau, t.PlateauSE, t.PlateauFrom, t.PlateauTo
+			x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(t.Plateau), quantity.Known(t.PlateauSE), quantity.Known(t.PlateauFrom), quantity.Known(t.PlateauTo)
 		}
 		out.Tests = append(out.Tests, x)
 	}
 	for _, g := range a.Groups {
-		x := LogGroup{g.Flow / unit.MM3, g.Force, g.Force / unit.KGF, g.SD, nil, g.N, g.CV, string(g.Cause)}
-		if !math.IsInf(g.Half, 0) {
-			h := g.Half
-			x.Half = &h
-		}
-		out.Groups = append(out.Groups, x)
+		many := g.N > 1
+		out.Groups = append(out.Groups, LogGroup{
+			Flow: quantity.KnownIf(g.Flow > 0, g.Flow), Force: g.Force, SD: quantity.KnownIf(many, g.SD), Half: quantity.KnownIf(many, g.Half),
+			Repeats: g.N, CV: quantity.KnownIf(many, g.CV), Cause: string(g.Cause),
+		})
 	}
-	switch len(out.Groups) {
-	case 0:
-		out.Sentence = tests(len(out.Tests)) + ", without a failure of the feeder."
-	default:
-		out.Sentence = tests(len(out.Tests)) + ":"
-		for _, g := range out.Groups {
-			at := "flow not named"
-			if g.Flow > 0 {
-				at = fmt.Sprintf("%.3g mm3/s", g.Flow)
-			}
-			out.Sentence += fmt.Sprintf(" %s %.1f N (%.2f kgf) by %s", at, g.Force, g.KGF, g.Cause)
-			if g.Half != nil {
-				out.Sentence += fmt.Sprintf(", ±%.1f N", *g.Half)
-			}
-			out.Sentence += ";"
-		}
-		out.Sentence = out.Sentence[:len(out.Sentence)-1] + "."
-	}
+	out.Sentence = out.sentence()
 	return out, nil
+}
+
+func (r *LogResult) sentence() string {
+	if len(r.Groups) == 0 {
+		return tests(len(r.Tests)) + ", without a failure of the feeder."
+	}
+	var parts []string
+	for _, g := range r.Groups {
+		at := "flow not named"
+		if g.Flow != nil {
+			at = quantity.Text("target_flow", *g.Flow)
+		}
+		s := fmt.Sprintf(" %s: %s, %s", at, quantity.Both("force", g.Force, 0), g.Cause)
+		if g.Half != nil {
+			s += ", ±" + quantity.Text("half_width", *g.Half)
+		}
+		parts = append(parts, s)
+	}
+	return tests(len(r.Tests)) + "." + strings.Join(parts, ";") + "."
 }
 
 // CalResult is a calibration in edge units.
@@ -360,11 +364,11 @@ type CalResult struct {
 	Header
 	Values   []CalValue `json:"values"`
 	Points   []CalPoint `json:"points"`
-	Mean     float64    `json:"mean_error"`
-	Was      float64    `json:"mean_error_before"`
-	RMS      float64    `json:"rms_N"`
+	Mean     *float64   `q:"mean_error"` // nil without points
+	Was      *float64   `q:"mean_error_before"`
+	RMS      *float64   `q:"rms"`
 	Traces   []CalTrace `json:"traces,omitempty"`
-	TraceRMS float64    `json:"trace_rms_N,omitempty"`
+	TraceRMS *float64   `q:"trace_rms"` // nil without traces
 	Next     string     `json:"next_test,omitempty"`
 	Solves   int        `json:"solves"`
 }
@@ -389,36 +393,38 @@ func (r *CalResult) Known() int {
 
 // CalValue is one factor.
 type CalValue struct {
-	Factor string  `json:"factor"`
-	Unit   string  `json:"unit"`
-	Start  float64 `json:"before"`
-	Value  float64 `json:"value"`
-	Low    float64 `json:"low"`
-	High   float64 `json:"high"`
-	Known  bool    `json:"known"`
-	Why    string  `json:"why,omitempty"`
+	Factor string  `q:"factor"`
+	Unit   string  `q:"unit"`
+	Start  float64 `q:"before_value"` // in the unit beside it
+	Value  float64 `q:"fitted_value"`
+	Low    float64 `q:"low_value"`
+	High   float64 `q:"high_value"`
+	Known  bool    `q:"known"`
+	Why    string  `q:"why"`
 }
 
 // CalPoint is one steady push, measured and predicted.
 type CalPoint struct {
-	Block    float64 `json:"block_degC"`
-	Flow     float64 `json:"flow_mm3_s"`
-	Measured float64 `json:"measured_N"`
-	U        float64 `json:"standard_uncertainty_N"`
-	Before   float64 `json:"before_N"`
-	After    float64 `json:"calibrated_N"`
+	Block         float64 `q:"block"`
+	Flow          float64 `q:"flow"`
+	Measured      float64 `q:"measured"`
+	U             float64 `q:"standard_uncertainty"`
+	Before        float64 `q:"before"`
+	After         float64 `q:"calibrated"`
+	Residual      float64 `q:"residual" show:"wide"`
+	ResidualShare float64 `q:"residual_share" show:"wide"`
 }
 
 // CalTrace is a push in time, measured and predicted.
 type CalTrace struct {
-	Time     []float64 `json:"time_s"`
-	Block    []float64 `json:"block_degC"`
-	Flow     []float64 `json:"flow_mm3_s"`
-	Measured []float64 `json:"measured_N"`
-	Before   []float64 `json:"before_N"`
-	After    []float64 `json:"calibrated_N"`
-	U        float64   `json:"standard_uncertainty_N"`
-	RMS      float64   `json:"rms_N"`
+	Time     []float64 `q:"time"`
+	Block    []float64 `q:"block"`
+	Flow     []float64 `q:"flow"`
+	Measured []float64 `q:"measured"`
+	Before   []float64 `q:"before"`
+	After    []float64 `q:"calibrated"`
+	U        float64   `q:"standard_uncertainty"`
+	RMS      float64   `q:"trace_rms"`
 }
 
 // Calibrate fits factors of a case to steady pushes and to pushes in time.
@@ -427,16 +433,20 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Mean: r.Mean, RMS: r.RMS, TraceRMS: r.TraceRMS, Solves: r.Solves}
+	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Solves: r.Solves,
+		Mean: quantity.KnownIf(len(points) > 0, r.Mean), RMS: quantity.KnownIf(len(points) > 0, r.RMS), TraceRMS: quantity.KnownIf(len(traces) > 0, r.TraceRMS)}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
+	was := 0.0
 	for i, p := range points {
-		out.Points = append(out.Points, CalPoint{unit.Celsius(p.Block), p.Flow / unit.MM3, p.Force, p.U, r.Before[i], r.Predicted[i]})
-		out.Was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
+		out.Points = append(out.Points, CalPoint{Block: p.Block, Flow: p.Flow, Measured: p.Force, U: p.U, Before: r.Before[i], After: r.Predicted[i],
+			Residual: r.Predicted[i] - p.Force, ResidualShare: r.Predicted[i]/p.Force - 1})
+		was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
 	}
+	out.Was = quantity.KnownIf(len(points) > 0, was)
 	for _, t := range r.Traces {
 		x := CalTrace{U: t.U}
 		for i := 1; i < len(t.Time); i++ {
-			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, unit.Celsius(t.Block[i])), append(x.Flow, t.Flow[i]/unit.MM3)
+			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, t.Block[i]), append(x.Flow, t.Flow[i])
 			x.Measured, x.Before, x.After = append(x.Measured, t.Force[i]), append(x.Before, t.Before[i]), append(x.After, t.Predicted[i])
 			x.RMS += math.Pow(t.Force[i]-t.Predicted[i], 2) / float64(len(t.Time)-1)
 		}
@@ -444,13 +454,13 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		out.Traces = append(out.Traces, x)
 	}
 	for _, v := range r.Values {
-		out.Values = append(out.Values, CalValue{string(v.Factor), v.Factor.Unit(), v.Start, v.Value, v.Low, v.High, v.Known, v.Why})
+		out.Values = append(out.Values, CalValue{Factor: string(v.Factor), Unit: v.Factor.Unit(), Start: v.Start, Value: v.Value, Low: v.Low, High: v.High, Known: v.Known, Why: v.Why})
 	}
 	if len(points) > 0 {
-		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %.0f %% to %.1f %% (%.2f N rms).", len(points), 100*out.Was, 100*r.Mean, r.RMS)
+		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %s to %s (%s rms).", len(points), quantity.Text("mean_error", was), quantity.Text("mean_error", r.Mean), quantity.Text("rms", r.RMS))
 	}
 	if len(traces) > 0 {
-		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The traces are met to %.2f N rms.", r.TraceRMS))
+		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The rms error along the traces is %s.", quantity.Text("trace_rms", r.TraceRMS)))
 	}
 	lead := " Fitted:"
 	for _, v := range out.Values {
@@ -475,25 +485,25 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 // CellResult is the calibration of a load cell by dead weights.
 type CellResult struct {
 	Header
-	PerCount  float64      `json:"newton_per_count"`
-	UPerCount float64      `json:"newton_per_count_standard_uncertainty"`
-	Zero      float64      `json:"zero_count"`
-	UZero     float64      `json:"zero_count_standard_uncertainty"`
-	Span      float64      `json:"span_N"`
-	Resid     float64      `json:"single_reading_N"`
-	UAtSpan   float64      `json:"standard_uncertainty_at_span_N"`
-	Straight  float64      `json:"nonlinearity_of_span"`
-	Return    *float64     `json:"hysteresis_of_span"` // nil if not read while unloading
+	PerCount  float64      `q:"per_count"`
+	UPerCount float64      `q:"per_count_standard_uncertainty"`
+	Zero      float64      `q:"zero"`
+	UZero     float64      `q:"zero_standard_uncertainty"`
+	Span      float64      `q:"span"`
+	Resid     float64      `q:"single_reading"`
+	UAtSpan   float64      `q:"standard_uncertainty_at_span"`
+	Straight  float64      `q:"nonlinearity_of_span"`
+	Return    *float64     `q:"hysteresis_of_span"` // nil if not read while unloading
 	Weights   []CellWeight `json:"weights"`
 }
 
 // CellWeight is one dead weight.
 type CellWeight struct {
-	Mass  float64  `json:"mass_kg"`
-	Force float64  `json:"force_N"`
-	Up    float64  `json:"up"`
-	Down  *float64 `json:"down"`
-	Error float64  `json:"read_minus_true_N"` // while loading
+	Mass  float64  `q:"weight_mass"`
+	Force float64  `q:"force"`
+	Up    float64  `q:"up"`
+	Down  *float64 `q:"down"`
+	Error float64  `q:"read_minus_true"` // while loading
 }
 
 // CheckCell fits the line of a load cell.

@@ -4,89 +4,91 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"meltload/flow"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/mould"
+	"meltload/flow/quantity"
 	"meltload/materials"
 	"meltload/materials/num"
-	"meltload/materials/unit"
 )
 
 // MouldResult is the filling of a mould in edge units.
 type MouldResult struct {
 	Header
-	Filled     bool         `json:"filled"`
+	Filled     bool         `q:"filled"`
 	Where      string       `json:"where"`
 	Why        string       `json:"why_short,omitempty"`
-	Share      float64      `json:"filled_share"`
-	Time       float64      `json:"fill_time_s"`
-	LimitedAt  float64      `json:"force_limited_from_s"`
-	Melt       float64      `json:"melt_degC"`
-	Surface    float64      `json:"mould_surface_degC"`
-	SetFlow    float64      `json:"set_flow_mm3_s"`
-	Volume     float64      `json:"shot_mm3"`
-	Filament   float64      `json:"filament_mm"`
-	Peak       float64      `json:"peak_pressure_MPa"`
-	DeadEnd    float64      `json:"dead_end_pressure_MPa"` // what the feeder can give against a full mould
-	Mount      float64      `json:"mount_force_N"`
-	Clamp      [3]float64   `json:"clamp_N_low_best_high"` // safety factor counted
-	Safety     float64      `json:"clamp_safety_factor"`
-	GateFreeze float64      `json:"gate_freezes_after_s"`
-	Cooling    float64      `json:"cooling_s"`
-	Frozen     float64      `json:"frozen_share"`
+	Share      float64      `q:"filled_share"`
+	Time       float64      `q:"fill_time"`
+	LimitedAt  *float64     `q:"force_limited_from"`
+	Melt       float64      `q:"melt"`
+	Surface    float64      `q:"mould_surface"`
+	SetFlow    float64      `q:"set_flow"`
+	Volume     float64      `q:"shot"`
+	Filament   float64      `q:"filament_length"`
+	Peak       float64      `q:"peak_pressure"`
+	DeadEnd    float64      `q:"dead_end_pressure"` // what the feeder can give against a full mould
+	Mount      float64      `q:"force_on_mount"`
+	Clamp      Interval     `q:"clamp"` // safety factor counted
+	Safety     float64      `q:"clamp_safety_factor"`
+	GateFreeze *float64     `q:"gate_freezes_after"`
+	Cooling    *float64     `q:"cooling"`
+	Frozen     float64      `q:"frozen_share"`
 	Trace      []MouldPoint `json:"trace"`
 	Profile    MouldProfile `json:"profile"`
-	Ends       []MouldGain  `json:"ends"` // with what is not known at its easy and its stiff end
+	Ends       []MouldGain  `json:"ends"` // with what is not known at both ends
 	Gains      []MouldGain  `json:"gains"`
 	Map        MouldMap     `json:"map"`
-	Balance    float64      `json:"energy_balance"`
+	Balance    float64      `q:"energy_balance"`
 }
 
 // MouldPoint is the mould at one time.
 type MouldPoint struct {
-	Time     float64 `json:"time_s"`
-	Flow     float64 `json:"flow_mm3_s"`
-	Pressure float64 `json:"pressure_MPa"`
-	Front    float64 `json:"front_mm"`
-	Filled   float64 `json:"filled_share"`
-	Frozen   float64 `json:"frozen_share"`
-	Force    float64 `json:"push_N"`
-	Open     float64 `json:"opening_N"`
-	Limited  bool    `json:"force_limited"`
+	Time     float64 `q:"time"`
+	Flow     float64 `q:"flow"`
+	Pressure float64 `q:"nozzle_pressure"`
+	Front    float64 `q:"front"`
+	Filled   float64 `q:"filled_share"`
+	Frozen   float64 `q:"frozen_share"`
+	Force    float64 `q:"push"`
+	Open     float64 `q:"opening"`
+	Limited  bool    `q:"force_limited"`
 }
 
 // MouldProfile is the temperature at the end of filling: station by cell, from the middle (0) to the wall (1).
 type MouldProfile struct {
-	X       []float64   `json:"x_mm"`
-	Half    []float64   `json:"half_thickness_mm"`
-	Face    []float64   `json:"cell_outer_share_of_half_thickness"`
-	T       [][]float64 `json:"degC"`
-	P       []float64   `json:"pressure_MPa"`
-	Element []string    `json:"element"`
-	NoFlow  float64     `json:"flow_point_degC"`
+	X       []float64   `q:"x"`
+	Half    []float64   `q:"half_thickness"`
+	Face    []float64   `q:"cell_outer_share"`
+	T       [][]float64 `q:"cell"`
+	P       []float64   `q:"melt_pressure"`
+	Element []string    `q:"element"`
+	Frozen  []float64   `q:"frozen_share"` // of the thickness, by station
+	NoFlow  float64     `q:"flow_point"`
 }
 
 // MouldGain is the filling with one thing changed.
 type MouldGain struct {
-	Change string  `json:"change"`
-	Filled bool    `json:"filled"`
-	Share  float64 `json:"filled_share"`
-	Time   float64 `json:"fill_time_s"`
-	Peak   float64 `json:"peak_pressure_MPa"`
-	Clamp  float64 `json:"clamp_best_N"`
+	Change string  `q:"change"`
+	Filled bool    `q:"filled" show:"no"`
+	Share  float64 `q:"filled_share"`
+	Time   float64 `q:"fill_time"`
+	Peak   float64 `q:"peak_pressure"`
+	Clamp  float64 `q:"clamp"`
 }
 
 // MouldMap is the longest flow in the last cavity by its thickness and the mould's temperature.
 type MouldMap struct {
 	Element   string      `json:"element"`
-	Thickness []float64   `json:"thickness_mm"`
-	Mould     []float64   `json:"mould_degC"`
-	Longest   [][]float64 `json:"longest_mm"` // by mould temperature, then thickness
-	Asked     float64     `json:"asked_mm"`
-	Cap       float64     `json:"searched_to_mm"`
-	Thinnest  float64     `json:"thinnest_mm"` // that fills as long as asked at the case's mould; 0 if none of those looked at does
+	Thickness []float64   `q:"thickness"`
+	Mould     []float64   `q:"mould"`
+	Longest   [][]float64 `q:"longest"` // by mould temperature, then thickness
+	Asked     float64     `q:"asked"`
+	Cap       float64     `q:"searched_to"`
+	Thinnest  *float64    `q:"thinnest"` // that fills as long as asked at the case's mould; nil if none of those looked at does
 }
 
 // supply is what feeder and hot end can give at the nozzle, by flow.
@@ -164,14 +166,15 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		return nil, err
 	}
 	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name),
-		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: r.Limited, Melt: unit.Celsius(melt), Surface: unit.Celsius(m.Wall), SetFlow: m.Flow / unit.MM3,
-		Volume: r.Volume / unit.MM3, Peak: r.Peak / 1e6, Safety: m.Safety, GateFreeze: r.GateFreeze, Cooling: r.Cooling, Balance: r.Balance,
-		Clamp: [3]float64{m.Safety * r.OpenLow, m.Safety * r.Open, m.Safety * r.OpenHigh}}
+		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: quantity.KnownIf(r.Limited > 0, r.Limited), Melt: melt, Surface: m.Wall, SetFlow: m.Flow,
+		Volume: r.Volume, Peak: r.Peak, Safety: m.Safety, Balance: r.Balance,
+		GateFreeze: quantity.KnownIf(r.GateFreeze > 0, r.GateFreeze), Cooling: quantity.KnownIf(r.Cooling > 0, r.Cooling),
+		Clamp: Interval{Low: m.Safety * r.OpenLow, Best: m.Safety * r.Open, High: m.Safety * r.OpenHigh}}
 	out.Good, out.Cautions = r.Filled, append(append([]string{}, MouldCautions...), out.Cautions[0])
 	out.Warnings = materials.AddWarning(out.Warnings, r.Warnings...)
-	out.DeadEnd = sup.pressure(0) / 1e6
+	out.DeadEnd = sup.pressure(0)
 	length, _ := mould.Shot(r.Volume, c.Filament.Diameter, m.Flow)
-	out.Filament = length / unit.MM
+	out.Filament = length
 	step := 1 + len(r.Trace)/600
 	for i, x := range r.Trace {
 		if i%step != 0 && i != len(r.Trace)-1 {
@@ -179,7 +182,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		}
 		push := sup.hotEnd(x.Flow) + x.Pressure*c.Area()
 		out.Mount = math.Max(out.Mount, push)
-		out.Trace = append(out.Trace, MouldPoint{x.Time, x.Flow / unit.MM3, x.Pressure / 1e6, x.Front / unit.MM, x.Filled, x.Frozen, push, x.Open, x.Limited})
+		out.Trace = append(out.Trace, MouldPoint{Time: x.Time, Flow: x.Flow, Pressure: x.Pressure, Front: x.Front, Filled: x.Filled, Frozen: x.Frozen, Force: push, Open: x.Open, Limited: x.Limited})
 		out.Share, out.Frozen = x.Filled, math.Max(out.Frozen, x.Frozen)
 	}
 	if out.Filled {
@@ -199,14 +202,10 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 		return nil, err
 	}
 	p := r.Profile
-	out.Profile = MouldProfile{Face: p.Face, NoFlow: unit.Celsius(c.Material.FlowPoint())}
+	out.Profile = MouldProfile{X: p.X, Half: p.Half, Face: p.Face, T: p.T, P: p.P, NoFlow: c.Material.FlowPoint()}
 	for j := range p.X {
-		T := make([]float64, len(p.T[j]))
-		for i, t := range p.T[j] {
-			T[i] = unit.Celsius(t)
-		}
-		out.Profile.X, out.Profile.Half = append(out.Profile.X, p.X[j]/unit.MM), append(out.Profile.Half, p.Half[j]/unit.MM)
-		out.Profile.T, out.Profile.P, out.Profile.Element = append(out.Profile.T, T), append(out.Profile.P, p.P[j]/1e6), append(out.Profile.Element, m.Elements[p.Element[j]].Name)
+		out.Profile.Element = append(out.Profile.Element, m.Elements[p.Element[j]].Name)
+		out.Profile.Frozen = append(out.Profile.Frozen, p.Frozen(j, out.Profile.NoFlow))
 	}
 	if err := out.gains(ctx, c, r); err != nil {
 		return nil, err
@@ -219,24 +218,26 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 }
 
 func (r *MouldResult) sentence() string {
+	time, pressure, share, force := quantity.Of("fill_time"), quantity.Of("peak_pressure"), quantity.Of("filled_share"), quantity.Of("clamp")
 	var s string
 	if r.Filled {
-		s = fmt.Sprintf("The mould fills in %.0f s at up to %.1f MPa.", r.Time, r.Peak)
+		s = fmt.Sprintf("The mould fills in %s at up to %s.", time.Text(r.Time), pressure.Text(r.Peak))
 	} else {
-		s = fmt.Sprintf("Short shot: %.0f %% filled after %.0f s, the front in %s; %s.", 100*r.Share, r.Time, r.Where, r.Why)
+		s = fmt.Sprintf("Short shot: %s filled after %s, the front in %s; %s.", share.Text(r.Share), time.Text(r.Time), r.Where, r.Why)
 	}
-	if r.LimitedAt > 0 {
-		s += fmt.Sprintf(" From %.0f s on the force of the feeder sets the flow, not the set %.3g mm3/s.", r.LimitedAt, r.SetFlow)
+	if r.LimitedAt != nil {
+		s += fmt.Sprintf(" From %s on the force of the feeder sets the flow, not the set flow of %s.", time.Text(*r.LimitedAt), quantity.Text("set_flow", r.SetFlow))
 	}
-	s += fmt.Sprintf(" Clamp %.0f N, up to %.0f N if it is packed. With what is not known:", r.Clamp[1], r.Clamp[2])
-	for i, e := range r.Ends {
-		how := fmt.Sprintf("short at %.0f %%", 100*e.Share)
+	s += fmt.Sprintf(" Clamp %s, up to %s if it is packed.", force.Text(r.Clamp.Best), force.Text(r.Clamp.High))
+	var ends []string
+	for _, e := range r.Ends {
+		how := "short at " + share.Text(e.Share)
 		if e.Filled {
 			how = "full"
 		}
-		s += fmt.Sprintf("%s %s, %s at up to %.1f MPa", map[bool]string{true: "", false: ";"}[i == 0], e.Change, how, e.Peak)
+		ends = append(ends, fmt.Sprintf("%s, %s at up to %s", e.Change, how, pressure.Text(e.Peak)))
 	}
-	return s + "."
+	return s + " Range: " + strings.Join(ends, "; ") + "."
 }
 
 // overCores runs jobs that need no workspace of their own over the cores.
@@ -286,7 +287,7 @@ func (r *MouldResult) gains(ctx context.Context, c *casefile.Case, asItIs *mould
 }
 
 func gainOf(text string, x *mould.Result, safety float64) MouldGain {
-	g := MouldGain{text, x.Filled, 1, x.Time, x.Peak / 1e6, safety * x.Open}
+	g := MouldGain{Change: text, Filled: x.Filled, Share: 1, Time: x.Time, Peak: x.Peak, Clamp: safety * x.Open}
 	if !x.Filled {
 		g.Share = 0
 		if n := len(x.Trace); n > 0 {
@@ -321,13 +322,13 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 	}
 	const reach = 6
 	m := &r.Map
-	m.Element, m.Asked, m.Cap = e.Name, asked/unit.MM, reach*asked/unit.MM
+	m.Element, m.Asked, m.Cap = e.Name, asked, reach*asked
 	for _, f := range []float64{0.4, 0.6, 0.8, 1, 1.3, 1.6} {
-		m.Thickness = append(m.Thickness, e.Height*f/unit.MM)
+		m.Thickness = append(m.Thickness, e.Height*f)
 	}
 	for _, dT := range []float64{-30, 0, 20, 40} {
 		if T := c.Mould.Wall + dT; T > 250 && T < c.Block-40 {
-			m.Mould = append(m.Mould, unit.Celsius(T))
+			m.Mould = append(m.Mould, T)
 			m.Longest = append(m.Longest, make([]float64, len(m.Thickness)))
 		}
 	}
@@ -340,8 +341,8 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 		mm := c.Mould.Mould
 		mm.Elements = append([]mould.Element{}, mm.Elements[:last+1]...)
 		x := &mm.Elements[last]
-		x.Height = m.Thickness[k%n] * unit.MM
-		mm.Wall = unit.Kelvin(m.Mould[k/n])
+		x.Height = m.Thickness[k%n]
+		mm.Wall = m.Mould[k/n]
 		for far := reach * asked; ; {
 			x.Length = far
 			if x.Shape == mould.DiscGap {
@@ -359,7 +360,7 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 				front -= c.Mould.Elements[i].Length
 			}
 			front = math.Max(0, front)
-			m.Longest[k/n][k%n] = front / unit.MM
+			m.Longest[k/n][k%n] = front
 			if far < 0.01*asked || front > 0.25*far { // finer stations until the answer spans enough of them
 				return nil
 			}
@@ -367,23 +368,23 @@ func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
 		}
 	})
 	for k, T := range m.Mould {
-		if math.Abs(T-unit.Celsius(c.Mould.Wall)) < 0.01 {
+		if math.Abs(T-c.Mould.Wall) < 0.01 {
 			m.Thinnest = thinnest(m.Thickness, m.Longest[k], m.Asked)
 		}
 	}
 	return err
 }
 
-// thinnest interpolates the thickness from which on the flow is as long as asked; 0 if it never is.
-func thinnest(h, longest []float64, asked float64) float64 {
+// thinnest interpolates the thickness from which on the flow is as long as asked; nil if it never is.
+func thinnest(h, longest []float64, asked float64) *float64 {
 	for i, l := range longest {
 		switch {
 		case l < asked:
 		case i == 0:
-			return h[0]
+			return &h[0]
 		default:
-			return h[i-1] + (h[i]-h[i-1])*(asked-longest[i-1])/(l-longest[i-1])
+			return quantity.Known(h[i-1] + (h[i]-h[i-1])*(asked-longest[i-1])/(l-longest[i-1]))
 		}
 	}
-	return 0
+	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/flow/vary"
@@ -22,40 +23,39 @@ import (
 // Ranking compares feeders and hot ends on one duty.
 type Ranking struct {
 	Header
-	Block   float64    `json:"block_degC"`
-	Duty    string     `json:"duty"` // the material
-	Target  float64    `json:"target_flow_mm3_s"`
+	Block   float64    `q:"block"`
+	Duty    string     `json:"duty"`     // the material
+	Target  *float64   `q:"target_flow"` // nil if open
 	Entries []Entry    `json:"entries"`
 	Curves  []CapCurve `json:"capability_curves"`
 }
 
 // Entry is one pair of feeder and hot end.
 type Entry struct {
-	Rank     int     `json:"rank"` // entries that cannot be told apart share one
-	Tied     bool    `json:"tied"`
-	Feeder   string  `json:"feeder"`
-	HotEnd   string  `json:"hot_end"`
-	Flow     float64 `json:"usable_flow_mm3_s"`
-	Low      float64 `json:"low_mm3_s"`
-	High     float64 `json:"high_mm3_s"`
-	Limit    string  `json:"limit"`
-	Next     string  `json:"next_limit"`
-	Force    float64 `json:"capability_N"` // at the usable flow
-	ForceKGF float64 `json:"capability_kgf"`
-	Mass     float64 `json:"mass_g"` // feeder and hot end, 0 if either is not given
-	PerMass  float64 `json:"flow_per_100_g"`
-	ForceG   float64 `json:"force_per_100_g_N"`
-	Cost     float64 `json:"cost"`
-	PerCost  float64 `json:"flow_per_cost"`
-	Held     bool    `json:"target_held"`
-	samples  []float64
+	Rank    int      `q:"rank"` // entries that cannot be told apart share one
+	Tied    bool     `q:"tied"`
+	Feeder  string   `q:"feeder"`
+	HotEnd  string   `q:"hot_end"`
+	Flow    float64  `q:"usable_flow"`
+	Low     float64  `q:"usable_flow_low"`
+	High    float64  `q:"usable_flow_high"`
+	Limit   string   `q:"limit"`
+	Next    string   `q:"next_limit"`
+	Force   float64  `q:"capability"` // at the usable flow
+	Mass    *float64 `q:"mass"`       // kg, feeder and hot end; nil if either is not given
+	PerMass *float64 `q:"flow_per_100_g"`
+	ForceG  *float64 `q:"force_per_100_g"`
+	Cost    *float64 `q:"cost"`
+	PerCost *float64 `q:"flow_per_cost"`
+	Held    bool     `q:"target_held"`
+	samples []float64
 }
 
 // CapCurve is one feeder's capability for the overlay.
 type CapCurve struct {
 	Feeder string    `json:"feeder"`
-	Flow   []float64 `json:"flow_mm3_s"`
-	Force  []float64 `json:"force_N"`
+	Flow   []float64 `q:"flow"`
+	Force  []float64 `q:"capability"`
 }
 
 // tieShare is how often one entry must beat another in the samples for the two to be told apart.
@@ -66,7 +66,7 @@ const tieShare = 0.95
 // two that beat each other in less than 95 per cent of the samples are tied.
 func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64, progress func(done float64)) (*Ranking, error) {
 	duty := cases[0]
-	r := &Ranking{Header: sheetOf(duty, "Ranking: "+duty.Title), Block: unit.Celsius(duty.Block), Duty: duty.Material.Name, Target: duty.Target / unit.MM3}
+	r := &Ranking{Header: sheetOf(duty, "Ranking: "+duty.Title), Block: duty.Block, Duty: duty.Material.Name, Target: quantity.KnownIf(duty.Target > 0, duty.Target)}
 	r.Samples, r.Seed, r.Files = samples, seed, nil
 	r.Warnings = materials.AddWarning(r.Warnings, duty.Material.Warnings()...)
 	var feeders, ends []*casefile.Case
@@ -80,7 +80,7 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 			ends, name[k] = append(ends, c), true
 		}
 		if c.Material.ID != duty.Material.ID {
-			r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "other-duty", Message: fmt.Sprintf("%s names another material; all are compared on %s at %.0f degC, the duty of %s", c.File, duty.Material.Name, r.Block, duty.File)})
+			r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "other-duty", Message: fmt.Sprintf("%s names another material; all are compared on %s at %s, the duty of %s", c.File, duty.Material.Name, quantity.Text("best_block", r.Block), duty.File)})
 		}
 	}
 	if len(feeders)*len(ends) < 2 {
@@ -131,19 +131,18 @@ func entry(ctx context.Context, c *casefile.Case, k, n, samples int, seed uint64
 	if err != nil {
 		return nil, err
 	}
-	e := &Entry{Feeder: c.Feeder.Name, HotEnd: c.HotEnd.Name, Flow: found.Flow / unit.MM3, Limit: string(found.Binding), Held: c.Target > 0 && found.Flow >= c.Target}
+	e := &Entry{Feeder: c.Feeder.Name, HotEnd: c.HotEnd.Name, Flow: found.Flow, Limit: string(found.Binding), Held: c.Target > 0 && found.Flow >= c.Target}
 	if b, ok := found.Next(); ok {
 		e.Next = string(b.Limit)
 	}
 	e.Force = c.Feeder.At(math.Max(found.Flow, c.Limits.MinFlow) / c.Area()).Force
-	e.ForceKGF = e.Force / unit.KGF
 	if c.Feeder.Mass > 0 && c.HotEnd.Mass > 0 {
-		e.Mass = (c.Feeder.Mass + c.HotEnd.Mass) * 1000
-		e.PerMass, e.ForceG = e.Flow/e.Mass*100, e.Force/e.Mass*100
+		m := c.Feeder.Mass + c.HotEnd.Mass
+		e.Mass, e.PerMass, e.ForceG = &m, quantity.Known(e.Flow/m), quantity.Known(e.Force/m)
 	}
 	if c.Feeder.Cost > 0 && c.HotEnd.Cost > 0 {
-		e.Cost = c.Feeder.Cost + c.HotEnd.Cost
-		e.PerCost = e.Flow / e.Cost
+		cost := c.Feeder.Cost + c.HotEnd.Cost
+		e.Cost, e.PerCost = &cost, quantity.Known(e.Flow/cost)
 	}
 	// The same seed draws the same unknowns for every entry: viscosity, conductance, bore and sensor are
 	// shared. The scatter of a feeder's own measurement is its own: one more coordinate for each feeder.
@@ -185,7 +184,7 @@ func (r *Ranking) order() {
 			lead = i
 		}
 	}
-	first := r.Entries[0]
+	first, q := r.Entries[0], quantity.Of("usable_flow")
 	if first.Tied {
 		n := 0
 		for _, e := range r.Entries {
@@ -193,9 +192,10 @@ func (r *Ranking) order() {
 				n++
 			}
 		}
-		r.Sentence = fmt.Sprintf("%d pairs share the first place: their usable flows, up to %.1f mm3/s (%.3g to %.3g with what is not known), cannot be told apart.", n, first.Flow, first.Low, first.High)
+		r.Sentence = fmt.Sprintf("%d pairs share the first place: their usable flows, up to %s (likely range %s to %s), cannot be told apart.", n, q.Text(first.Flow), q.Number(first.Low), q.Number(first.High))
 	} else {
-		r.Sentence = fmt.Sprintf("%s on %s comes first with %.1f mm3/s (%.3g to %.3g with what is not known), limited by %s; its next obstacle: %s.", first.Feeder, first.HotEnd, first.Flow, first.Low, first.High, orNoLimit(first.Limit), orNoLimit(first.Next))
+		r.Sentence = fmt.Sprintf("%s on %s comes first with %s (likely range %s to %s), limited by %s, next by %s.",
+			first.Feeder, first.HotEnd, q.Text(first.Flow), q.Number(first.Low), q.Number(first.High), orNoLimit(first.Limit), orNoLimit(first.Next))
 	}
 }
 
@@ -224,7 +224,7 @@ func capCurve(f, duty *casefile.Case) CapCurve {
 	}
 	for i := 1; i <= 40; i++ {
 		q := top * float64(i) / 40
-		c.Flow = append(c.Flow, q/unit.MM3)
+		c.Flow = append(c.Flow, q)
 		c.Force = append(c.Force, f.Feeder.At(q/duty.Area()).Force)
 	}
 	return c

@@ -1,9 +1,9 @@
-// Package study runs a case through solver, feeder and match and gathers
-// everything worth showing in one serialisable result. Text, JSON, CSV and
-// HTML are renderings of it; none of them computes physics.
+// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play, ReadLog,
+// CheckCell, Calibrate and FillMould. Results hold SI values; the table of flow/quantity says how each is named, labelled and
+// shown. Text, JSON, CSV and HTML are renderings of a result; none of them computes physics.
 package study
 
-// Result is the one result object. Numbers are in edge units, named in the JSON keys.
+// Result is what Assess finds out about a case.
 type Result struct {
 	Header
 	Verdict Verdict `json:"verdict"`
@@ -16,7 +16,7 @@ type Result struct {
 	Capability []CapPoint   `json:"capability_curve"`
 	Measured   []BenchPoint `json:"measured_points"`
 	ByTemp     []TempPoint  `json:"by_temperature"`
-	BestTemp   float64      `json:"best_block_degC"`
+	BestTemp   *float64     `q:"best_block"` // nil where no temperature of the range gives a usable flow
 	Map        Map          `json:"map"`
 	Melt       *Melt        `json:"melt_zone,omitempty"`
 	Range      *Range       `json:"range,omitempty"`
@@ -28,162 +28,153 @@ type Result struct {
 
 // Verdict is the answer in one place.
 type Verdict struct {
-	Flow     float64 `json:"usable_flow_mm3_s"`
-	Speed    float64 `json:"usable_speed_mm_s"`
-	Limit    string  `json:"limit"` // "" if nothing binds within the search
-	Meaning  string  `json:"limit_meaning"`
-	Next     string  `json:"next_limit"`
-	NextFlow float64 `json:"next_limit_flow_mm3_s"`
-	Target   float64 `json:"target_flow_mm3_s"` // 0 if open
-	Held     bool    `json:"target_held"`
-	Margin   float64 `json:"margin"` // usable flow over the target, minus one
-	LowFlow  float64 `json:"lowest_flow_mm3_s"`
+	Flow     float64  `q:"usable_flow"`
+	Limit    string   `q:"limit"` // "" if nothing binds within the search
+	Meaning  string   `q:"meaning"`
+	Next     string   `q:"next_limit"`
+	NextFlow *float64 `q:"next_limit_flow"` // nil if there is no other limit within the search
+	Target   *float64 `q:"target_flow"`     // nil if open
+	Held     bool     `q:"target_held"`
+	Margin   *float64 `q:"margin"` // usable flow over the target, minus one
+	LowFlow  *float64 `q:"lowest_flow"`
 }
 
 // Point is the operating point shown in detail: the target flow if one is given, else the usable flow.
 type Point struct {
-	Block       float64 `json:"block_degC"`
-	Flow        float64 `json:"flow_mm3_s"`
-	Speed       float64 `json:"speed_mm_s"`
-	Delivered   float64 `json:"delivered_flow_mm3_s"` // after slip, if slip is given
-	Pressure    float64 `json:"pressure_MPa"`
-	Force       float64 `json:"force_N"`
-	Push        float64 `json:"push_N"`
-	PushKGF     float64 `json:"push_kgf"`
-	Capability  float64 `json:"capability_N"`
-	EntryCentre float64 `json:"centre_at_cone_degC"`
-	EntryMix    float64 `json:"mix_at_cone_degC"`
-	Slide       float64 `json:"stock_slides_mm,omitempty"` // from the inlet, crystalline stock only
-	ExitMix     float64 `json:"exit_mix_degC"`
-	ExitCentre  float64 `json:"exit_centre_degC"`
-	FlowPoint   float64 `json:"flow_point_degC"`
-	WallHeat    float64 `json:"wall_heat_W"`
-	Viscous     float64 `json:"viscous_heat_W"`
-	Heater      float64 `json:"heater_W"`
-	Nahme       float64 `json:"nahme_number"` // largest of the sections
-	Brinkman    float64 `json:"brinkman_number"`
-	Residence   float64 `json:"residence_s"`
-	// Quick is the push force by the lumped estimate, for comparison.
-	Quick float64 `json:"push_lumped_N"`
-	// CapLow and CapHigh are the push for solid-side caps of 1e5 and 1e8 Pa s, where the core
-	// enters the cone unmelted; 0 otherwise.
-	CapLow  float64 `json:"push_cap_1e5_N,omitempty"`
-	CapHigh float64 `json:"push_cap_1e8_N,omitempty"`
-	Mount   float64 `json:"force_on_mount_N"`
+	Block       float64  `q:"block"`
+	Flow        float64  `q:"flow"`
+	Delivered   *float64 `q:"delivered_flow"` // after slip; nil if slip is not given
+	Pressure    float64  `q:"pressure"`
+	Force       float64  `q:"force_on_filament"`
+	Push        float64  `q:"push"`
+	Capability  float64  `q:"capability"`
+	Mount       float64  `q:"force_on_mount"`
+	Quick       float64  `q:"push_lumped"` // for comparison
+	Slide       *float64 `q:"slide"`       // from the inlet, crystalline stock only
+	EntryCentre float64  `q:"centre_at_cone"`
+	EntryBulk   float64  `q:"bulk_at_cone"`
+	FlowPoint   float64  `q:"flow_point"`
+	ExitBulk    float64  `q:"exit_bulk"`
+	ExitCentre  float64  `q:"exit_centre"`
+	WallHeat    float64  `q:"wall_heat"`
+	Viscous     float64  `q:"viscous_heat"`
+	Nahme       float64  `q:"nahme_number"` // largest of the sections
+	Brinkman    float64  `q:"brinkman_number"`
+	Heater      float64  `q:"heater"`
+	Residence   float64  `q:"residence"`
+	// CapLow and CapHigh are the push for solid-side caps of 1e5 and 1e8 Pa s, where the core enters the cone unmelted.
+	CapLow  *float64 `q:"push_cap_1e5"`
+	CapHigh *float64 `q:"push_cap_1e8"`
 }
 
 // Section is the drop along the path.
 type Section struct {
-	Name       string  `json:"name"`
-	Drop       float64 `json:"drop_MPa"`
-	Shear      float64 `json:"shear_MPa"`
-	Elongation float64 `json:"elongation_MPa"`
-	Share      float64 `json:"share"`
-	PressureIn float64 `json:"inlet_MPa"`
-	Mix        float64 `json:"mix_degC"`
-	Centre     float64 `json:"centre_degC"`
-	Wall       float64 `json:"wall_degC"`
-	Core       float64 `json:"core_radius_mm"`
-	WallHeat   float64 `json:"wall_heat_W"`
-	Viscous    float64 `json:"viscous_W"`
-	Residence  float64 `json:"residence_s"`
+	Name       string  `q:"section"`
+	Drop       float64 `q:"drop"`
+	Shear      float64 `q:"shear"`
+	Elongation float64 `q:"elongation"`
+	Share      float64 `q:"share"`
+	PressureIn float64 `q:"inlet_pressure"`
+	Bulk       float64 `q:"bulk"`
+	Centre     float64 `q:"centre"`
+	Wall       float64 `q:"wall"`
+	Core       float64 `q:"core_radius"`
+	WallHeat   float64 `q:"wall_heat"`
+	Viscous    float64 `q:"viscous_heat"`
+	Residence  float64 `q:"residence"`
 }
 
 // Bound is the flow that one limit allows.
 type Bound struct {
-	Limit   string  `json:"limit"`
-	Code    string  `json:"code"`
-	Flow    float64 `json:"flow_mm3_s"`
-	Open    bool    `json:"beyond_search"`
-	Room    float64 `json:"room_at_usable_flow"`
-	Meaning string  `json:"meaning"`
+	Limit   string  `q:"limit_name"`
+	Code    string  `q:"code"`
+	Flow    float64 `q:"limit_flow"` // the end of the search if Open
+	Open    bool    `q:"beyond_search"`
+	Margin  float64 `q:"margin_at_usable_flow"`
+	Meaning string  `q:"meaning" show:"wide"`
 }
 
 // LoadCurve is push force against flow at one block temperature.
 type LoadCurve struct {
-	Block  float64     `json:"block_degC"`
+	Block  float64     `q:"block"`
 	Points []LoadPoint `json:"points"`
 }
 
 // LoadPoint is one point of a load curve.
 type LoadPoint struct {
-	Flow     float64 `json:"flow_mm3_s"`
-	Speed    float64 `json:"speed_mm_s"`
-	Push     float64 `json:"push_N"`
-	Pressure float64 `json:"pressure_MPa"`
-	Centre   float64 `json:"centre_at_cone_degC"`
-	ExitMix  float64 `json:"exit_mix_degC"`
-	Heater   float64 `json:"heater_W"`
+	Block    float64 `q:"block"`
+	Flow     float64 `q:"flow"`
+	Push     float64 `q:"push"`
+	Pressure float64 `q:"pressure"`
+	Centre   float64 `q:"centre_at_cone"`
+	ExitBulk float64 `q:"exit_bulk"`
+	Heater   float64 `q:"heater"`
 }
 
 // CapPoint is one point of the capability curve.
 type CapPoint struct {
-	Flow         float64 `json:"flow_mm3_s"`
-	Force        float64 `json:"force_N"`
-	Usable       float64 `json:"usable_N"` // over the safety factor
-	Low          float64 `json:"low_N"`    // minus two standard deviations
-	High         float64 `json:"high_N"`
-	Cause        string  `json:"cause"`
-	Extrapolated bool    `json:"extrapolated"`
-	Grip         float64 `json:"grip_N,omitempty"`
-	Stall        float64 `json:"stall_N,omitempty"`
-	Column       float64 `json:"column_N,omitempty"`
+	Flow         float64  `q:"flow"`
+	Force        float64  `q:"capability"`
+	Usable       float64  `q:"capability_usable"`
+	Low          float64  `q:"capability_low"`
+	High         float64  `q:"capability_high"`
+	Cause        string   `q:"failure_cause"`
+	Extrapolated bool     `q:"extrapolated"`
+	Grip         *float64 `q:"grip"` // nil without a model of the feeder
+	Stall        *float64 `q:"stall"`
+	Column       *float64 `q:"column"`
 }
 
 // BenchPoint is a measured point as used.
 type BenchPoint struct {
-	Flow    float64 `json:"flow_mm3_s"`
-	Speed   float64 `json:"speed_mm_s"`
-	Force   float64 `json:"force_N"`
-	KGF     float64 `json:"force_kgf"`
-	SD      float64 `json:"sd_N"`
-	Cause   string  `json:"cause"`
-	Repeats int     `json:"repeats"`
+	Flow    float64 `q:"flow"`
+	Force   float64 `q:"force"`
+	SD      float64 `q:"force_sd"`
+	Cause   string  `q:"cause"`
+	Repeats int     `q:"repeats"`
 }
 
 // TempPoint is the usable flow at one block temperature.
 type TempPoint struct {
-	Block float64 `json:"block_degC"`
-	Flow  float64 `json:"usable_flow_mm3_s"`
-	Limit string  `json:"limit"`
-	Code  string  `json:"code"`
+	Block float64 `q:"block"`
+	Flow  float64 `q:"usable_flow"`
+	Limit string  `q:"limit"`
+	Code  string  `q:"code"`
 }
 
 // Map is the operating map: rows by temperature, columns by flow.
 type Map struct {
-	Temps []float64   `json:"block_degC"`
-	Flows []float64   `json:"flow_mm3_s"`
-	Codes [][]string  `json:"codes"` // "+" usable, else the code of the nearest limit exceeded
-	Push  [][]float64 `json:"push_N"`
+	Temps  []float64   `q:"block"`
+	Flows  []float64   `q:"flow"`
+	Codes  [][]string  `json:"codes"` // "+" usable, else the code of the nearest limit exceeded
+	Push   [][]float64 `q:"push"`
+	Usable float64     `q:"share"` // of the map
 }
 
 // Melt is the resolved melt zone at the operating point.
 type Melt struct {
-	Z        []float64   `json:"z_mm"`
-	R        []float64   `json:"radius_mm"`
-	P        []float64   `json:"pressure_MPa"`
-	Mix      []float64   `json:"mix_degC"`
-	Centre   []float64   `json:"centre_degC"`
-	Core     []float64   `json:"core_radius_mm"`
+	Z        []float64   `q:"z"`
+	R        []float64   `q:"radius"`
+	P        []float64   `q:"melt_pressure"`
+	Bulk     []float64   `q:"bulk"`
+	Centre   []float64   `q:"centre"`
+	Core     []float64   `q:"core_radius"`
 	Section  []int       `json:"section"`
-	CellEdge [][]float64 `json:"cell_outer_radius_mm"`
-	T        [][]float64 `json:"cell_degC"`
-	U        [][]float64 `json:"cell_speed_mm_s"`
+	CellEdge [][]float64 `q:"cell_outer_radius"`
+	T        [][]float64 `q:"cell"`
+	U        [][]float64 `q:"cell_speed"`
 }
 
 // Stats tells what it took.
 type Stats struct {
-	Solves      int     `json:"solves"`
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
-	HeatBalance float64 `json:"heat_balance"`
-	WorkBalance float64 `json:"work_balance"`
+	HeatBalance float64 `q:"heat_balance"`
+	WorkBalance float64 `q:"work_balance"`
 }
 
-// Low, best and high of one number: the 5, 50 and 95 per cent points.
-type Band struct {
-	Name string  `json:"name"`
-	Unit string  `json:"unit"`
+// Interval is low, best and high of one number: the 5, 50 and 95 per cent points, in SI.
+type Interval struct {
 	Low  float64 `json:"low"`
 	Best float64 `json:"best"`
 	High float64 `json:"high"`
@@ -191,51 +182,55 @@ type Band struct {
 
 // Influence is how much one uncertain input moves the usable flow.
 type Influence struct {
-	Input string  `json:"input"`
-	Dist  string  `json:"distribution"`
-	Rank  float64 `json:"rank_correlation"`
-	Low   float64 `json:"flow_at_low_mm3_s"`
-	High  float64 `json:"flow_at_high_mm3_s"`
+	Input string  `q:"input"`
+	Dist  string  `q:"distribution"`
+	Rank  float64 `q:"rank_correlation"`
+	Low   float64 `q:"usable_flow_input_low"`
+	High  float64 `q:"usable_flow_input_high"`
 }
 
 // Range is the result of sampling what is not known.
 type Range struct {
 	Samples     int         `json:"samples"`
 	Seed        uint64      `json:"seed"`
-	Bands       []Band      `json:"bands"`
-	Probability float64     `json:"probability_target_held"`
-	HasTarget   bool        `json:"has_target"`
+	Usable      Interval    `q:"usable_flow"`
+	Push        Interval    `q:"push"`
+	Pressure    Interval    `q:"pressure"`
+	ExitBulk    Interval    `q:"exit_bulk"`
+	EntryCentre Interval    `q:"centre_at_cone"`
+	Heater      Interval    `q:"heater"`
+	Probability *float64    `q:"probability_target_held"` // nil without a wanted flow
 	Influences  []Influence `json:"influences"`
 	Limits      []Share     `json:"limits"`
 }
 
 // Share is how often a limit bound.
 type Share struct {
-	Limit string  `json:"limit"`
-	Share float64 `json:"share"`
+	Limit string  `q:"limit_name"`
+	Share float64 `q:"share_of_samples"`
 }
 
 // Gain is what one change would do to the usable flow.
 type Gain struct {
-	Change string  `json:"change"`
-	Flow   float64 `json:"usable_flow_mm3_s"`
-	Gain   float64 `json:"gain_mm3_s"`
-	Limit  string  `json:"limit"`
+	Change string  `q:"change"`
+	Flow   float64 `q:"usable_flow"`
+	Gain   float64 `q:"gain"`
+	Limit  string  `q:"limit"`
 }
 
 // SetPoint is the block temperature that keeps the force under a chosen value at a flow.
 type SetPoint struct {
-	Flow  float64 `json:"flow_mm3_s"`
-	Block float64 `json:"block_degC"`
-	Note  string  `json:"note,omitempty"`
+	Flow  float64  `q:"flow"`
+	Block *float64 `q:"set_block"` // nil where no temperature of the range will do
+	Note  string   `q:"remark"`
 }
 
 // SetLine is the straight line through two of the set points.
 type SetLine struct {
-	Force float64 `json:"force_N"`
-	Base  float64 `json:"base_degC"`
-	Slope float64 `json:"slope_K_per_mm3_s"`
-	From  float64 `json:"from_flow_mm3_s"`
-	To    float64 `json:"to_flow_mm3_s"`
-	Worst float64 `json:"largest_miss_K"`
+	Force float64 `q:"held_force"`
+	Base  float64 `q:"base"`
+	Slope float64 `q:"slope"`
+	From  float64 `q:"from_flow"`
+	To    float64 `q:"to_flow"`
+	Worst float64 `q:"largest_miss"`
 }

@@ -5,8 +5,8 @@ import (
 
 	"meltload/flow/casefile"
 	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/materials"
-	"meltload/materials/unit"
 )
 
 // Version is stamped into every result.
@@ -51,7 +51,7 @@ type Header struct {
 	Warnings []materials.Warning `json:"warnings"`
 	Cautions []string            `json:"cautions"`
 	Files    []File              `json:"files"`
-	Speed    float64             `json:"speed_mm_s_at_1_mm3_s,omitempty"` // of the case's filament
+	Area     *float64            `q:"filament_area"` // nil without a case
 	Solver   string              `json:"solver,omitempty"`
 	Samples  int                 `json:"samples,omitempty"`
 	Seed     uint64              `json:"seed,omitempty"`
@@ -69,7 +69,7 @@ type File struct {
 // Use is how much of one limit is used: 1 is all of it.
 type Use struct {
 	Of    string  `json:"of"`
-	Share float64 `json:"share"`
+	Share float64 `q:"share"`
 	Text  string  `json:"text"`
 }
 
@@ -78,10 +78,10 @@ type MaterialTable struct {
 	ID         string             `json:"id"`
 	Name       string             `json:"name"`
 	Confidence string             `json:"confidence"`
-	Window     [2]float64         `json:"window_degC"`
+	Window     [2]float64         `q:"window"`
 	Hazard     string             `json:"hazard"`
 	Drying     string             `json:"drying"`
-	Scale      float64            `json:"viscosity_scale"`
+	Factor     float64            `q:"viscosity_factor"`
 	Origins    []materials.Origin `json:"values"`
 	Sources    map[string]string  `json:"sources"`
 }
@@ -89,8 +89,8 @@ type MaterialTable struct {
 // sheetOf starts the sheet of a result about a case.
 func sheetOf(c *casefile.Case, title string) Header {
 	m := c.Material
-	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Speed: unit.MM3 / c.Area() / unit.MM, Warnings: append([]materials.Warning(nil), c.Notes...),
-		Material: &MaterialTable{m.ID, m.Name, m.Confidence, [2]float64{unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])}, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
+	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
+		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
 }
 
 // Cautions are shown with every result.
@@ -106,25 +106,17 @@ func cautions(c *casefile.Case) []string {
 	return append([]string{c.Material.Name + ": " + c.Material.Hazard + "; " + c.Material.Drying + "."}, Cautions...)
 }
 
-// usesOf turns the room to each limit into the share of it that is used: room is capacity over demand minus one.
+// usesOf turns the margin of each limit into the share of it that is used: a margin is capacity over demand minus one.
 func usesOf(ms []match.Margin) []Use {
 	var out []Use
 	for _, m := range ms {
-		u := Use{Of: string(m.Limit)}
+		text := m.Limit.Use()
+		if text == "" { // not a matter of flow
+			continue
+		}
+		u := Use{Of: string(m.Limit), Text: text}
 		if m.Value > -1 {
 			u.Share = 1 / (1 + m.Value)
-		}
-		switch m.Limit {
-		case match.Window, match.Decomposition: // not a matter of flow
-			continue
-		case match.Core:
-			u.Text = "flow point over centre temperature at the cone, both above the inlet's"
-		case match.Heater:
-			u.Text = "heat needed over heater power"
-		case match.Mount:
-			u.Text = "push times safety factor over the mount's limit"
-		default:
-			u.Text = "push times safety factor over what the feeder holds"
 		}
 		out = append(out, u)
 	}

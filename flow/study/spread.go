@@ -12,9 +12,9 @@ import (
 	"meltload/flow/feeder"
 	"meltload/flow/march"
 	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/flow/uq"
 	"meltload/materials/num"
-	"meltload/materials/unit"
 )
 
 // end is a case with what is least known at one end.
@@ -62,8 +62,6 @@ const (
 	outCount
 )
 
-var limitOrder = []match.Limit{match.Grip, match.Stall, match.Column, match.Force, match.Core, match.Heater, match.Mount, match.Window, match.Decomposition}
-
 func (s *sampler) eval(x []float64) []float64 {
 	n := assess.Apply(&s.c.Setup, s.us, x)
 	block := n.Block
@@ -78,18 +76,13 @@ func (s *sampler) eval(x []float64) []float64 {
 	}
 	at := room(s.flow)
 	d := &s.d
-	out[outPush], out[outPressure], out[outMix], out[outCentre], out[outHeater] = d.Push, d.Pressure/unit.MPa, unit.Celsius(d.ExitBulk), unit.Celsius(d.EntryCentre), d.Heater
+	out[outPush], out[outPressure], out[outMix], out[outCentre], out[outHeater] = d.Push, d.Pressure, d.ExitBulk, d.EntryCentre, d.Heater
 	if at >= 0 {
 		out[outHeld] = 1
 	}
 	q, limit := s.usable(room)
-	out[outUsable] = q / unit.MM3
-	out[outLimit] = -1
-	for i, l := range limitOrder {
-		if l == limit {
-			out[outLimit] = float64(i)
-		}
-	}
+	out[outUsable] = q
+	out[outLimit] = float64(limit.Index())
 	return out
 }
 
@@ -134,26 +127,24 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	draws := uq.Draw(assess.Inputs(us), samples, seed)
 	base := march.New(&c.Case, march.Options{})
 	worker := func() func(x []float64) []float64 {
-		s := &sampler{c: c, us: us, base: base.Clone().(*march.Solver), flow: r.Point.Flow * unit.MM3, hint: math.Max(r.Verdict.Flow*unit.MM3, c.Limits.MinFlow)}
+		s := &sampler{c: c, us: us, base: base.Clone().(*march.Solver), flow: r.Point.Flow, hint: math.Max(r.Verdict.Flow, c.Limits.MinFlow)}
 		return s.eval
 	}
 	out, err := uq.Run(ctx, draws, worker, progress)
 	if err != nil {
 		return err
 	}
-	x := &Range{Samples: samples, Seed: seed, HasTarget: c.Target > 0}
-	for _, b := range []struct {
-		j          int
-		name, unit string
-	}{{outUsable, "highest usable flow", "mm3/s"}, {outPush, "push force at the operating point", "N"}, {outPressure, "melt pressure", "MPa"},
-		{outMix, "mixing-cup temperature at the exit", "degC"}, {outCentre, "centre temperature at the cone", "degC"}, {outHeater, "heater power", "W"}} {
-		q := uq.Quantiles(uq.Column(out, b.j), 0.05, 0.5, 0.95)
-		x.Bands = append(x.Bands, Band{b.name, b.unit, q[0], q[1], q[2]})
+	x := &Range{Samples: samples, Seed: seed}
+	for j, to := range map[int]*Interval{outUsable: &x.Usable, outPush: &x.Push, outPressure: &x.Pressure, outMix: &x.ExitBulk, outCentre: &x.EntryCentre, outHeater: &x.Heater} {
+		q := uq.Quantiles(uq.Column(out, j), 0.05, 0.5, 0.95)
+		*to = Interval{Low: q[0], Best: q[1], High: q[2]}
 	}
 	usable := uq.Column(out, outUsable)
+	held := 0.0
 	for _, h := range uq.Column(out, outHeld) {
-		x.Probability += h / float64(samples)
+		held += h / float64(samples)
 	}
+	x.Probability = quantity.KnownIf(c.Target > 0, held)
 	counts := map[int]float64{}
 	for _, l := range uq.Column(out, outLimit) {
 		counts[int(l)]++
@@ -161,7 +152,7 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 	for i, n := range counts {
 		name := "none within the search"
 		if i >= 0 {
-			name = string(limitOrder[i])
+			name = string(match.All()[i])
 		}
 		x.Limits = append(x.Limits, Share{name, n / float64(samples)})
 	}
@@ -185,7 +176,7 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 		return math.Abs(x.Influences[i].High-x.Influences[i].Low) > math.Abs(x.Influences[j].High-x.Influences[j].Low)
 	})
 	r.Range, r.Samples, r.Seed = x, samples, seed
-	r.Sentence += fmt.Sprintf(" What is not known puts it between %.3g and %.3g mm3/s (5 to 95 %% of %d samples).", x.Bands[0].Low, x.Bands[0].High, samples)
+	r.Sentence += fmt.Sprintf(" Likely range: %s to %s (5 to 95 %% of %d samples).", quantity.Of("usable_flow").Number(x.Usable.Low), quantity.Text("usable_flow", x.Usable.High), samples)
 	return nil
 }
 
@@ -196,12 +187,12 @@ func (r *Result) between(c *casefile.Case, base *march.Solver) {
 	_ = num.Parallel(2, func() func(int) error {
 		return func(i int) error { // a case that cannot be solved counts as no flow
 			if f, err := both[i].Matcher(base.For(&both[i].Case)).Find(both[i].Block); err == nil {
-				usable[i] = f.Flow / unit.MM3
+				usable[i] = f.Flow
 			}
 			return nil
 		}
 	})
-	r.Sentence += fmt.Sprintf(" Between %.3g (high viscosity, short heated length) and %.3g mm3/s (low viscosity, long heated length).", usable[1], usable[0])
+	r.Sentence += fmt.Sprintf(" Between %s (high viscosity, short heated length) and %s (low viscosity, long heated length).", quantity.Of("usable_flow").Number(usable[1]), quantity.Text("usable_flow", usable[0]))
 }
 
 // change is one step that a user could take.
@@ -353,7 +344,7 @@ func (r *Result) FindGains(c *casefile.Case) error {
 		if l == "" {
 			l = "none within the search"
 		}
-		r.Gains = append(r.Gains, Gain{x.name, f.Flow / unit.MM3, f.Flow/unit.MM3 - r.Verdict.Flow, l})
+		r.Gains = append(r.Gains, Gain{Change: x.name, Flow: f.Flow, Gain: f.Flow - r.Verdict.Flow, Limit: l})
 	}
 	sort.SliceStable(r.Gains, func(i, j int) bool { return r.Gains[i].Gain > r.Gains[j].Gain })
 	return nil
@@ -374,7 +365,7 @@ func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 		return d.Push
 	}
 	lo, hi := c.Temps[0], c.Temps[1]
-	top := math.Max(r.Verdict.Flow, r.Verdict.Target) * unit.MM3
+	top := math.Max(r.Verdict.Flow, c.Target)
 	if top <= c.Limits.MinFlow {
 		return nil
 	}
@@ -385,28 +376,28 @@ func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 		if q > c.Limits.MaxFlow {
 			break
 		}
-		p := SetPoint{Flow: q / unit.MM3}
+		p := SetPoint{Flow: q}
 		switch {
 		case push(hi, q) > force:
-			p.Note = fmt.Sprintf("above %.0f N even at %.0f degC", force, unit.Celsius(hi))
+			p.Note = fmt.Sprintf("above %s even at %s", quantity.Text("held_force", force), quantity.Text("best_block", hi))
 		case push(lo, q) <= force:
-			p.Block = unit.Celsius(lo)
-			p.Note = "any temperature of the range will do"
+			p.Block = quantity.Known(lo)
+			p.Note = "any temperature of the range holds it"
 		default:
 			T, err := num.Root(func(T float64) float64 { return push(T, q) - force }, lo, hi, 0.02)
 			if err != nil {
 				return err
 			}
-			p.Block = unit.Celsius(T)
+			p.Block = quantity.Known(T)
 			fit = append(fit, p)
 		}
 		r.SetPoints = append(r.SetPoints, p)
 	}
 	if len(fit) >= 2 {
 		a, b := fit[0], fit[len(fit)-1]
-		l := &SetLine{Force: force, Base: a.Block, From: a.Flow, To: b.Flow, Slope: (b.Block - a.Block) / (b.Flow - a.Flow)}
+		l := &SetLine{Force: force, Base: *a.Block, From: a.Flow, To: b.Flow, Slope: (*b.Block - *a.Block) / (b.Flow - a.Flow)}
 		for _, p := range fit {
-			l.Worst = math.Max(l.Worst, math.Abs(p.Block-(l.Base+l.Slope*(p.Flow-l.From))))
+			l.Worst = math.Max(l.Worst, math.Abs(*p.Block-(l.Base+l.Slope*(p.Flow-l.From))))
 		}
 		r.SetLine = l
 	}

@@ -9,9 +9,9 @@ import (
 	"meltload/flow/lumped"
 	"meltload/flow/march"
 	"meltload/flow/match"
+	"meltload/flow/quantity"
 	"meltload/materials"
 	"meltload/materials/num"
-	"meltload/materials/unit"
 )
 
 // Options choose what a run computes.
@@ -99,50 +99,51 @@ func (r *Result) count(s flow.Solver) {
 
 func (r *Result) verdict(c *casefile.Case, f *match.Result) {
 	v := &r.Verdict
-	v.Flow = f.Flow / unit.MM3
-	v.Speed = f.Flow / c.Area() / unit.MM
+	v.Flow = f.Flow
 	v.Limit, v.Meaning = string(f.Binding), f.Binding.Meaning()
 	if n, ok := f.Next(); ok {
-		v.Next, v.NextFlow = string(n.Limit), n.Flow/unit.MM3
+		v.Next, v.NextFlow = string(n.Limit), quantity.Known(n.Flow)
 	}
-	v.LowFlow = f.LowFlow / unit.MM3
-	v.Target = c.Target / unit.MM3
+	v.LowFlow = quantity.KnownIf(f.LowFlow > 0, f.LowFlow)
+	v.Target = quantity.KnownIf(c.Target > 0, c.Target)
 	v.Held = c.Target > 0 && f.Flow >= c.Target
-	if c.Target > 0 {
-		v.Margin = f.Flow/c.Target - 1
-	}
-	r.Sentence = sentence(v, unit.Celsius(f.Block))
+	v.Margin = quantity.KnownIf(c.Target > 0, f.Flow/c.Target-1)
+	r.Sentence = sentence(v, f.Block, c.Area())
 	r.Good = v.Held || c.Target == 0 && v.Flow > 0
 }
 
-func sentence(v *Verdict, block float64) string {
+func sentence(v *Verdict, block, area float64) string {
+	at := quantity.Of("best_block").Text(block)
+	usable := quantity.Of("usable_flow")
 	var s string
 	switch {
 	case v.Flow == 0:
-		s = fmt.Sprintf("At %.0f degC no flow is usable: %s.", block, v.Limit)
+		s = fmt.Sprintf("At %s no flow is usable: %s.", at, v.Limit)
 	case v.Limit == "":
-		s = fmt.Sprintf("At %.0f degC nothing limits the flow up to %.1f mm3/s, the end of the search.", block, v.Flow)
+		s = fmt.Sprintf("At %s nothing limits the flow up to %s, the end of the search.", at, usable.Text(v.Flow))
 	default:
-		s = fmt.Sprintf("At %.0f degC the highest usable flow is %.1f mm3/s (%.2f mm/s of filament), limited by %s.", block, v.Flow, v.Speed, v.Limit)
+		speed, _ := usable.Second(area)
+		s = fmt.Sprintf("At %s the highest usable flow is %s (%s of filament), limited by %s.", at, usable.Text(v.Flow), speed.Text(v.Flow), v.Limit)
 	}
-	if v.Target > 0 {
+	if v.Target != nil {
+		wanted, margin := quantity.Text("target_flow", *v.Target), quantity.Of("margin")
 		if v.Held {
-			s += fmt.Sprintf(" The wanted %.3g mm3/s is held with %.0f %% to spare.", v.Target, 100*v.Margin)
+			s += fmt.Sprintf(" The wanted flow of %s is held with a margin of %s.", wanted, margin.Text(*v.Margin))
 		} else {
-			s += fmt.Sprintf(" The wanted %.3g mm3/s is not held: %.0f %% short.", v.Target, -100*v.Margin)
+			s += fmt.Sprintf(" The wanted flow of %s is not held: the usable flow is %s lower.", wanted, margin.Text(-*v.Margin))
 		}
 	}
-	if v.Next != "" {
-		s += fmt.Sprintf(" The next obstacle is %s at %.1f mm3/s.", v.Next, v.NextFlow)
+	if v.NextFlow != nil {
+		s += fmt.Sprintf(" The next limit is %s at %s.", v.Next, usable.Text(*v.NextFlow))
 	} else if v.Flow > 0 && v.Limit != "" {
-		s += " No other limit comes into sight within the search."
+		s += " No other limit lies within the search."
 	}
 	return s
 }
 
 func (r *Result) bounds(f *match.Result) {
 	for _, b := range f.Bounds {
-		r.Bounds = append(r.Bounds, Bound{string(b.Limit), b.Limit.Code(), b.Flow / unit.MM3, b.Open, b.Value, b.Limit.Meaning()})
+		r.Bounds = append(r.Bounds, Bound{string(b.Limit), b.Limit.Code(), b.Flow, b.Open, b.Value, b.Limit.Meaning()})
 	}
 }
 
@@ -169,7 +170,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		n := len(r.Warnings)
 		r.Warnings = materials.AddWarning(r.Warnings, w)
 		if len(r.Warnings) > n && n >= here && math.Abs(f.Flow/q-1) > 1e-3 {
-			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %.1f mm3/s: %s", f.Flow/unit.MM3, w.Message)
+			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %s: %s", quantity.Text("usable_flow", f.Flow), w.Message)
 		}
 	}
 	var quick flow.Solution
@@ -177,18 +178,20 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		return err
 	}
 	r.Point = Point{
-		Block: unit.Celsius(d.Block), Flow: q / unit.MM3, Speed: d.Speed / unit.MM, Delivered: q / unit.MM3 * math.Max(0, 1-c.Feeder.Slip*d.Push),
-		Pressure: d.Pressure / unit.MPa, Force: d.Force, Push: d.Push, PushKGF: d.Push / unit.KGF, Capability: c.Feeder.At(d.Speed).Force,
-		Slide: d.Slide / unit.MM, EntryCentre: unit.Celsius(d.EntryCentre), EntryMix: unit.Celsius(d.EntryBulk), ExitMix: unit.Celsius(d.ExitBulk), ExitCentre: unit.Celsius(d.ExitCentre),
-		FlowPoint: unit.Celsius(c.Material.FlowPoint()), WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
-		Quick: quick.Push, Mount: d.Force,
+		Block: d.Block, Flow: q, Pressure: d.Pressure, Force: d.Force, Push: d.Push, Capability: c.Feeder.At(d.Speed).Force, Mount: d.Force,
+		Quick: quick.Push, Slide: quantity.KnownIf(d.Slide > 0, d.Slide), EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
+		FlowPoint: c.Material.FlowPoint(), ExitBulk: d.ExitBulk, ExitCentre: d.ExitCentre,
+		WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 	}
+	r.Point.Delivered = quantity.KnownIf(c.Feeder.Slip > 0, c.Feeder.Delivered(q, d.Push))
 	r.Point.Nahme, r.Point.Brinkman = c.ViscousNumbers(&d)
 	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance, WorkBalance: d.Stats.WorkBalance}
 	for i := range d.Sections {
 		s := &d.Sections[i]
-		r.Sections = append(r.Sections, Section{s.Name, s.Drop / unit.MPa, s.Shear / unit.MPa, s.Elongation / unit.MPa, s.Drop / d.Pressure, s.Pressure / unit.MPa,
-			unit.Celsius(s.Bulk), unit.Celsius(s.Centre), unit.Celsius(s.Wall), s.CoreRadius / unit.MM, s.WallHeat, s.Viscous, s.Residence})
+		r.Sections = append(r.Sections, Section{
+			Name: s.Name, Drop: s.Drop, Shear: s.Shear, Elongation: s.Elongation, Share: s.Drop / d.Pressure, PressureIn: s.Pressure,
+			Bulk: s.Bulk, Centre: s.Centre, Wall: s.Wall, Core: s.CoreRadius, WallHeat: s.WallHeat, Viscous: s.Viscous, Residence: s.Residence,
+		})
 	}
 	if d.EntryCentre < c.Material.FlowPoint() && r.Solver == "marching" {
 		return r.capSpread(c, q)
@@ -198,60 +201,53 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 
 // capSpread shows how much the answer hangs on what the unmelted side is taken to be.
 func (r *Result) capSpread(c *casefile.Case, q float64) error {
-	for _, x := range []struct {
-		cap float64
-		out *float64
-	}{{1e5, &r.Point.CapLow}, {1e8, &r.Point.CapHigh}} {
+	push := func(cap float64) (float64, error) {
 		cc := c.Case
 		mat := *c.Material
-		mat.Viscosity.Cap = x.cap
+		mat.Viscosity.Cap = cap
 		cc.Material = &mat
 		var d flow.Solution
-		if err := march.New(&cc, march.Options{}).Solve(c.Block, q, &d); err != nil {
-			return err
-		}
-		*x.out = d.Push
+		err := march.New(&cc, march.Options{}).Solve(c.Block, q, &d)
+		return d.Push, err
 	}
-	if r.Point.CapHigh < 1.1*r.Point.CapLow {
+	low, err := push(1e5)
+	if err != nil {
+		return err
+	}
+	high, err := push(1e8)
+	if err != nil {
+		return err
+	}
+	r.Point.CapLow, r.Point.CapHigh = &low, &high
+	if high < 1.1*low {
 		return nil // it hardly does
 	}
+	force := quantity.Of("push")
 	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "solid-cap", Message: fmt.Sprintf(
-		"with an unmelted core the push depends on how stiff unmelted stock is taken to be: %.0f N for a cap of 1e5 Pa s, %.0f N for 1e8 Pa s", r.Point.CapLow, r.Point.CapHigh)})
+		"with an unmelted core the push depends on how stiff unmelted stock is taken to be: %s for a cap of 1e5 Pa s, %s for 1e8 Pa s", force.Text(low), force.Text(high))})
 	return nil
 }
 
+// melt arranges the field of the marching solver by station.
 func melt(f *march.Field) *Melt {
-	m := &Melt{Section: f.Section}
+	m := &Melt{Z: f.Z, R: f.R, P: f.P, Bulk: f.Mix, Centre: f.Centre, Core: f.Core, Section: f.Section}
 	for i := range f.Z {
-		m.Z = append(m.Z, f.Z[i]/unit.MM)
-		m.R = append(m.R, f.R[i]/unit.MM)
-		m.P = append(m.P, f.P[i]/unit.MPa)
-		m.Mix = append(m.Mix, unit.Celsius(f.Mix[i]))
-		m.Centre = append(m.Centre, unit.Celsius(f.Centre[i]))
-		m.Core = append(m.Core, f.Core[i]/unit.MM)
-		var e, t, u []float64
-		for j := range f.Cells {
-			k := i*f.Cells + j
-			e = append(e, f.Radius[k]/unit.MM)
-			t = append(t, unit.Celsius(f.T[k]))
-			u = append(u, f.U[k]/unit.MM)
-		}
-		m.CellEdge, m.T, m.U = append(m.CellEdge, e), append(m.T, t), append(m.U, u)
+		k, n := i*f.Cells, (i+1)*f.Cells
+		m.CellEdge, m.T, m.U = append(m.CellEdge, f.Radius[k:n]), append(m.T, f.T[k:n]), append(m.U, f.U[k:n])
 	}
 	return m
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
 func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
-	hi := r.Verdict.Flow * 1.6
+	low, top := c.Limits.MinFlow, r.Verdict.Flow*1.6
 	for _, p := range c.Feeder.Points {
-		hi = math.Max(hi, p.Speed*c.Area()/unit.MM3*1.1)
+		top = math.Max(top, p.Speed*c.Area()*1.1)
 	}
-	hi = math.Min(math.Max(hi, 1.2*r.Verdict.Target), c.Limits.MaxFlow/unit.MM3)
-	hi = math.Max(hi, 4*c.Limits.MinFlow/unit.MM3)
+	top = math.Max(math.Min(math.Max(top, 1.2*c.Target), c.Limits.MaxFlow), 4*low)
 	var flows []float64
 	for i := range n {
-		flows = append(flows, c.Limits.MinFlow/unit.MM3+(hi-c.Limits.MinFlow/unit.MM3)*float64(i)/float64(n-1))
+		flows = append(flows, low+(top-low)*float64(i)/float64(n-1))
 	}
 	// The block temperature in the middle, the ends of the range looked at outside.
 	temps := []float64{c.Temps[0], c.Block, c.Temps[1]}
@@ -261,16 +257,17 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 		temps = temps[:2]
 	}
 	for _, T := range temps {
-		r.Load = append(r.Load, LoadCurve{Block: unit.Celsius(T), Points: make([]LoadPoint, n)})
+		r.Load = append(r.Load, LoadCurve{Block: T, Points: make([]LoadPoint, n)})
 	}
 	err := num.Parallel(n*len(temps), func() func(int) error {
 		s := m.Solver.Clone()
 		var d flow.Solution
 		return func(k int) error {
-			if err := s.Solve(temps[k/n], flows[k%n]*unit.MM3, &d); err != nil {
+			T, q := temps[k/n], flows[k%n]
+			if err := s.Solve(T, q, &d); err != nil {
 				return err
 			}
-			r.Load[k/n].Points[k%n] = LoadPoint{flows[k%n], d.Speed / unit.MM, d.Push, d.Pressure / unit.MPa, unit.Celsius(d.EntryCentre), unit.Celsius(d.ExitBulk), d.Heater}
+			r.Load[k/n].Points[k%n] = LoadPoint{Block: T, Flow: q, Push: d.Push, Pressure: d.Pressure, Centre: d.EntryCentre, ExitBulk: d.ExitBulk, Heater: d.Heater}
 			return nil
 		}
 	})
@@ -278,54 +275,37 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 		return err
 	}
 	for _, q := range flows {
-		v := q * unit.MM3 / c.Area()
+		v := q / c.Area()
 		k := c.Feeder.At(v)
 		p := CapPoint{Flow: q, Force: k.Force, Usable: k.Force / c.Limits.Safety, Low: math.Max(0, k.Force-2*k.SD), High: k.Force + 2*k.SD, Cause: string(k.Cause), Extrapolated: k.Extrapolated}
 		if md := c.Feeder.Model; md != nil {
-			p.Grip, p.Stall, p.Column = md.Parts(v)
-			for _, x := range []*float64{&p.Grip, &p.Stall, &p.Column} {
-				if math.IsInf(*x, 0) {
-					*x = 0
-				}
-			}
+			grip, stall, column := md.Parts(v)
+			p.Grip, p.Stall, p.Column = quantity.KnownIf(true, grip), quantity.KnownIf(true, stall), quantity.KnownIf(true, column)
 		}
 		r.Capability = append(r.Capability, p)
 	}
 	for _, p := range c.Feeder.Points {
-		r.Measured = append(r.Measured, BenchPoint{p.Speed * c.Area() / unit.MM3, p.Speed / unit.MM, p.Force, p.Force / unit.KGF, p.SD, string(p.Cause), p.Repeats})
+		r.Measured = append(r.Measured, BenchPoint{Flow: p.Speed * c.Area(), Force: p.Force, SD: p.SD, Cause: string(p.Cause), Repeats: p.Repeats})
 	}
 	return nil
 }
 
 // temperatures fills the usable flow over the range of block temperatures and the operating map.
 func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) error {
-	const n = 21
-	var temps []float64
-	for i := range n {
-		temps = append(temps, c.Temps[0]+(c.Temps[1]-c.Temps[0])*float64(i)/(n-1))
-	}
-	rs, err := m.Over(temps)
+	rs, err := m.Over(spaced(c.Temps[0], c.Temps[1], 21))
 	if err != nil {
 		return err
 	}
 	for _, x := range rs {
-		r.ByTemp = append(r.ByTemp, TempPoint{unit.Celsius(x.Block), x.Flow / unit.MM3, string(x.Binding), x.Binding.Code()})
+		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Limit: string(x.Binding), Code: x.Binding.Code()})
 	}
 	if b := match.Best(rs); b >= 0 {
-		r.BestTemp = unit.Celsius(rs[b].Block)
+		r.BestTemp = quantity.Known(rs[b].Block)
 	}
+	last := r.Load[0].Points[len(r.Load[0].Points)-1].Flow
 	mp := &r.Map
-	top := r.Load[0].Points[len(r.Load[0].Points)-1].Flow * unit.MM3
-	var ts, qs []float64
-	for i := range opt.MapTemps {
-		ts = append(ts, c.Temps[0]+(c.Temps[1]-c.Temps[0])*float64(i)/float64(max(1, opt.MapTemps-1)))
-		mp.Temps = append(mp.Temps, unit.Celsius(ts[i]))
-	}
-	for i := range opt.MapFlows {
-		qs = append(qs, top*(float64(i)+1)/float64(opt.MapFlows))
-		mp.Flows = append(mp.Flows, qs[i]/unit.MM3)
-	}
-	cells, err := m.Map(ts, qs)
+	mp.Temps, mp.Flows = spaced(c.Temps[0], c.Temps[1], opt.MapTemps), spaced(last/float64(opt.MapFlows), last, opt.MapFlows)
+	cells, err := m.Map(mp.Temps, mp.Flows)
 	if err != nil {
 		return err
 	}
@@ -338,5 +318,15 @@ func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) e
 		}
 		mp.Codes, mp.Push = append(mp.Codes, codes), append(mp.Push, push)
 	}
+	mp.Usable = match.UsableShare(cells)
 	return nil
+}
+
+// spaced are n numbers from a to b at even steps.
+func spaced(a, b float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = a + (b-a)*float64(i)/float64(max(1, n-1))
+	}
+	return out
 }

@@ -481,7 +481,7 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 				return usageError{err}
 			}
 			r.Command, r.Files = commandLine(c, a), []study.File{file}
-			return out.emit(c, r, report.Cell(r))
+			return out.emit(c, r, report.LoadCell(r))
 		},
 	}
 	fs := c.Flags()
