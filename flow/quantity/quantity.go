@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Unit is a unit of the bench: an SI value is the shown value times Factor plus Offset.
@@ -77,6 +78,7 @@ type Quantity struct {
 	Decimal int // decimals in text where Digits is 0
 	Beside  Beside
 	Sign    bool   // always with a sign in text: a difference
+	Given   bool   // a number that the user gave: text has no zeros at its end
 	Empty   string // what stands for an empty text
 }
 
@@ -122,6 +124,9 @@ func (q Quantity) Number(si float64) string {
 		s = Significant(x, q.Digits)
 	default:
 		s = strconv.FormatFloat(x, 'f', q.Decimal, 64)
+	}
+	if q.Given && strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}
 	if q.Sign && x > 0 {
 		s = "+" + s

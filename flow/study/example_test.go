@@ -20,7 +20,7 @@ func Example() {
 		fmt.Printf("%s: %.0f %%\n", u.Of, 100*u.Share)
 	}
 	// Output:
-	// At 215 degC the highest usable flow is 24.0 mm3/s (9.96 mm/s of filament), limited by unmelted core. The wanted 10 mm3/s is held with 140 % to spare. The next obstacle is stall at 27.3 mm3/s.
+	// At 215 degC the highest usable flow is 24.0 mm3/s (9.96 mm/s of filament), limited by unmelted core. The wanted flow of 10 mm3/s is held with a margin of 140 %. The next limit is stall at 27.3 mm3/s.
 	// stall: 37 %
 	// unmelted core: 54 %
 	// heater power: 27 %

@@ -243,7 +243,7 @@ say where a number leaves what its sources support.`,
 			if err := out.emit(c, r, report.Assess(r)); err != nil {
 				return err
 			}
-			if r.Verdict.Target > 0 && !r.Verdict.Held {
+			if r.Verdict.Target != nil && !r.Verdict.Held {
 				return errNotHeld
 			}
 			return nil

@@ -3,7 +3,6 @@ package cli
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"flag"
 	"fmt"
 	"math"
@@ -16,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/materials/checks"
 )
@@ -185,7 +185,7 @@ func TestEveryOutput(t *testing.T) {
 		t.Fatal(err)
 	}
 	var r study.Result
-	if err := json.Unmarshal(b, &r); err != nil {
+	if err := quantity.Decode(b, &r); err != nil {
 		t.Fatal(err)
 	}
 	if r.Verdict.Flow <= 0 || len(r.Load) != 3 || len(r.Map.Codes) != 25 || r.Melt == nil || r.Files[0].Hash == "" {
@@ -230,7 +230,7 @@ func TestRankAndSpread(t *testing.T) {
 	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
-	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "the most force for its mass") {
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Most force for its mass") {
 		t.Errorf("ranking report: %v", err)
 	}
 	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {
@@ -294,13 +294,13 @@ func TestBenchCommands(t *testing.T) {
 		t.Errorf("run sheet: %v", err)
 	}
 	out = mustRun(t, "trace", in("case.toml"), "--flow", "5", "--feed", "20", "--heater-off", "--report", in("trace.html"), "--json", in("trace.json"))
-	if !strings.Contains(out, "gives way (grind)") {
+	if !strings.Contains(out, "feeder fails (grind)") {
 		t.Errorf("trace:\n%s", out)
 	}
 	// An invented log of that trace.
 	var tr study.TraceResult
 	b, _ := os.ReadFile(in("trace.json"))
-	if err := json.Unmarshal(b, &tr); err != nil {
+	if err := quantity.Decode(b, &tr); err != nil {
 		t.Fatal(err)
 	}
 	var log strings.Builder
@@ -318,7 +318,7 @@ func TestBenchCommands(t *testing.T) {
 			put(1 + tr.Points[i].Force)
 		}
 		for i := range 20 {
-			put(1 + tr.Force*(0.3+0.7*math.Exp(-float64(i))))
+			put(1 + *tr.Force*(0.3+0.7*math.Exp(-float64(i))))
 		}
 		log.WriteString("restart;;;\n")
 	}
@@ -327,7 +327,7 @@ func TestBenchCommands(t *testing.T) {
 	}
 	os.WriteFile(in("log.txt"), []byte(log.String()), 0o644)
 	code, out, errw := run("log", in("log.txt"), "--flows", "5", "--points", in("points.toml"), "--report", in("log.html"))
-	if code != OK || !strings.Contains(out, "by grind") || !strings.Contains(out, "not data") {
+	if code != OK || !strings.Contains(out, "grind") || !strings.Contains(out, "not data") {
 		t.Fatalf("log: exit code %d, %s\n%s", code, errw, out)
 	}
 	// The points go into a case file as they are.
