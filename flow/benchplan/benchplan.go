@@ -4,9 +4,11 @@
 package benchplan
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"meltload/flow"
 	"meltload/flow/feeder"
@@ -166,13 +168,8 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 	}
 	// From hot to cold, so that stock of the run before is the easier to push out; every second
 	// repeat runs the other way, so that drift does not pass for an effect of temperature.
-	order := make([]level, len(levels))
-	copy(order, levels)
-	for i := range order {
-		for j := i; j > 0 && order[j].T > order[j-1].T; j-- {
-			order[j], order[j-1] = order[j-1], order[j]
-		}
-	}
+	order := slices.Clone(levels)
+	slices.SortStableFunc(order, func(a, b level) int { return cmp.Compare(b.T, a.T) })
 	at := w.Blocks[1]
 	for rep := 1; rep <= p.Repeats; rep++ {
 		for i := range order {
