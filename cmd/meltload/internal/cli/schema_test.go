@@ -1,0 +1,111 @@
+package cli
+
+import (
+	"bytes"
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"meltload/flow/study"
+	"meltload/materials/checks"
+)
+
+// resultRuns are command lines that give every kind of result, in the folder where they run.
+var resultRuns = map[string][]string{
+	"assess":    {"assess", "--samples", "16"},
+	"rank":      {"rank", "case.toml", "other.toml", "--samples", "16"},
+	"plan":      {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10"},
+	"trace":     {"trace", "--flow", "5", "--feed", "5"},
+	"log":       {"log", "testdata/demo/run.csv"},
+	"cell":      {"cell", "testdata/demo/weights.csv"},
+	"calibrate": {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
+	"mould":     {"mould"},
+}
+
+// Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded cells.
+func TestResultsKeepToTheirSchema(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	demo := os.DirFS(checks.Root("testdata", "demo"))
+	t.Chdir(t.TempDir())
+	if err := os.CopyFS("testdata/demo", demo); err != nil {
+		t.Fatal(err)
+	}
+	src := mustRun(t, "starter", "-")
+	os.WriteFile("case.toml", []byte(src), 0o644)
+	os.WriteFile("other.toml", []byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20", "length_mm = 12").Replace(src)), 0o644)
+	for _, k := range study.Kinds() {
+		t.Run(k.Command, func(t *testing.T) {
+			text, err := jsonschema.UnmarshalJSON(strings.NewReader(mustRun(t, "schema", k.Command)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := jsonschema.NewCompiler()
+			if err := c.AddResource("result.json", text); err != nil {
+				t.Fatal(err)
+			}
+			schema, err := c.Compile("result.json")
+			if err != nil {
+				t.Fatal(err)
+			}
+			args := append(append([]string{}, resultRuns[k.Command]...), "--quiet", "--json", k.Command+".json", "--csv", k.Command)
+			if code, _, errs := run(args...); code != OK && code != NotHeld {
+				t.Fatal(errs)
+			}
+			b, err := os.ReadFile(k.Command + ".json")
+			if err != nil {
+				t.Fatal(err)
+			}
+			result, err := jsonschema.UnmarshalJSON(bytes.NewReader(b))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := schema.Validate(result); err != nil {
+				t.Errorf("%v", err)
+			}
+			files, _ := filepath.Glob(filepath.Join(k.Command, "*.csv"))
+			if len(files) == 0 {
+				t.Error("no tables")
+			}
+			for _, f := range files {
+				checkCSV(t, f)
+			}
+		})
+	}
+}
+
+var csvName = regexp.MustCompile(`^[a-z0-9_.+-]+[A-Za-z0-9_]*$`)
+
+func checkCSV(t *testing.T, file string) {
+	f, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatalf("%s: %v", file, err)
+	}
+	seen := map[string]bool{}
+	for _, h := range rows[0] {
+		if !csvName.MatchString(h) || seen[h] {
+			t.Errorf("%s: column %q", file, h)
+		}
+		seen[h] = true
+	}
+	for _, r := range rows[1:] {
+		for j, x := range r {
+			_, err := strconv.ParseFloat(x, 64)
+			if err != nil && x != "" && x != "+" && strings.ContainsRune("=+-@", rune(x[0])) || strings.HasSuffix(x, "%") || x == "–" || x == "NaN" {
+				t.Errorf("%s: %s is %q", file, rows[0][j], x)
+			}
+		}
+	}
+}
