@@ -60,7 +60,7 @@ func Assess(r *study.Result) *Document {
 	if r.BestTemp != nil {
 		d.Note += fmt.Sprintf(" Best block temperature in the range: %s.", quantity.Text("best_block", *r.BestTemp))
 	}
-	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)}, fact("heat_balance", r.Stats.HeatBalance, nil), fact("work_balance", r.Stats.WorkBalance, nil)}
+	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)}, {"solutions", fmt.Sprint(r.Stats.Solves)}, fact("heat_balance", r.Stats.HeatBalance, nil), fact("work_balance", r.Stats.WorkBalance, nil)}
 	return d
 }
 
