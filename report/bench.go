@@ -119,13 +119,12 @@ func Log(r *study.LogResult) *Document {
 	if r.Drift != nil {
 		facts = append(facts, fact("drift", *r.Drift, nil))
 	}
-	sum := Texts("log-summary", "The log", "quantity", "value")
-	for _, f := range facts {
-		sum.Row(f.Name, f.Value)
-	}
+	sum := summary("log-summary", "The log", *r, nil)
+	format := Texts("log-format", "How the log is written", "property", "value")
 	for _, k := range []string{"separator", "decimal_comma", "time_unit", "force_unit"} {
-		sum.Row("format: "+strings.ReplaceAll(k, "_", " "), strings.ReplaceAll(fmt.Sprint(r.Format[k]), "\t", "tab"))
+		format.Row(strings.ReplaceAll(k, "_", " "), strings.ReplaceAll(fmt.Sprint(r.Format[k]), "\t", "tab"))
 	}
+	format.Row("faults", facts[4].Value)
 	title := "No push ended in a failure"
 	if len(r.Groups) > 0 {
 		var at []string
@@ -141,7 +140,7 @@ func Log(r *study.LogResult) *Document {
 	return document(&r.Header, "read", facts,
 		Block{ID: "log-block", Title: title, Chart: logChart(r).Options(), Table: nonEmpty(list("repeats", "Repeats", r.Groups, r.Area), list("tests", "Tests", r.Tests, r.Area)), Open: true,
 			How: "Thin: the log above its zero. Dashed: plateaus. Marks: the highest force before the feeder fails; the shape of a mark tells the cause."},
-		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, list("faults", "Rows that are not plain data", r.Shown, nil))})
+		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, format, list("faults", "Rows that are not plain data", r.Shown, nil))})
 }
 
 // causeSymbol gives each cause of failure in a log, as the result spells it, a mark of its own shape, so that it can be told without colour.

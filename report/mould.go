@@ -16,14 +16,9 @@ func Mould(r *study.MouldResult) *Document {
 		{"clamp, low / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low), quantity.Of("clamp").Number(r.Clamp.Best), shown("clamp", r.Clamp.High))},
 		{"push on the hot end's mount", both("push", r.Mount, nil)}, {"cooling after filling", never("cooling", r.Cooling)}, {"gate freezes after", never("gate_freezes_after", r.GateFreeze)},
 		fact("shot", r.Volume, nil), fact("filament_length", r.Filament, nil)}
-	sum := Texts("filling", "The filling", "quantity", "value")
-	rows := append([]Fact{}, facts...)
+	sum := summary("filling", "The filling", *r, r.Area)
 	if r.Map.Thinnest != nil {
-		rows = append(rows, Fact{"thinnest wall of " + r.Map.Element + " that fills", "about " + shown("thinnest", *r.Map.Thinnest)})
-	}
-	rows = append(rows, fact("melt", r.Melt, nil), fact("mould_surface", r.Surface, nil), fact("set_flow", r.SetFlow, r.Area), fact("frozen_share", r.Frozen, nil), fact("clamp_safety_factor", r.Safety, nil), fact("energy_balance", r.Balance, nil))
-	for _, f := range rows {
-		sum.Row(f.Name, f.Value)
+		sum.add("thinnest", *r.Map.Thinnest, nil)
 	}
 	t := of(r.Trace, func(x *study.MouldPoint) float64 { return x.Time })
 	c := newChart("time", "front", nil)

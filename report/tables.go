@@ -127,6 +127,15 @@ func summary(id, title string, v any, area *float64, only ...string) Table {
 			continue
 		}
 		switch n := x.FieldByIndex(f.Index).Interface().(type) {
+		case int:
+			t.Rows = append(t.Rows, []Cell{words(f.Is.Label), {strconv.Itoa(n), n}, words("")})
+		case study.Interval:
+			for _, end := range []struct {
+				name string
+				si   float64
+			}{{"low", n.Low}, {"best", n.Best}, {"high", n.High}} {
+				t.Rows = append(t.Rows, []Cell{words(f.Is.Label + ", " + end.name), cell(*f.Is, end.si), unitOf(*f.Is)})
+			}
 		case float64:
 			t.add(f.Is.Name, n, area)
 		case *float64:
@@ -138,11 +147,19 @@ func summary(id, title string, v any, area *float64, only ...string) Table {
 	return t
 }
 
+// unitOf is the unit of a quantity in a column of units; files have shares from 0 to 1.
+func unitOf(q quantity.Quantity) Cell {
+	if q.Unit.Key == "" {
+		return Cell{q.Unit.Text, ""}
+	}
+	return words(q.Unit.Text)
+}
+
 // add appends a quantity to a summary, with its second unit if it has one.
 func (t *Table) add(name string, si float64, area *float64) {
 	q := quantity.Of(name)
 	row := func(q quantity.Quantity) {
-		t.Rows = append(t.Rows, []Cell{words(q.Label), cell(q, si), words(q.Unit.Text)})
+		t.Rows = append(t.Rows, []Cell{words(q.Label), cell(q, si), unitOf(q)})
 	}
 	row(q)
 	if s, ok := q.Second(quantity.Or(area, 0)); ok {
@@ -202,7 +219,7 @@ func rangeTable(r *study.Range) Table {
 	for _, f := range quantity.Fields(v.Type()) {
 		if b, ok := v.FieldByIndex(f.Index).Interface().(study.Interval); ok {
 			q := *f.Is
-			t.Rows = append(t.Rows, []Cell{words(q.Label), words(q.Unit.Text), cell(q, b.Low), cell(q, b.Best), cell(q, b.High)})
+			t.Rows = append(t.Rows, []Cell{words(q.Label), unitOf(q), cell(q, b.Low), cell(q, b.Best), cell(q, b.High)})
 		}
 	}
 	return t

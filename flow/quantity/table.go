@@ -67,7 +67,7 @@ var table = []Quantity{
 	// Block, flow, load.
 	{Name: "block", Label: "block temperature", Head: "block", Unit: Celsius, Decimal: 1},
 	{Name: "best_block", Label: "best block temperature in the range", Unit: Celsius},
-	{Name: "flow", Label: "flow of filament", Head: "flow", Unit: Flow, Digits: 4, Beside: AsSpeed},
+	{Name: "flow", Label: "flow of filament", Head: "flow", Unit: Flow, Digits: 3, Beside: AsSpeed},
 	{Name: "usable_flow", Label: "highest usable flow", Head: "usable flow", Unit: Flow, Digits: 3, Beside: AsSpeed},
 	{Name: "usable_flow_low", Label: "usable flow, low (5 %)", Head: "low (5 %)", Unit: Flow, Digits: 3},
 	{Name: "usable_flow_high", Label: "usable flow, high (95 %)", Head: "high (95 %)", Unit: Flow, Digits: 3},
@@ -189,6 +189,8 @@ var table = []Quantity{
 	{Name: "text", Label: "text"},
 
 	// Logs.
+	{Name: "rows", Label: "rows"},
+	{Name: "rows_used", Label: "rows used"},
 	{Name: "rate", Label: "rows a second", Unit: Hertz, Digits: 4},
 	{Name: "tare", Label: "zero taken off", Unit: Newton, Digits: 3},
 	{Name: "noise", Label: "noise", Unit: Newton, Digits: 2},

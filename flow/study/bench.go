@@ -234,8 +234,8 @@ func (r *PlanResult) Unmet() int {
 // LogResult is a log read and analysed, in edge units.
 type LogResult struct {
 	Header
-	Rows   int              `json:"rows"`
-	Used   int              `json:"rows_used"`
+	Rows   int              `q:"rows"`
+	Used   int              `q:"rows_used"`
 	Rate   float64          `q:"rate"`
 	Format map[string]any   `json:"format"`
 	Faults loadcell.Counted `json:"faults"`
