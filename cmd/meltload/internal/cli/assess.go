@@ -1,14 +1,19 @@
 package cli
 
 import (
+	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/casefile"
 	"meltload/flow/study"
 	"meltload/materials/strict"
@@ -19,50 +24,94 @@ import (
 // outputs are the flags of every command that gives a result.
 type outputs struct {
 	html, json, csv string
-	quiet           bool
+	quiet, force    bool
 }
 
 func (o *outputs) flags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.html, "report", "", "write the report as one HTML `file` that works without a network")
-	fs.StringVar(&o.json, "json", "", "write the whole result as JSON to a `file`, - for standard output")
+	fs.StringVar(&o.html, "report", "", "write the report as one HTML `file` that works without a network; - is standard output")
+	fs.StringVar(&o.json, "json", "", "write the whole result as JSON to a `file`; - is standard output")
 	fs.StringVar(&o.csv, "csv", "", "write every table as CSV into a `folder`")
 	fs.BoolVar(&o.quiet, "quiet", false, "no text on standard output")
+	fs.BoolVar(&o.force, "force", false, "let outputs replace files that this command did not write; inputs are never replaced")
 }
 
-// emit writes what was asked for: text first, then files.
-func (o *outputs) emit(c *cobra.Command, result any, d *report.Document) error {
-	if o.json == "-" {
-		o.quiet = true
-		if err := report.JSON(c.OutOrStdout(), result); err != nil {
+// free says, before anything is computed, what stands against the outputs; a are the files that the command reads.
+func (o *outputs) free(c *cobra.Command, a []string, extra ...files.Output) error {
+	d := deskOf(c)
+	d.Force = d.Force || o.force
+	d.Uses(a...)
+	for _, f := range append(o.named(c.Name(), nil, nil), extra...) {
+		if err := d.Free(f); err != nil {
 			return err
 		}
+	}
+	if info, err := os.Stat(o.csv); o.csv != "" && err == nil && !info.IsDir() {
+		return usageError{fmt.Errorf("--csv %s: a file of this name is there; name a folder", o.csv)}
+	}
+	return nil
+}
+
+// named are the outputs that have a file of their own.
+func (o *outputs) named(command string, result any, d *report.Document) []files.Output {
+	var out []files.Output
+	if o.html != "" {
+		out = append(out, files.Output{Name: o.html, Kind: files.Page(command), Write: func(w io.Writer) error { return d.HTML(w) }})
+	}
+	if o.json != "" {
+		out = append(out, files.Output{Name: o.json, Kind: files.Result(command), Write: func(w io.Writer) error { return report.JSON(w, result) }})
+	}
+	return out
+}
+
+// emit writes what was asked for: files first, so that nothing is lost where the text is not read to its end, then text.
+func (o *outputs) emit(c *cobra.Command, result any, d *report.Document, extra ...files.Output) error {
+	all := append(o.named(c.Name(), result, d), extra...)
+	said := make([]string, len(all))
+	for i, f := range all {
+		said[i] = fmt.Sprintf("%s written to %s", f.Kind.Name, f.Name)
+		if f.Name == "-" {
+			said[i], o.quiet = "", true
+		}
+	}
+	if o.csv != "" {
+		if err := os.MkdirAll(o.csv, 0o777); err != nil {
+			return err
+		}
+		tables, err := csvFiles(o.csv, d.Tables())
+		if err != nil {
+			return err
+		}
+		all = append(all, tables...)
+		said = append(said, fmt.Sprintf("%d tables written to %s", len(tables), o.csv))
+	}
+	if err := deskOf(c).Put(all...); err != nil {
+		return err
 	}
 	if !o.quiet {
 		if err := d.Text(c.OutOrStdout()); err != nil {
 			return err
 		}
 	}
-	say := func(format string, a ...any) { fmt.Fprintf(c.ErrOrStderr(), format+"\n", a...) }
-	if o.html != "" {
-		if err := report.WriteFile(o.html, d.HTML); err != nil {
-			return err
+	for _, s := range said {
+		if s != "" {
+			fmt.Fprintln(c.ErrOrStderr(), s)
 		}
-		say("report written to %s", o.html)
-	}
-	if o.json != "" && o.json != "-" {
-		if err := report.WriteFile(o.json, func(w io.Writer) error { return report.JSON(w, result) }); err != nil {
-			return err
-		}
-		say("result written to %s", o.json)
-	}
-	if o.csv != "" {
-		names, err := report.CSVFolder(o.csv, d.Tables())
-		if err != nil {
-			return err
-		}
-		say("%d tables written to %s", len(names), o.csv)
 	}
 	return nil
+}
+
+// csvFiles are the tables as files of a folder; a table that is there is known by its columns.
+func csvFiles(dir string, tables []report.Table) ([]files.Output, error) {
+	var out []files.Output
+	for _, t := range tables {
+		var b bytes.Buffer
+		if err := report.CSV(&b, t); err != nil {
+			return nil, err
+		}
+		first, _, _ := strings.Cut(b.String(), "\n")
+		out = append(out, files.Output{Name: filepath.Join(dir, t.ID+".csv"), Kind: files.Table(first), Write: func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }})
+	}
+	return out, nil
 }
 
 // overrides are the flags that change a case on the command line.
@@ -71,22 +120,14 @@ type overrides struct {
 }
 
 func (o *overrides) flags(fs *pflag.FlagSet) {
-	fs.Float64Var(&o.block, "block", 0, "block temperature in `degC` (50 to 500) instead of the case's")
-	fs.Float64Var(&o.flow, "flow", 0, "wanted flow in `mm3/s` (0.01 to 1000) instead of the case's")
+	numberFlag(fs, &o.block, "block", 0, bound{lo: 50, hi: 500, unit: "degC"}, "block temperature in %s instead of the case's")
+	numberFlag(fs, &o.flow, "flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "wanted flow in %s instead of the case's")
 }
 
 // load reads a case, or the built-in one, with the overrides laid over it.
 func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 	fs := c.Flags()
-	if o != nil {
-		if err := bounded(fs, "block", o.block, 50, 500, "degC"); err != nil {
-			return nil, err
-		}
-		if err := bounded(fs, "flow", o.flow, 0.01, 1000, "mm3/s"); err != nil {
-			return nil, err
-		}
-	}
-	cs, err := readCase(a)
+	cs, err := readCase(c, a)
 	if err != nil {
 		return nil, err
 	}
@@ -118,46 +159,46 @@ func override(c *casefile.Case, key, value string) {
 	c.Inputs = append(c.Inputs, casefile.Input{Key: key, Value: value + " (command line)"})
 }
 
-func readCase(a []string) (*casefile.Case, error) {
+func readCase(c *cobra.Command, a []string) (*casefile.Case, error) {
 	if len(a) == 0 {
 		return casefile.Invented(), nil
 	}
-	b, err := readText(a[0])
+	b, err := readText(c, a[0])
 	if err != nil {
 		return nil, err
 	}
 	cs, ps := casefile.Parse(a[0], b)
-	return cs, ps.Err()
+	if err := ps.Err(); err != nil {
+		return nil, err
+	}
+	for _, in := range cs.Inputs {
+		if in.Key == "filament.material_file" { // read by the case itself
+			deskOf(c).Uses(in.Value, filepath.Join(filepath.Dir(a[0]), in.Value))
+		}
+	}
+	return cs, nil
 }
 
 // readText reads the text of a case file.
-func readText(name string) ([]byte, error) {
-	b, err := os.ReadFile(name)
-	if os.IsNotExist(err) {
+func readText(c *cobra.Command, name string) ([]byte, error) {
+	b, err := deskOf(c).Read(name, strict.MaxText)
+	if errors.Is(err, fs.ErrNotExist) {
 		return nil, usageError{fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", name, name)}
 	}
 	return b, err
 }
 
-// spare says that a file is there and may not be replaced.
-func spare(name string, force bool) error {
-	if _, err := os.Stat(name); err == nil && !force {
-		return usageError{fmt.Errorf("%s exists; give another name, or --force to replace it", name)}
-	}
-	return nil
-}
-
-// writeText writes a whole text to a file.
-func writeText(name string, text []byte) error {
-	return report.WriteFile(name, func(w io.Writer) error { _, err := w.Write(text); return err })
+// caseText is a case file to be written. Users work on case files, so that one that is there is only replaced by force.
+func caseText(name string, text []byte) files.Output {
+	return files.Output{Name: name, Kind: files.Kind{Name: "case file to be replaced"}, Write: func(w io.Writer) error { _, err := w.Write(text); return err }}
 }
 
 // readCases reads several case files and lists the problems of all of them at once.
-func readCases(names []string) ([]*casefile.Case, error) {
+func readCases(c *cobra.Command, names []string) ([]*casefile.Case, error) {
 	var all strict.Problems
 	var cases []*casefile.Case
 	for _, f := range names {
-		cs, err := readCase([]string{f})
+		cs, err := readCase(c, []string{f})
 		if ps, ok := err.(strict.Problems); ok {
 			all = append(all, ps...)
 		} else if err != nil {
@@ -201,13 +242,7 @@ say where a number leaves what its sources support.`,
   meltload assess my-bench.toml --block 230 --flow 14 --json result.json`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if err := oneOf("solver", opt.Solver, study.Solvers); err != nil {
-				return err
-			}
-			if err := smp.check(c.Flags()); err != nil {
-				return err
-			}
-			if err := bounded(c.Flags(), "hold-force", hold, 1, 2000, "N"); err != nil {
+			if err := out.free(c, a); err != nil {
 				return err
 			}
 			cs, err := load(c, a, &over)
@@ -250,10 +285,10 @@ say where a number leaves what its sources support.`,
 		},
 	}
 	over.flags(c.Flags())
-	c.Flags().StringVar(&opt.Solver, "solver", "marching", "`name` of the solver: marching (resolved) or lumped (quick estimate)")
+	choiceFlag(c.Flags(), &opt.Solver, "solver", "marching", study.Solvers, "`name` of the solver: marching (resolved) or lumped (quick estimate)")
 	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), not just 256 times")
 	smp.flags(c.Flags(), 0)
-	c.Flags().Float64Var(&hold, "hold-force", 0, "push in `N` (1 to 2000) that the temperature-for-flow line holds; default: the push at the operating point")
+	numberFlag(c.Flags(), &hold, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: the push at the operating point")
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c
@@ -265,7 +300,7 @@ func commandLine(c *cobra.Command, a []string) []string {
 	line = append(line, c.Name())
 	line = append(line, a...)
 	c.Flags().Visit(func(f *pflag.Flag) {
-		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "quiet" {
+		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "quiet" && f.Name != "force" {
 			switch v, ok := f.Value.(pflag.SliceValue); {
 			case ok: // given several times
 				for _, x := range v.GetSlice() {
@@ -292,7 +327,7 @@ prints nothing when all is well.`,
 		Example: "  meltload check my-bench.toml",
 		Args:    args(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			_, err := readCases(a)
+			_, err := readCases(c, a)
 			return err
 		},
 	}
@@ -315,7 +350,9 @@ An existing file is left alone unless --force is given; - writes to standard out
   meltload starter --ask my-bench.toml`,
 		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if err := spare(a[0], force || a[0] == "-"); err != nil {
+			d := deskOf(c)
+			d.Force = force
+			if err := d.Free(caseText(a[0], nil)); err != nil {
 				return err
 			}
 			text := casefile.BuiltIn
@@ -325,11 +362,7 @@ An existing file is left alone unless --force is given; - writes to standard out
 					return err
 				}
 			}
-			if a[0] == "-" {
-				_, err := c.OutOrStdout().Write(text)
-				return err
-			}
-			if err := writeText(a[0], text); err != nil {
+			if err := d.Put(caseText(a[0], text)); err != nil || a[0] == "-" {
 				return err
 			}
 			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s --report report.html\n", a[0], a[0])

@@ -2,15 +2,15 @@ package cli
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"io"
-	"os"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
@@ -20,22 +20,6 @@ import (
 	"meltload/materials/unit"
 	"meltload/report"
 )
-
-// list reads comma-separated numbers of a flag.
-func list(name, text string, lo, hi float64, what string) ([]float64, error) {
-	if text == "" {
-		return nil, nil
-	}
-	var out []float64
-	for _, s := range strings.Split(text, ",") {
-		x, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
-		if err != nil || !(x >= lo && x <= hi) {
-			return nil, usageError{fmt.Errorf("--%s: found %q; allowed are numbers from %g to %g %s, separated by commas", name, s, lo, hi, what)}
-		}
-		out = append(out, x)
-	}
-	return out, nil
-}
 
 func scaled(x []float64, by float64) []float64 {
 	out := make([]float64, len(x))
@@ -50,7 +34,7 @@ func newPlan() *cobra.Command {
 	var over overrides
 	var low, high, cell, step, rate, scatter, half, confidence float64
 	var levels, teeth int
-	var flows, blocks string
+	var flows, blocks []float64
 	c := &cobra.Command{
 		Use:     "plan [case.toml]",
 		GroupID: "bench",
@@ -67,39 +51,19 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
   meltload plan my-bench.toml --force-low 10 --force-high 50 --flows 5,20 --levels 6`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			fs := c.Flags()
-			for _, b := range []struct {
-				name   string
-				v      float64
-				lo, hi float64
-				unit   string
-			}{{"force-low", low, 0.1, 2000, "N"}, {"force-high", high, 0.1, 2000, "N"}, {"cell", cell, 0.1, 500, "kgf"}, {"cell-step", step, 1e-6, 50, "N"},
-				{"rate", rate, 0.1, 1e5, "Hz"}, {"scatter", scatter, 0.001, 1, "as a share"}, {"half-width", half, 0.005, 1, "as a share"}, {"confidence", confidence, 0.5, 0.999, "as a share"}, {"levels", float64(levels), 2, 50, "levels"}} {
-				if err := bounded(fs, b.name, b.v, b.lo, b.hi, b.unit); err != nil {
-					return err
-				}
-			}
 			if high <= low {
 				return usageError{fmt.Errorf("--force-high %g: it must lie above --force-low %g", high, low)}
 			}
-			q, err := list("flows", flows, 0.01, 1000, "mm3/s")
-			if err != nil {
+			if err := out.free(c, a); err != nil {
 				return err
-			}
-			t, err := list("blocks", blocks, 50, 500, "degC")
-			if err != nil {
-				return err
-			}
-			if len(t) != 0 && (len(t) != 2 || t[1] <= t[0]) {
-				return usageError{fmt.Errorf("--blocks %q: two temperatures are needed, low end first", blocks)}
 			}
 			cs, err := load(c, a, &over)
 			if err != nil {
 				return err
 			}
-			w := benchplan.Wish{Low: low, High: high, Levels: levels, Flows: scaled(q, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF, CellStep: step, Rate: rate, GearTeeth: teeth}
-			if len(t) == 2 {
-				w.Blocks = [2]float64{unit.Kelvin(t[0]), unit.Kelvin(t[1])}
+			w := benchplan.Wish{Low: low, High: high, Levels: levels, Flows: scaled(flows, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF, CellStep: step, Rate: rate, GearTeeth: teeth}
+			if len(blocks) == 2 {
+				w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
 			}
 			r, err := study.MakePlan(c.Context(), cs, w)
 			if err != nil {
@@ -110,18 +74,19 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&low, "force-low", 15, "low end of the wanted push force, `N`")
-	fs.Float64Var(&high, "force-high", 60, "high end of the wanted push force, `N`")
-	fs.IntVar(&levels, "levels", 5, "`number` of force levels (2 to 50)")
-	fs.StringVar(&flows, "flows", "5,20", "test flows in `mm3/s`, separated by commas")
-	fs.StringVar(&blocks, "blocks", "", "lowest and highest block temperature in `degC`, separated by a comma; default: the material's window")
-	fs.Float64Var(&cell, "cell", 0, "full scale of the load cell in `kgf` (a 5 kg cell is 5)")
-	fs.Float64Var(&step, "cell-step", 0, "smallest step the logger shows, `N`")
-	fs.Float64Var(&rate, "rate", 10, "sampling rate of the logger, `Hz`")
-	fs.IntVar(&teeth, "gear-teeth", 0, "`number` of teeth of the drive wheel, for the ripple check")
-	fs.Float64Var(&scatter, "scatter", 0.05, "expected standard deviation of single tests, as a `share` of the force (assumed)")
-	fs.Float64Var(&half, "half-width", 0.10, "wanted half-width of the confidence interval, as a `share` of the force")
-	fs.Float64Var(&confidence, "confidence", 0.95, "wanted confidence, as a `share`")
+	force, share := bound{lo: 0.1, hi: 2000, unit: "N"}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
+	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
+	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
+	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels, %s")
+	listFlag(fs, &flows, "flows", []float64{5, 20}, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "test flows in %s, separated by commas")
+	pairFlag(fs, &blocks, "blocks", bound{lo: 50, hi: 500, unit: "degC"}, "lowest and highest block temperature in %s, separated by a comma; default: the material's window")
+	numberFlag(fs, &cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"}, "full scale of the load cell in %s (a 5 kg cell is 5)")
+	numberFlag(fs, &step, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
+	numberFlag(fs, &rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
+	wholeFlag(fs, &teeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel, %s, for the ripple check")
+	numberFlag(fs, &scatter, "scatter", 0.05, share(0.001, 1), "expected standard deviation of single tests, as a %s of the force (assumed)")
+	numberFlag(fs, &half, "half-width", 0.10, share(0.005, 1), "wanted half-width of the confidence interval, as a %s of the force")
+	numberFlag(fs, &confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
 	over.flags(fs)
 	out.flags(fs)
 	return c
@@ -146,21 +111,11 @@ set temperature ramped down until the load meets what the feeder holds.`,
   meltload trace my-bench.toml --flow 5 --feed 60 --ramp -20`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			fs := c.Flags()
-			if err := bounded(fs, "feed", feed, 0.1, 36000, "s"); err != nil {
-				return err
-			}
-			if err := bounded(fs, "then", then, 0.1, 36000, "s"); err != nil {
-				return err
-			}
-			if err := bounded(fs, "ramp", ramp, -600, 600, "K/min"); err != nil {
-				return err
-			}
-			if err := bounded(fs, "column", column, 0, 5000, "mm"); err != nil {
-				return err
-			}
 			if off && ramp != 0 {
 				return usageError{fmt.Errorf("--heater-off and --ramp: give one of them")}
+			}
+			if err := out.free(c, a); err != nil {
+				return err
 			}
 			cs, err := load(c, a, &over)
 			if err != nil {
@@ -185,11 +140,11 @@ set temperature ramped down until the load meets what the feeder holds.`,
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&feed, "feed", 60, "feeding at constant block temperature, `s`")
+	numberFlag(fs, &feed, "feed", 60, bound{lo: 0.1, hi: 36000, unit: "s"}, "feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
-	fs.Float64Var(&ramp, "ramp", 0, "or then move the set temperature, `K/min`")
-	fs.Float64Var(&then, "then", 300, "longest time of that, `s`; it ends when the feeder gives way")
-	fs.Float64Var(&column, "column", 50, "length of loaded filament between gear and melt, `mm`, for the elastic lag")
+	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true}, "or then move the set temperature by %s")
+	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"}, "longest time of that, %s; it ends when the feeder gives way")
+	numberFlag(fs, &column, "column", 50, bound{lo: 0, hi: 5000, unit: "mm"}, "length of loaded filament between gear and melt, %s, for the elastic lag")
 	over.flags(fs)
 	out.flags(fs)
 	return c
@@ -203,57 +158,51 @@ type logFormat struct {
 }
 
 func (l *logFormat) flags(fs *pflag.FlagSet) {
-	fs.StringVar(&l.separator, "separator", "", "`name`: comma, semicolon, tab, space or bar; default: found out")
+	choiceFlag(fs, &l.separator, "separator", "", []string{"comma", "semicolon", "tab", "space", "bar"}, "`name`: comma, semicolon, tab, space or bar; default: found out")
 	fs.BoolVar(&l.comma, "decimal-comma", false, "numbers are written 1,5")
 	fs.StringVar(&l.f.TimeColumn, "time-column", "", "`name` or number of the time column")
 	fs.StringVar(&l.f.ForceColumn, "force-column", "", "`name` or number of the force column")
 	fs.StringVar(&l.f.BlockColumn, "block-column", "", "`name` or number of the block temperature column, degC")
 	fs.StringVar(&l.f.FlowColumn, "flow-column", "", "`name` or number of the flow column, mm3/s")
-	fs.StringVar(&l.f.TimeUnit, "time-unit", "", "`unit` of time: s, ms, us, min, clock or sample")
-	fs.StringVar(&l.f.ForceUnit, "force-unit", "", "`unit` of force: N, kgf, gf or counts")
-	fs.Float64Var(&l.f.Rate, "sample-rate", 0, "sampling rate in `Hz`, for logs by sample count")
-	fs.Float64Var(&l.f.PerCount, "newton-per-count", 0, "calibration of raw counts, `N` per count")
-	fs.Float64Var(&l.f.CountZero, "zero-count", 0, "`counts` at no load")
+	choiceFlag(fs, &l.f.TimeUnit, "time-unit", "", loadcell.TimeUnits, "`unit` of time: s, ms, us, min, clock or sample")
+	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: N, kgf, gf or counts")
+	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"}, "sampling rate in %s, for logs by sample count")
+	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true}, "calibration of raw counts, %s per count; less than 0 for a cell that counts down")
+	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load, %s")
 }
 
-func (l *logFormat) read(name string) (*loadcell.Log, study.File, error) {
+func (l *logFormat) read(c *cobra.Command, name string) (*loadcell.Log, study.File, error) {
 	seps := map[string]byte{"": 0, "comma": ',', "semicolon": ';', "tab": '\t', "space": ' ', "bar": '|'}
-	s, ok := seps[l.separator]
-	if !ok {
-		return nil, study.File{}, oneOf("separator", l.separator, []string{"comma", "semicolon", "tab", "space", "bar"})
-	}
 	f := l.f
-	f.Separator = s
+	f.Separator = seps[l.separator]
 	if l.comma {
 		f.DecimalComma = 1
 	}
-	if f.ForceUnit != "" {
-		if err := oneOf("force-unit", f.ForceUnit, loadcell.ForceUnits); err != nil {
-			return nil, study.File{}, err
-		}
-	}
-	if f.TimeUnit != "" {
-		if err := oneOf("time-unit", f.TimeUnit, loadcell.TimeUnits); err != nil {
-			return nil, study.File{}, err
-		}
-	}
-	return readFile(name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
+	return readFile(c, name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
 }
 
-// readFile reads a file with a reader and stamps it; one that cannot be opened is an error of the command line.
-func readFile[T any](name string, read func(name string, r io.Reader) (T, error)) (out T, file study.File, err error) {
-	b, err := os.ReadFile(name)
+// readFile reads a file with a reader and stamps it with the hash of its bytes.
+func readFile[T any](c *cobra.Command, name string, read func(name string, r io.Reader) (T, error)) (out T, file study.File, err error) {
+	f, err := deskOf(c).Open(name)
 	if err != nil {
-		return out, file, usageError{err}
+		return out, file, err
 	}
-	out, err = read(name, bytes.NewReader(b))
-	return out, study.File{Name: name, Hash: casefile.Hash(b)}, err
+	defer f.Close()
+	hash := sha256.New()
+	if out, err = read(name, io.TeeReader(f, hash)); err != nil {
+		return out, file, err
+	}
+	if _, err := io.Copy(hash, f); err != nil { // what the reader left
+		return out, file, err
+	}
+	return out, study.File{Name: name, Hash: hex.EncodeToString(hash.Sum(nil))[:12]}, nil
 }
 
 func newLog() *cobra.Command {
 	var out outputs
 	var format logFormat
-	var flows, freqs, tare, points string
+	var flows, freqs, tare []float64
+	var points string
 	var diameter float64
 	c := &cobra.Command{
 		Use:     "log file.csv",
@@ -273,52 +222,43 @@ them as capability points for a case file.`,
   meltload log old.txt --separator semicolon --decimal-comma --force-unit gf --sample-rate 80`,
 		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			q, err := list("flows", flows, 0.01, 1000, "mm3/s")
+			to := files.Output{Name: points, Kind: files.Marked("file of capability points", "# Capability points read from ")}
+			var more []files.Output
+			if points != "" {
+				more = append(more, to)
+			}
+			if err := out.free(c, a, more...); err != nil {
+				return err
+			}
+			l, file, err := format.read(c, a[0])
 			if err != nil {
 				return err
 			}
-			hz, err := list("ripple-from", freqs, 0.01, 1e5, "Hz")
-			if err != nil {
-				return err
-			}
-			tr, err := list("tare", tare, 0, 1e6, "s")
-			if err != nil {
-				return err
-			}
-			if len(tr) != 0 && (len(tr) != 2 || tr[1] <= tr[0]) {
-				return usageError{fmt.Errorf("--tare %q: start and end in seconds are needed", tare)}
-			}
-			l, file, err := format.read(a[0])
-			if err != nil {
-				return err
-			}
-			set := loadcell.Settings{Flows: scaled(q, unit.MM3), Frequencies: hz, Area: unit.Disc(diameter * unit.MM)}
-			if len(tr) == 2 {
-				set.TareFrom, set.TareTo = tr[0], tr[1]
+			set := loadcell.Settings{Flows: scaled(flows, unit.MM3), Frequencies: freqs, Area: unit.Disc(diameter * unit.MM)}
+			if len(tare) == 2 {
+				set.TareFrom, set.TareTo = tare[0], tare[1]
 			}
 			r, err := study.ReadLog(l, set)
 			if err != nil {
 				return usageError{err}
 			}
 			r.Command, r.Files = commandLine(c, a), []study.File{file}
-			if err := out.emit(c, r, report.Log(r)); err != nil {
-				return err
-			}
 			if points != "" {
-				if err := report.WriteFile(points, func(w io.Writer) error { return report.PointsTOML(w, r) }); err != nil {
+				var b bytes.Buffer
+				if err := report.PointsTOML(&b, r); err != nil {
 					return usageError{err}
 				}
-				fmt.Fprintf(c.ErrOrStderr(), "capability points written to %s\n", points)
+				more[0].Write = func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }
 			}
-			return nil
+			return out.emit(c, r, report.Log(r), more...)
 		},
 	}
 	fs := c.Flags()
-	fs.StringVar(&flows, "flows", "", "flows of the tests in their order, `mm3/s`, separated by commas; reused from the start for repeats")
+	listFlag(fs, &flows, "flows", nil, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "flows of the tests in their order, %s, separated by commas; reused from the start for repeats")
 	fs.StringVar(&points, "points", "", "write the repeats as capability points to a `file`")
-	fs.Float64Var(&diameter, "diameter", 1.75, "filament diameter, `mm`")
-	fs.StringVar(&tare, "tare", "", "stretch without load, start and end in `s` separated by a comma; default: found near the start")
-	fs.StringVar(&freqs, "ripple-from", "", "frequencies the rig could make, `Hz`: steps, gear mesh; aliases of them are named")
+	numberFlag(fs, &diameter, "diameter", 1.75, bound{lo: 1, hi: 5, unit: "mm"}, "filament diameter, %s")
+	pairFlag(fs, &tare, "tare", bound{hi: 1e6, unit: "s"}, "stretch without load, start and end in %s separated by a comma; default: found near the start")
+	listFlag(fs, &freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"}, "frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
 	format.flags(fs)
 	out.flags(fs)
 	return c
@@ -333,10 +273,9 @@ var factorKeys = map[calibrate.Factor]string{calibrate.Level: "material.viscosit
 func newCalibrate() *cobra.Command {
 	var out outputs
 	var format logFormat
-	var fit, write string
-	var logs []string
+	var write string
+	var fit, logs []string
 	var tare, u float64
-	var force bool
 	c := &cobra.Command{
 		Use:     "calibrate case.toml [pushes.csv]",
 		GroupID: "bench",
@@ -359,43 +298,35 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 		Args: args(cobra.RangeArgs(1, 2)),
 		RunE: func(c *cobra.Command, a []string) error {
 			var factors []calibrate.Factor
-			for _, n := range strings.Split(fit, ",") {
-				n = strings.TrimSpace(n)
-				if err := oneOf("fit", n, []string{"level", "conductance", "trouton", "offset", "drag"}); err != nil {
-					return err
-				}
+			for _, n := range fit {
 				factors = append(factors, factorNames[n])
 			}
+			var more []files.Output
 			if write != "" {
-				if err := spare(write, force); err != nil {
-					return err
-				}
+				more = append(more, caseText(write, nil))
 			}
-			cs, err := readCase(a[:1])
+			if err := out.free(c, append(a, logs...), more...); err != nil {
+				return err
+			}
+			cs, err := readCase(c, a[:1])
 			if err != nil {
 				return err
 			}
 			if len(a) == 1 && len(logs) == 0 {
 				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, or --trace with a log")}
 			}
-			if err := bounded(c.Flags(), "tare", tare, -5000, 5000, "N"); err != nil {
-				return err
-			}
-			if err := bounded(c.Flags(), "trace-u", u, 0.001, 1000, "N"); err != nil {
-				return err
-			}
 			var pts []calibrate.Point
 			var files []study.File
 			if len(a) == 2 {
 				var file study.File
-				if pts, file, err = readFile(a[1], calibrate.ReadPoints); err != nil {
+				if pts, file, err = readFile(c, a[1], calibrate.ReadPoints); err != nil {
 					return err
 				}
 				files = append(files, file)
 			}
 			var traces []calibrate.Trace
 			for _, name := range logs {
-				l, file, err := format.read(name)
+				l, file, err := format.read(c, name)
 				if err != nil {
 					return err
 				}
@@ -416,13 +347,10 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			}
 			r.Command = commandLine(c, a)
 			r.Files = append(r.Files, files...)
-			if err := out.emit(c, r, report.Calibration(r)); err != nil {
-				return err
-			}
 			if write == "" {
-				return nil
+				return out.emit(c, r, report.Calibration(r))
 			}
-			src, err := readText(a[0])
+			src, err := readText(c, a[0])
 			if err != nil {
 				return err
 			}
@@ -436,20 +364,16 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			if err != nil {
 				return err
 			}
-			if err := writeText(write, text); err != nil {
-				return err
-			}
-			fmt.Fprintf(c.ErrOrStderr(), "calibrated case written to %s\n", write)
-			return nil
+			more[0].Write = func(w io.Writer) error { _, err := w.Write(text); return err }
+			return out.emit(c, r, report.Calibration(r), more...)
 		},
 	}
 	fs := c.Flags()
-	fs.StringVar(&fit, "fit", "level,conductance", "`factors` to fit, separated by commas: level, conductance, trouton, offset, drag")
+	choicesFlag(fs, &fit, "fit", []string{"level", "conductance"}, []string{"level", "conductance", "trouton", "offset", "drag"}, "`factors` to fit, separated by commas: level, conductance, trouton, offset, drag")
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
-	fs.BoolVar(&force, "force", false, "replace an existing file")
 	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
-	fs.Float64Var(&tare, "tare", 0, "force that the logs show at rest, `N`, to take off")
-	fs.Float64Var(&u, "trace-u", 0, "standard uncertainty of the logged forces, `N`; default: 2 % of the largest (assumed)")
+	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true}, "force that the logs show at rest, %s, to take off")
+	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"}, "standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
 	format.flags(fs)
 	out.flags(fs)
 	return c
@@ -469,10 +393,10 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
   meltload log raw.csv --force-unit counts --newton-per-count 0.0023 --zero-count 1184`,
 		Args: args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if err := bounded(c.Flags(), "gravity", gravity, 9.7, 9.9, "m/s2"); err != nil {
+			if err := out.free(c, a); err != nil {
 				return err
 			}
-			w, file, err := readFile(a[0], loadcell.ReadWeights)
+			w, file, err := readFile(c, a[0], loadcell.ReadWeights)
 			if err != nil {
 				return err
 			}
@@ -485,7 +409,7 @@ also read on the way down. The file is CSV with the columns mass_kg, up and, if 
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&gravity, "gravity", loadcell.Gravity, "local acceleration of free fall, `m/s2`")
+	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, bound{lo: 9.7, hi: 9.9, unit: "m/s2"}, "local acceleration of free fall, %s")
 	out.flags(fs)
 	return c
 }

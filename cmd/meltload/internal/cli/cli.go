@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"sync"
+	"time"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
+	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/study"
 	"meltload/materials/strict"
 )
@@ -35,39 +37,62 @@ var errNotHeld = errors.New("the wanted flow is not held")
 // usageError marks an error of the command line itself.
 type usageError struct{ error }
 
-// Run executes a command line and returns the exit code.
+// grace is how long a command may take to end by itself once it is told to stop; reading a pipe that nobody writes to never would.
+const grace = 600 * time.Millisecond
+
+// Run executes a command line and returns the exit code. When ctx ends it returns within a second, whatever the command
+// is doing, and nothing is written any more.
 func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	root := newRoot()
-	kept := &keeper{w: out}
+	kept, said := &keeper{w: out}, &keeper{w: errw}
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(kept)
-	root.SetErr(errw)
-	err := root.ExecuteContext(ctx)
-	if kept.err != nil && (err == nil || errors.Is(err, errNotHeld)) {
-		err = kept.err
+	root.SetErr(said)
+	done := make(chan error, 1)
+	go func() {
+		done <- root.ExecuteContext(context.WithValue(ctx, deskKey{}, &files.Desk{In: in, Out: kept}))
+	}()
+	var err error
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		select {
+		case err = <-done:
+		case <-time.After(grace):
+			files.Abandon()
+			err = ctx.Err()
+		}
 	}
+	full := kept.close()
+	said.close()
+	if full != nil && (err == nil || errors.Is(err, errNotHeld)) {
+		err = full
+	}
+	return tell(errw, err)
+}
+
+// tell says what went wrong, if anything, and returns the exit code of it.
+func tell(errw io.Writer, err error) int {
 	var ps strict.Problems
 	var ue usageError
+	var no files.Refusal
 	switch {
 	case err == nil:
 		return OK
 	case errors.Is(err, errNotHeld):
 		return NotHeld
 	case errors.As(err, &ps):
-		for _, p := range ps {
-			fmt.Fprintln(errw, p.Error())
-		}
 		noun := "errors"
 		if len(ps) == 1 {
 			noun = "error"
 		}
-		fmt.Fprintf(errw, "%d %s; nothing was computed\n", len(ps), noun)
+		fmt.Fprintf(errw, "%v\n%d %s; nothing was computed\n", ps, len(ps), noun)
 		return BadUse
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		fmt.Fprintln(errw, "meltload: stopped; nothing was written")
 		return Failure
-	case errors.As(err, &ue), strings.HasPrefix(err.Error(), "unknown command"):
+	case errors.As(err, &ue), errors.As(err, &no), strings.HasPrefix(err.Error(), "unknown command"):
 		fmt.Fprintf(errw, "meltload: %v\n", err)
 		return BadUse
 	}
@@ -75,18 +100,40 @@ func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	return Failure
 }
 
-// keeper remembers the first failure of an output, so that tables printed to a full disk do not pass as done.
+type deskKey struct{}
+
+// deskOf is the desk of a run.
+func deskOf(c *cobra.Command) *files.Desk { return c.Context().Value(deskKey{}).(*files.Desk) }
+
+// keeper remembers the first failure of an output, so that tables printed to a full disk do not pass as done. Once it is
+// closed nothing comes through: a command that goes on after it was stopped says no more.
 type keeper struct {
-	w   io.Writer
-	err error
+	mu   sync.Mutex
+	w    io.Writer
+	err  error
+	shut bool
 }
 
 func (k *keeper) Write(b []byte) (int, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.shut {
+		return 0, io.ErrClosedPipe
+	}
 	n, err := k.w.Write(b)
 	if err != nil && k.err == nil {
 		k.err = err
 	}
 	return n, err
+}
+
+func (k *keeper) close() error {
+	if !k.mu.TryLock() { // a write that never ends: the reader of a pipe stands still
+		return nil
+	}
+	defer k.mu.Unlock()
+	k.shut = true
+	return k.err
 }
 
 func newRoot() *cobra.Command {
@@ -112,7 +159,7 @@ of the block sensor unless said otherwise.`,
 	}
 	root.SetVersionTemplate("meltload {{.Version}}\n")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usageError{fmt.Errorf("%w; see `%s --help`", err, c.CommandPath())}
+		return usageError{fmt.Errorf("%s; see `%s --help`", flagError(c.Flags(), err), c.CommandPath())}
 	})
 	root.SetUsageTemplate(root.UsageTemplate() + "\n" + exitHelp + "\n")
 	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"}, &cobra.Group{ID: "bench", Title: "For the bench:"}, &cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
@@ -130,26 +177,4 @@ func args(f cobra.PositionalArgs) cobra.PositionalArgs {
 		}
 		return nil
 	}
-}
-
-// bounded checks a number flag that was given.
-func bounded(fs *pflag.FlagSet, name string, v, lo, hi float64, unit string) error {
-	if fs.Changed(name) && !(v >= lo && v <= hi) {
-		return usageError{fmt.Errorf("--%s %g: allowed are %g to %g %s", name, v, lo, hi, unit)}
-	}
-	return nil
-}
-
-// oneOf checks a choice flag.
-func oneOf(name, v string, allowed []string) error {
-	for _, a := range allowed {
-		if v == a {
-			return nil
-		}
-	}
-	msg := fmt.Sprintf("--%s %q: allowed are %s", name, v, strings.Join(allowed, ", "))
-	if n := strict.Nearest(v, allowed); n != "" {
-		msg += fmt.Sprintf("; did you mean %q?", n)
-	}
-	return usageError{errors.New(msg)}
 }

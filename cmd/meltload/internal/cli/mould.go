@@ -29,10 +29,7 @@ would help, and how far melt runs by thickness and mould temperature.`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
 			fs := c.Flags()
-			if err := bounded(fs, "mould", wall, -20, 350, "degC"); err != nil {
-				return err
-			}
-			if err := bounded(fs, "fill-flow", fill, 0.01, 1000, "mm3/s"); err != nil {
+			if err := out.free(c, a); err != nil {
 				return err
 			}
 			cs, err := load(c, a, &over)
@@ -68,8 +65,8 @@ would help, and how far melt runs by thickness and mould temperature.`,
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&wall, "mould", 0, "mould temperature, `degC`, in place of the case's")
-	fs.Float64Var(&fill, "fill-flow", 0, "set flow while filling, `mm3/s`, in place of the case's")
+	numberFlag(fs, &wall, "mould", 0, bound{lo: -20, hi: 350, unit: "degC"}, "mould temperature in %s in place of the case's")
+	numberFlag(fs, &fill, "fill-flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "set flow while filling in %s in place of the case's")
 	over.flags(fs)
 	out.flags(fs)
 	return c

@@ -19,15 +19,8 @@ type sampling struct {
 }
 
 func (s *sampling) flags(fs *pflag.FlagSet, samples int) {
-	fs.IntVar(&s.samples, "samples", samples, "number of samples, `n` (16 to 1000000); 0 takes the case's")
+	wholeFlag(fs, &s.samples, "samples", samples, bound{lo: 16, hi: 1_000_000, zero: true}, "how many samples: %s; 0 takes the case's")
 	fs.Uint64Var(&s.seed, "seed", 0, "`seed` of the sampling; 0 takes the case's")
-}
-
-func (s *sampling) check(fs *pflag.FlagSet) error {
-	if s.samples == 0 {
-		return nil
-	}
-	return bounded(fs, "samples", float64(s.samples), 16, 1e6, "samples")
 }
 
 // progress reports to w once a run has taken two seconds, and every second from there.
@@ -57,10 +50,10 @@ rank. Force, usable flow, mass and cost stand side by side; mass and cost come f
 		Example: "  meltload rank bench-a.toml bench-b.toml --report ranking.html",
 		Args:    args(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if err := s.check(c.Flags()); err != nil {
+			if err := out.free(c, a); err != nil {
 				return err
 			}
-			cases, err := readCases(a)
+			cases, err := readCases(c, a)
 			if err != nil {
 				return err
 			}

@@ -25,14 +25,11 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
   # your own case, and the feeder of another to try in it
   meltload whatif my-bench.toml other.toml --port 8210`,
 		RunE: func(c *cobra.Command, a []string) error {
-			if port != 0 && (port < 1024 || port > 65535) {
-				return usageError{fmt.Errorf("--port %d: allowed are 1024 to 65535, or 0 for any free one", port)}
-			}
 			sources := []whatif.Source{{File: casefile.BuiltInName, Text: casefile.BuiltIn}}
 			if len(a) > 0 {
 				sources = nil
 				for _, f := range a {
-					b, err := readText(f)
+					b, err := readText(c, f)
 					if err != nil {
 						return err
 					}
@@ -44,6 +41,6 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
 			})
 		},
 	}
-	c.Flags().IntVar(&port, "port", 0, "`number` of the port on 127.0.0.1 (1024 to 65535); 0 takes any free one")
+	wholeFlag(c.Flags(), &port, "port", 0, bound{lo: 1024, hi: 65535, zero: true}, "port on 127.0.0.1, %s; 0 takes any free one")
 	return c
 }
