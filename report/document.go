@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
 	_ "embed" // page, style, script and ECharts
 	"encoding/base64"
 	"fmt"
@@ -255,6 +256,22 @@ type Assets struct {
 func PageAssets() Assets {
 	return Assets{template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), echartsNotice, echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
 }
+
+// policy is the content security policy of a report: the two scripts that are in it by their hashes, styles and pictures
+// that are in it, and nothing else; no network whatever a file name or a title may hold.
+var policy = func() string {
+	hash := func(s string) string {
+		sum := sha256.Sum256([]byte(s))
+		return " 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+	}
+	return "default-src 'none'; style-src 'unsafe-inline'; script-src" + hash(echartsText) + hash(scriptText) + "; img-src data:; base-uri 'none'; form-action 'none'"
+}()
+
+// Policy is the content security policy of the page.
+func (d *Document) Policy() string { return policy }
+
+// Program names the program and the command that made the document, by which a report is known again.
+func (d *Document) Program() string { return strings.Join(d.Command[:min(2, len(d.Command))], " ") }
 
 // HTML writes the document as one page that needs no network.
 func (d *Document) HTML(w io.Writer) error {

@@ -6,42 +6,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"text/tabwriter"
 
 	"meltload/flow/quantity"
 )
-
-// WriteFile writes a file through a temporary one beside it, renamed when whole: what
-// was there before survives any failure.
-func WriteFile(name string, f func(w io.Writer) error) (err error) {
-	t, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			t.Close()
-			os.Remove(t.Name())
-		}
-	}()
-	if err = f(t); err != nil {
-		return err
-	}
-	if err = t.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = t.Sync(); err != nil { // a full disk may show only now
-		return err
-	}
-	if err = t.Close(); err != nil {
-		return err
-	}
-	return os.Rename(t.Name(), name)
-}
 
 // JSON writes the whole result by the table of quantities: unrounded, in the units of the bench, null where not known.
 func JSON(w io.Writer, r any) error {
@@ -98,22 +68,6 @@ func plainValue(v any) string {
 		return "'" + x
 	}
 	return fmt.Sprint(v)
-}
-
-// CSVFolder writes every table to a folder, one file each, and returns their names.
-func CSVFolder(dir string, tables []Table) ([]string, error) {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, err
-	}
-	var names []string
-	for _, t := range tables {
-		name := filepath.Join(dir, t.ID+".csv")
-		if err := WriteFile(name, func(w io.Writer) error { return CSV(w, t) }); err != nil {
-			return names, err
-		}
-		names = append(names, name)
-	}
-	return names, nil
 }
 
 // Texts is a table of words with the headings given.

@@ -3,10 +3,7 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
-	"errors"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -60,23 +57,6 @@ func TestHTMLEscapesTheUsersText(t *testing.T) {
 		if strings.Contains(b.String(), bad) {
 			t.Errorf("the page contains %q", bad)
 		}
-	}
-}
-
-func TestWriteFileLosesNothing(t *testing.T) {
-	name := filepath.Join(t.TempDir(), "f")
-	if err := os.WriteFile(name, []byte("old"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	full := errors.New("disk full")
-	if err := WriteFile(name, func(w io.Writer) error { w.Write([]byte("half")); return full }); !errors.Is(err, full) {
-		t.Errorf("got %v", err)
-	}
-	if b, _ := os.ReadFile(name); string(b) != "old" {
-		t.Errorf("the old file became %q", b)
-	}
-	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(name), ".*")); len(left) > 0 {
-		t.Errorf("left behind: %v", left)
 	}
 }
 

@@ -170,6 +170,7 @@ type Stats struct {
 	Solves      int     `json:"solves"`
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
+	Solves      int     `json:"solves"` // solutions that the answer took
 	HeatBalance float64 `q:"heat_balance"`
 	WorkBalance float64 `q:"work_balance"`
 }

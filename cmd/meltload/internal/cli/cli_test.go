@@ -236,7 +236,7 @@ func TestRankAndSpread(t *testing.T) {
 	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {
 		t.Errorf("one case: exit code %d, %q", code, errw)
 	}
-	if code, _, errw := run("rank", a, b, "--samples", "3"); code != BadUse || !strings.Contains(errw, "16 to 1e+06") {
+	if code, _, errw := run("rank", a, b, "--samples", "3"); code != BadUse || !strings.Contains(errw, "16 to 1000000") {
 		t.Errorf("three samples: exit code %d, %q", code, errw)
 	}
 	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")

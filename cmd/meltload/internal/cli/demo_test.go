@@ -26,7 +26,7 @@ var demoTruth = []float64{1.25, 1800}
 // demoCase is the built-in case with that truth.
 func demoCase(t *testing.T) *casefile.Case {
 	t.Helper()
-	c, err := readCase(nil)
+	c, err := readCase(nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -22,6 +22,9 @@ import (
 // Refusal says why a file may not be read or written as the command line wants it.
 type Refusal struct{ error }
 
+// Unwrap gives the error of the system, if there is one.
+func (r Refusal) Unwrap() error { return r.error }
+
 func refuse(format string, a ...any) error { return Refusal{fmt.Errorf(format, a...)} }
 
 // Desk is what one run of a command reads from and writes to. Its zero value has no standard input and is ready to use.
@@ -265,12 +268,12 @@ func Abandon() {
 }
 
 // temporary writes an output whole to a new file beside its place and returns the file's name.
-func temporary(p place) (name string, err error) {
+func temporary(p place) (_ string, err error) {
 	f, err := create(p.path)
 	if err != nil {
 		return "", err
 	}
-	name = f.Name()
+	name := f.Name()
 	defer func() {
 		if err != nil {
 			f.Close()
