@@ -44,6 +44,7 @@ type Case struct {
 	setup.Setup
 	File   string
 	Hash   string  // SHA-256 of the text, first 12 hex digits
+	Refs   []Ref   // files of the feeder and the hot end that it names
 	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
 	Inputs []Input
 	Notes  []materials.Warning // remarks on the input itself
@@ -75,20 +76,20 @@ func Read(file string) (*Case, error) {
 	return c, ps.Err()
 }
 
-// Parse reads a case from text; file names it in messages and locates a material file beside it.
-func Parse(file string, src []byte) (*Case, strict.Problems) {
-	f := defaults()
-	// Arrays in the defaults are replaced, not extended, by the user's.
-	doc, ps := strict.Decode(file, src, &f)
-	renamed(ps)
-	b := builder{f: &f, doc: doc, found: ps, decoded: len(ps)}
+// Parse reads a case from text; file names it in messages and locates a material file, and the files of a feeder and a hot end, beside it.
+func Parse(file string, src []byte) (*Case, strict.Problems) { return parsePart(file, src).build() }
+
+// build makes the case of a whole file, or lists all that is wrong with it.
+func (p *Part) build() (*Case, strict.Problems) {
+	f := p.f
+	b := builder{f: &f, doc: p.doc, found: p.all[:len(p.all):len(p.all)], decoded: len(p.all)}
 	c := b.build()
 	if len(b.found) == 0 {
 		// What the checks above let through, by the field of the set-up: a line of the file cannot be named.
 		if ps, ok := c.Validate().(strict.Problems); ok {
-			for _, p := range ps {
-				p.File = file
-				b.found = append(b.found, p)
+			for _, x := range ps {
+				x.File = p.File
+				b.found = append(b.found, x)
 			}
 		}
 	}
@@ -96,8 +97,8 @@ func Parse(file string, src []byte) (*Case, strict.Problems) {
 		b.found.Sort()
 		return nil, b.found
 	}
-	c.File, c.Hash = file, Hash(src)
-	c.Inputs = inputs(&f, doc)
+	c.File, c.Hash, c.Refs = p.File, p.Hash, p.ref
+	c.Inputs = inputs(&f, p.doc)
 	return c, nil
 }
 
@@ -107,6 +108,7 @@ type builder struct {
 	found   strict.Problems
 	decoded int // how many of found came from decoding
 	notes   []materials.Warning
+	alone   bool // a feeder by itself: its polymer need not be known
 }
 
 // sound says that decoding found nothing wrong under any of the paths, so that what depends on them can be checked further.
@@ -446,10 +448,12 @@ func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 		b.bad("feeder", "neither points nor a model", "[[feeder.point]], or [feeder.motor] with [feeder.drive], or [feeder.grip]", "say what the feeder can push")
 		return nil
 	}
-	if len(b.found) > before || m == nil {
+	if len(b.found) > before || m == nil && !b.alone {
 		return nil
 	}
-	out.Stock = &feeder.Stock{Material: m, Diameter: b.f.Filament.Diameter * unit.MM, Temperature: unit.Kelvin(in.Stock)}
+	if m != nil {
+		out.Stock = &feeder.Stock{Material: m, Diameter: b.f.Filament.Diameter * unit.MM, Temperature: unit.Kelvin(in.Stock)}
+	}
 	f, err := feeder.New(out)
 	if err != nil {
 		for _, e := range strings.Split(err.Error(), "\n") {

@@ -10,7 +10,11 @@ import (
 // file is a case file as written. The tags are the one table from which
 // checks, help and the starter file take units, bounds and defaults.
 type file struct {
-	Title    string      `toml:"title" doc:"a line that names the case"`
+	Title string `toml:"title" doc:"a line that names the case"`
+
+	FeederFile string `toml:"feeder_file" doc:"a file with [feeder], relative to this one; keys under [feeder] here go over its"`
+	HotEndFile string `toml:"hot_end_file" doc:"a file with [hot_end], relative to this one; keys under [hot_end] here go over its"`
+
 	Filament filament    `toml:"filament" need:"yes"`
 	Material *adjustment `toml:"material"`
 	HotEnd   hotEnd      `toml:"hot_end" need:"yes"`

@@ -101,6 +101,7 @@ type Doc struct {
 	File  string
 	Whole bool // the destination holds all that is right in the text
 	lines map[string]int
+	base  *Doc // looked up where this one has nothing; see Over
 }
 
 // Line returns the line of a dotted path, or of its nearest parent, or 0.
@@ -117,12 +118,18 @@ func (d *Doc) Line(path string) int {
 	}
 }
 
-// Has tells whether the file gives the key at this path.
-func (d *Doc) Has(path string) bool { _, ok := d.lines[path]; return ok }
+// Has tells whether the file, or one laid under it, gives the key at this path.
+func (d *Doc) Has(path string) bool {
+	if _, ok := d.lines[path]; ok {
+		return true
+	}
+	return d.base != nil && !d.hides(path) && d.base.Has(path)
+}
 
-// Problem makes a Problem at a path of the document.
+// Problem makes a Problem at a path of the document, in the file that gives it.
 func (d *Doc) Problem(path, seen, allowed, advice string) Problem {
-	return Problem{File: d.File, Line: d.Line(path), Field: path, Seen: seen, Allowed: allowed, Advice: advice}
+	h := d.home(path)
+	return Problem{File: h.File, Line: h.Line(path), Field: path, Seen: seen, Allowed: allowed, Advice: advice}
 }
 
 // Decode reads src into dst, a pointer to a tagged struct whose present values
