@@ -14,7 +14,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// A library of one's own: a file may hold only a feeder or only a hot end, and a case names it by path with feeder_file and
+// A library of one's own: a file may hold only a feeder or only a hot end, and a case names it by path with feeder_file
+// and
 // hot_end_file. What the case itself says under [feeder] or [hot_end] goes over what the file says; an array of
 // tables of the case ([[feeder.point]], [[hot_end.section]]) takes the place of the file's. Materials have records of
 // their own, filament.material_file.
@@ -67,12 +68,15 @@ func parsePart(name string, src []byte) *Part {
 		p.layer(name, src)
 	}
 	for _, x := range p.all {
-		if x.Seen != "nothing" || x.File != name || !slices.Contains([]string{"filament", "filament.diameter_mm", feederTable, hotEndTable, "hot_end.block_degC"}, x.Field) {
+		if x.Seen != "nothing" || x.File != name ||
+			!slices.Contains([]string{"filament", "filament.diameter_mm", feederTable, hotEndTable,
+				"hot_end.block_degC"}, x.Field) {
 			p.ps = append(p.ps, x)
 		}
 	}
 	if len(p.ps) == 0 && !p.HasFeeder() && !p.HasHotEnd() {
-		p.ps = append(p.ps, strict.Problem{File: name, Seen: "neither a feeder nor a hot end", Allowed: "[feeder], [hot_end], or both", Advice: "name a case, a feeder's file or a hot end's"})
+		p.ps = append(p.ps, strict.Problem{File: name, Seen: "neither a feeder nor a hot end",
+			Allowed: "[feeder], [hot_end], or both", Advice: "name a case, a feeder's file or a hot end's"})
 	}
 	return p
 }
@@ -81,7 +85,8 @@ func parsePart(name string, src []byte) *Part {
 func (p *Part) layer(name string, src []byte) {
 	var under []*Part
 	var found strict.Problems
-	under = append(under, p.named(p.f.FeederFile, "feeder_file", feederTable, &found), p.named(p.f.HotEndFile, "hot_end_file", hotEndTable, &found))
+	under = append(under, p.named(p.f.FeederFile, "feeder_file", feederTable, &found),
+		p.named(p.f.HotEndFile, "hot_end_file", hotEndTable, &found))
 	over := defaults()
 	doc := p.doc
 	for i, u := range under {
@@ -100,14 +105,15 @@ func (p *Part) layer(name string, src []byte) {
 	_, ps := strict.Decode(name, src, &over)
 	renamed(ps)
 	for _, x := range ps {
-		// What is missing in the text but there in the file is not missing; a table that cannot be read has been reported.
+		// What is missing in the text but there in the file is not missing; a table that cannot be read has been
+		// reported.
 		lost := x.Field == feederTable && p.f.FeederFile != "" || x.Field == hotEndTable && p.f.HotEndFile != ""
 		if x.Seen == "nothing" && (doc.Has(x.Field) || lost) {
 			continue
 		}
 		found = append(found, x)
 	}
-	if p.f.HotEndFile != "" && under[1] != nil && !doc.Has("hot_end.block_degC") && !p.doc.Has(hotEndTable) {
+	if p.f.HotEndFile != "" && under[1] != nil && !doc.Has("hot_end.block_degC") && !p.doc.Holds(hotEndTable) {
 		found = append(found, doc.Problem("hot_end.block_degC", "nothing", "50 to 500 degC", "add this key"))
 	}
 	p.f, p.doc, p.all = over, doc, found
@@ -139,26 +145,29 @@ func (p *Part) named(file, key, table string, found *strict.Problems) *Part {
 	u.doc, u.all = strict.Decode(name, src, &u.f)
 	renamed(u.all)
 	for _, x := range u.all { // only its own table counts, and its block temperature may come from the case
-		if (x.Field == "" || x.Field == table || strings.HasPrefix(x.Field, table+".") || strings.HasPrefix(x.Field, table+"[")) &&
+		if (x.Field == "" || x.Field == table || strings.HasPrefix(x.Field, table+".") ||
+			strings.HasPrefix(x.Field, table+"[")) &&
 			!(x.Seen == "nothing" && x.Field == "hot_end.block_degC") || x.Seen == "an unknown key" {
 			*found = append(*found, x)
 		}
 	}
 	if u.f.FeederFile != "" || u.f.HotEndFile != "" {
-		*found = append(*found, u.doc.Problem(map[bool]string{true: "feeder_file", false: "hot_end_file"}[u.f.FeederFile != ""], "a file that names another", "a file with ["+table+"] of its own", "name that file in the case"))
+		*found = append(*found, u.doc.Problem(map[bool]string{true: "feeder_file",
+			false: "hot_end_file"}[u.f.FeederFile != ""], "a file that names another", "a file with ["+table+"] of "+
+			"its own", "name that file in the case"))
 		return nil
 	}
-	if !u.doc.Whole || !u.doc.Has(table) {
+	if !u.doc.Whole || !u.doc.Holds(table) {
 		return nil
 	}
 	return u
 }
 
 // HasFeeder tells whether the file holds a feeder, or names one.
-func (p *Part) HasFeeder() bool { return p.doc.Has(feederTable) }
+func (p *Part) HasFeeder() bool { return p.doc.Holds(feederTable) }
 
 // HasHotEnd tells whether the file holds a hot end, or names one.
-func (p *Part) HasHotEnd() bool { return p.doc.Has(hotEndTable) }
+func (p *Part) HasHotEnd() bool { return p.doc.Holds(hotEndTable) }
 
 // Whole tells whether the file is a whole case: nothing is missing.
 func (p *Part) Whole() bool { return len(p.all) == 0 }
@@ -215,7 +224,8 @@ func (p *Part) Build() (*Case, error) {
 	return c, ps.Err()
 }
 
-// Join makes a case on the duty of one file (filament, block temperature, path, limits, target, what is not known) with the feeder
+// Join makes a case on the duty of one file (filament, block temperature, path, limits, target, what is not known) with
+// the feeder
 // and the hot end of two others. Errors: everything that is wrong with the case that comes out.
 func Join(duty, feed, hot *Part) (*Case, error) {
 	n := &Part{Ref: duty.Ref, f: duty.f, all: duty.all, ref: duty.ref}
@@ -223,7 +233,8 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 	if feed != duty {
 		n.doc = n.doc.Without(feederTable).Over(feed.doc.Only(feederTable))
 		n.f.Feeder = feed.feeder(duty.f.Filament.Diameter)
-		n.f.Spread.Torque, n.f.Spread.Feeder = feed.f.Spread.Torque, feed.f.Spread.Feeder // how well a feeder is known is its own
+		// how well a feeder is known is its own
+		n.f.Spread.Torque, n.f.Spread.Feeder = feed.f.Spread.Torque, feed.f.Spread.Feeder
 		n.ref = append(n.ref, feed.Ref)
 	}
 	if hot != duty {
@@ -238,7 +249,8 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 	// The joined case has both tables; what else its duty lacks stays missing.
 	n.all = nil
 	for _, x := range duty.all {
-		if !(x.Seen == "nothing" && (x.Field == feederTable || x.Field == hotEndTable || x.Field == "hot_end.block_degC" && n.f.HotEnd.Block > 0)) {
+		if !(x.Seen == "nothing" && (x.Field == feederTable || x.Field == hotEndTable ||
+			x.Field == "hot_end.block_degC" && n.f.HotEnd.Block > 0)) {
 			n.all = append(n.all, x)
 		}
 	}
@@ -246,8 +258,10 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 	return c, ps.Err()
 }
 
-// Feeder builds the feeder of the file by itself, for filament of another file's duty, or where that is nil of its own. The
-// polymer is then the one the file names, or the one of all its points; nil if it is not known. The warnings say what was assumed.
+// Feeder builds the feeder of the file by itself, for filament of another file's duty, or where that is nil of its own.
+// The
+// polymer is then the one the file names, or the one of all its points; nil if it is not known. The warnings say what
+// was assumed.
 func (p *Part) Feeder(duty *Part) (*feeder.Feeder, []materials.Warning, error) {
 	f := p.f
 	f.Feeder.Name = p.FeederName()
@@ -260,7 +274,8 @@ func (p *Part) Feeder(duty *Part) (*feeder.Feeder, []materials.Warning, error) {
 	}
 	if f.Filament.Diameter == 0 {
 		f.Filament.Diameter = DefaultFilament
-		b.note("default-filament", "%s does not say what filament its feeder pushes; %.2f mm is assumed", filepath.Base(p.File), DefaultFilament)
+		b.note("default-filament", "%s does not say what filament its feeder pushes; %.2f mm is assumed",
+			filepath.Base(p.File), DefaultFilament)
 	}
 	if f.Filament.Material == "" && f.Filament.File == "" {
 		f.Filament.Material = common(f.Feeder.Points)

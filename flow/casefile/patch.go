@@ -14,11 +14,21 @@ import (
 // from 1, as in hot_end.section[2].length_mm. The text is checked again and the case it makes returned too: where it no longer is one, the text comes with its problems.
 // Errors: a text that is not a case to begin with, and none is returned.
 func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
-	f := defaults()
 	src = strict.Plain(src)
-	doc, ps := strict.Decode(file, src, &f)
-	if len(ps) > 0 {
-		return nil, nil, ps
+	if p := parsePart(file, src); len(p.all) > 0 {
+		return nil, nil, p.all
+	}
+	f := defaults()
+	doc, _ := strict.Decode(file, src, &f) // where the keys of this text stand, not those of files that it names
+	for k := range values {
+		if (f.FeederFile != "" || f.HotEndFile != "") && strings.Contains(k, "[") && !doc.Has(k) {
+			// A member of an array that stands in another file: that file is left alone.
+			whole, err := Inline(file, src)
+			if err != nil {
+				return nil, nil, err
+			}
+			return Patch(file, whole, values, remark)
+		}
 	}
 	if remark != "" {
 		remark = "  # " + remark
@@ -115,9 +125,19 @@ func split(src []byte, table string) (inside, outside []string, at int) {
 
 // Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by Patch.
 func Graft(file string, dst, src []byte) ([]byte, *Case, error) {
-	const table = "feeder"
-	feeder, _, _ := split(strict.Plain(src), table)
-	_, rest, at := split(strict.Plain(dst), table)
+	const table = feederTable
+	var texts [2][]byte
+	for i, x := range [][]byte{src, dst} {
+		if texts[i] = strict.Plain(x); names(texts[i]) {
+			whole, err := Inline(file, texts[i])
+			if err != nil {
+				return nil, nil, err
+			}
+			texts[i] = whole
+		}
+	}
+	feeder, _, _ := split(texts[0], table)
+	_, rest, at := split(texts[1], table)
 	if len(feeder) == 0 {
 		return nil, nil, fmt.Errorf("casefile: no [%s] table heads a line of the text to take it from", table)
 	}

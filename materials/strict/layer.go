@@ -80,3 +80,13 @@ func (d *Doc) near(path string) int {
 		path = path[:i]
 	}
 }
+
+// Holds tells whether the document, or one laid under it, gives anything of a top-level table.
+func (d *Doc) Holds(table string) bool {
+	for path := range d.lines {
+		if rest, ok := strings.CutPrefix(path, table); ok && (rest == "" || rest[0] == '.' || rest[0] == '[') {
+			return true
+		}
+	}
+	return d.base != nil && d.base.Holds(table)
+}
