@@ -1,0 +1,108 @@
+package transient
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"meltload/flow/feeder"
+	"meltload/thermal"
+)
+
+// The rules of a run, by value.
+
+func play(t *testing.T, r *Run) *Trace {
+	t.Helper()
+	tr, err := r.Play(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+// A set temperature that the heater cannot follow at once: it gives what it has and no more, and the block rises as its balance says.
+func TestHeaterIsCapped(t *testing.T) {
+	c := bench()
+	c.HotEnd.Block.Power = 20
+	tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 10, Heating: Hold, Set: 523.15}}})
+	for _, x := range tr.Samples {
+		if math.Abs(x.Heater-20) > 1e-9 {
+			t.Fatalf("%.2f W at %.2f s from a heater of 20 W", x.Heater, x.Time)
+		}
+	}
+	// The closed form of the block, less what its melt zone takes up.
+	last := tr.Samples[len(tr.Samples)-1]
+	rise, free := last.Block-483.15, c.HotEnd.Block.After(483.15, 20, 0, 10)-483.15
+	if rise > free || rise < 0.9*free {
+		t.Errorf("the block rises by %.2f K in 10 s; without melt %.2f K", rise, free)
+	}
+	// Cooling: the least is no power at all.
+	tr = play(t, &Run{Case: c, Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 10, Heating: Hold, Set: 423.15}}})
+	for _, x := range tr.Samples {
+		if x.Heater != 0 {
+			t.Fatalf("%.2f W at %.2f s while the block is too hot", x.Heater, x.Time)
+		}
+	}
+}
+
+// A ramp moves the block by its rate times the time, up and down.
+func TestRampMovesTheBlock(t *testing.T) {
+	for _, rate := range []float64{0.5, -0.2} {
+		c := bench()
+		tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 5}, {Duration: 10, Heating: Ramp, Rate: rate}}})
+		if got, want := tr.Samples[len(tr.Samples)-1].Block, 483.15+10*rate; math.Abs(got-want) > 0.01 {
+			t.Errorf("ramp of %g K/s for 10 s from 483.15 K ends at %.3f K, want %.3f K", rate, got, want)
+		}
+	}
+}
+
+// The force follows the pressure by one first-order lag, and it is this force that meets what the feeder holds.
+func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
+	c := bench()
+	free := play(t, &Run{Case: c, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3, Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
+	lag := free.Lag[0]
+	if lag < 0.3 {
+		t.Fatalf("a lag of %g s shows nothing", lag)
+	}
+	force := 0.0
+	for i, x := range free.Samples {
+		force += (x.Steady - force) * (1 - math.Exp(-0.1/lag))
+		if math.Abs(force-x.Force) > 1e-9*x.Steady {
+			t.Fatalf("sample %d: %.6f N, by the lag %.6f N", i, x.Force, force)
+		}
+	}
+	holds := 0.6 * free.Samples[len(free.Samples)-1].Steady
+	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: holds, Cause: feeder.Skip}, {Speed: 20e-3, Force: holds, Cause: feeder.Skip}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := play(t, &Run{Case: c, Feeder: f, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3, Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
+	first := func(force func(Sample) float64) float64 {
+		for _, x := range tr.Samples {
+			if force(x) > holds {
+				return x.Time
+			}
+		}
+		return math.Inf(1)
+	}
+	with, without := first(func(x Sample) float64 { return x.Force }), first(func(x Sample) float64 { return x.Steady })
+	if tr.Failure == nil || tr.Failure.Time != with || without >= with {
+		t.Errorf("failure %+v; the force reaches %.1f N after %.2f s, without lag after %.2f s", tr.Failure, holds, with, without)
+	}
+}
+
+// At rest nothing is pushed, and a block that has no heater cools by its losses.
+func TestStandingMeltPushesNothing(t *testing.T) {
+	c := bench()
+	c.HotEnd.Block = thermal.Block{Capacity: 15, Loss: 0.05, Ambient: 298.15, Power: 50}
+	tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.5, Column: 0.05, Phases: []Phase{{Duration: 20, Flow: 10e-9}, {Duration: 20}}})
+	last := tr.Samples[len(tr.Samples)-1]
+	if last.Steady != 0 || last.Capability != 0 {
+		t.Errorf("%.3g N at rest, capability %.3g N", last.Steady, last.Capability)
+	}
+	// What remains of the push decays by the lag of standing melt, which is long: its steady slope of pressure over flow is large.
+	end := tr.Samples[len(tr.Samples)/2-1].Force
+	if want := end * math.Exp(-20/tr.Lag[1]); math.Abs(last.Force-want) > 1e-6*end {
+		t.Errorf("%.4f N after 20 s of rest, want %.4f N", last.Force, want)
+	}
+}
