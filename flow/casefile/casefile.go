@@ -155,7 +155,7 @@ func (b *builder) build() *Case {
 	}
 	c.Samples, c.Seed = f.Spread.Samples, uint64(f.Spread.Seed)
 	l := f.Limits
-	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core, Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
+	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core == "limit", Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
 	if b.sound("limits") && l.MaxFlow <= l.MinFlow {
 		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow), "widen the search")
 	}

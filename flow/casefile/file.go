@@ -179,7 +179,7 @@ type gapSpec struct {
 
 type limits struct {
 	Safety    float64 `toml:"safety_factor" min:"1" max:"10" doc:"load times this must stay below capability"`
-	Core      bool    `toml:"unmelted_core" doc:"count a core that has not melted as a limit"`
+	Core      string  `toml:"cold_core" enum:"warn limit" doc:"what a core that has not melted before the cone is: a warning (quality), or a limit to the usable flow"`
 	Window    bool    `toml:"processing_window" doc:"count a block outside the material's processing window as a limit, not only as a warning"`
 	Mount     float64 `toml:"mount_max_N" min:"0" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
 	MinFlow   float64 `toml:"min_flow_mm3_s" min:"0.001" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
@@ -225,7 +225,7 @@ func defaults() file {
 			Capacity: 15, Loss: 0.05, Ambient: 25},
 		Path:   path{Drag: 2, Friction: 0.2},
 		Feeder: feederSpec{Name: "feeder", Stock: 30},
-		Limits: limits{Safety: 1.25, Core: true, MinFlow: 0.5, MaxFlow: 60, Residence: 600},
+		Limits: limits{Safety: 1.25, Core: "warn", MinFlow: 0.5, MaxFlow: 60, Residence: 600},
 		Spread: spread{Samples: setup.DefaultSamples, Seed: setup.DefaultSeed},
 	}
 }

@@ -103,6 +103,7 @@ func keysOf(m map[string]bool) []string {
 var moved = map[string]string{
 	"conductance_W_m2K": "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it (10000 if not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
 	"viscosity_level":   "it now is viscosity_factor",
+	"unmelted_core":     `it now is cold_core, "warn" or "limit"`,
 	"trouton_ratio":     "the entrance loss of the material takes its place: entrance_factor scales it",
 }
 

@@ -35,6 +35,8 @@ type kind struct {
 	meaning string // what it means and what helps
 	use     string // what the share of it in use compares; "" where the flow does not matter
 	group   string // limits that share one margin; "" for the limit itself
+	// warns tells whether the limit is only told under the settings, and does not count; nil for never.
+	warns func(l Limits) bool
 	// margin is capacity over demand minus one at a solved point, and whether the limit applies there. c is what the feeder holds.
 	margin func(m *Matcher, d *flow.Solution, c feeder.Capability) (value float64, applies bool)
 }
@@ -75,10 +77,11 @@ var kinds = []kind{
 	{
 		limit: Core, code: "C", short: "unmelted core", use: "flow point over centre temperature at the cone, both above the inlet's",
 		meaning: "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall contact, or less flow",
+		warns:   func(l Limits) bool { return !l.Core },
 		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
 			// The share of the way from the inlet to the flow point that is to spare.
 			melt, in := m.Case.Material.FlowPoint(), m.Case.Filament.Inlet
-			return (d.EntryCentre - melt) / (melt - in), m.Limits.Core
+			return (d.EntryCentre - melt) / (melt - in), melt > in
 		},
 	},
 	{
@@ -164,6 +167,15 @@ func (l Limit) Meaning() string { return l.kind().meaning }
 
 // Use says what the share of a limit in use compares; "" where the flow does not matter.
 func (l Limit) Use() string { return l.kind().use }
+
+// Feeder tells whether it is the feeder that fails.
+func (l Limit) Feeder() bool { return l.kind().group == ofFeeder }
+
+// warns tells whether a limit is only told, and does not count.
+func (l Limit) warns(s Limits) bool {
+	w := l.kind().warns
+	return w != nil && w(s)
+}
 
 func (l Limit) group() string {
 	if g := l.kind().group; g != "" {

@@ -20,7 +20,7 @@ import (
 // Limits are the settings of a match.
 type Limits struct {
 	Safety    float64 // load times Safety must not exceed capability; at least 1
-	Core      bool    // an unmelted core at the cone counts as a limit
+	Core      bool    // an unmelted core at the cone counts as a limit; otherwise it is a warning: a matter of quality
 	Window    bool    // a block outside the processing window counts as a limit; otherwise it is a warning
 	MountMax  float64 // N at the feeder, 0 for none
 	MaxFlow   float64 // m3/s, upper end of the search
@@ -32,6 +32,7 @@ type Limits struct {
 type Margin struct {
 	Limit Limit
 	Value float64
+	Warns bool // it is told, and does not count
 }
 
 // Matcher joins a solver and a feeder under limits.
@@ -40,8 +41,6 @@ type Matcher struct {
 	Solver flow.Solver
 	Feeder *feeder.Feeder
 	Limits Limits
-	// ForceFactor multiplies the feeder's capability; 0 means 1.
-	ForceFactor float64
 }
 
 // At solves an operating point, block temperature (K) and flow (m3/s), into d and lists its margins. The slice given is reused.
@@ -57,22 +56,19 @@ func (m *Matcher) At(block, q float64, d *flow.Solution, out []Margin) ([]Margin
 func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	out = out[:0]
 	c := m.Feeder.At(d.Speed)
-	if m.ForceFactor > 0 {
-		c.Force *= m.ForceFactor
-	}
 	for i := range kinds {
 		if v, applies := kinds[i].margin(m, d, c); applies {
-			out = append(out, Margin{kinds[i].limit, v})
+			out = append(out, Margin{kinds[i].limit, v, kinds[i].limit.warns(m.Limits)})
 		}
 	}
 	return out
 }
 
-// Worst returns the limit with the least room.
+// Worst returns the limit that counts with the least margin. The first one always counts: it is the feeder's.
 func Worst(ms []Margin) Margin {
 	w := ms[0]
 	for _, x := range ms[1:] {
-		if x.Value < w.Value {
+		if x.Value < w.Value && !x.Warns {
 			w = x
 		}
 	}
@@ -85,6 +81,7 @@ type Bound struct {
 	Flow  float64 // m3/s; the upper end of the search if Open
 	Open  bool    // not reached within the search
 	Value float64 // at the usable flow
+	Warns bool    // it is told, and does not count
 }
 
 // Result is the answer at one block temperature.
@@ -99,10 +96,25 @@ type Result struct {
 	Warnings  []materials.Warning
 }
 
-// Next returns the obstacle after the binding one, or false.
+// Pushed is the most that the feeder can push, whatever the other limits say.
+func (r *Result) Pushed() Bound { return r.bound(Limit.Feeder) }
+
+// MeltsThrough is the most flow whose core has melted before the cone.
+func (r *Result) MeltsThrough() Bound { return r.bound(func(l Limit) bool { return l == Core }) }
+
+func (r *Result) bound(is func(l Limit) bool) Bound {
+	for _, b := range r.Bounds {
+		if is(b.Limit) {
+			return b
+		}
+	}
+	return Bound{}
+}
+
+// Next returns the obstacle that counts after the binding one, or false.
 func (r *Result) Next() (Bound, bool) {
 	for _, b := range r.Bounds {
-		if b.Limit != r.Binding && !b.Open {
+		if b.Limit != r.Binding && !b.Open && !b.Warns {
 			return b, true
 		}
 	}
@@ -208,6 +220,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			b.Limit = ms[0].Limit
 		} else {
 			b.Limit = Limit(g)
+			b.Warns = b.Limit.warns(m.Limits)
 		}
 		r.Bounds = append(r.Bounds, b)
 	}
@@ -215,9 +228,14 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	if len(r.Crossings) < 2 {
 		r.Crossings = nil
 	}
-	r.Flow = r.Bounds[0].Flow
-	if !r.Bounds[0].Open {
-		r.Binding = r.Bounds[0].Limit
+	for _, b := range r.Bounds {
+		if b.Warns {
+			continue
+		}
+		if r.Flow = b.Flow; !b.Open {
+			r.Binding = b.Limit
+		}
+		break
 	}
 	q := math.Max(r.Flow, lo)
 	ms, err := at(q)

@@ -93,6 +93,33 @@ func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
 	}
 }
 
+// A cold core that only warns is told, and neither binds nor is the next obstacle: what can be pushed and what melts through stand apart.
+func TestColdCoreWarnsOrLimits(t *testing.T) {
+	l := wide
+	l.MountMax = 75
+	for _, limits := range []bool{false, true} {
+		l.Core = limits
+		m, _ := setup(flat(100), l)
+		r, err := m.Find(500)
+		if err != nil {
+			t.Fatal(err)
+		}
+		binding, flow := match.Mount, 25.0 // see the test above
+		if limits {
+			binding, flow = match.Core, 21.7125
+		}
+		if r.Binding != binding || math.Abs(r.Flow*1e9/flow-1) > 3e-4 {
+			t.Errorf("core limits %v: %.4f mm3/s by %s, want %g by %s", limits, r.Flow*1e9, r.Binding, flow, binding)
+		}
+		if a, b := r.MeltsThrough().Flow*1e9, r.Pushed().Flow*1e9; math.Abs(a/21.7125-1) > 3e-4 || math.Abs(b/35-1) > 3e-4 {
+			t.Errorf("melts through up to %g, pushed up to %g mm3/s, want 21.71 and 35", a, b)
+		}
+		if r.MeltsThrough().Warns == limits {
+			t.Errorf("core limits %v: warns %v", limits, r.MeltsThrough().Warns)
+		}
+	}
+}
+
 func TestNothingUsableAndNothingBinding(t *testing.T) {
 	m, _ := setup(flat(8), wide)
 	r, err := m.Find(500)

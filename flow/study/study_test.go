@@ -229,7 +229,7 @@ length_mm = 6
 func TestRankShowsTies(t *testing.T) {
 	variant := func(name string, f func(s string) string) *casefile.Case {
 		s := strings.Replace(string(casefile.BuiltIn), `name = "club feeder"`, `name = "`+name+`"`, 1)
-		s = strings.Replace(s, "unmelted_core = true", "unmelted_core = false", 1)
+		s = strings.Replace(s, `cold_core = "limit"`, `cold_core = "warn"`, 1)
 		c, ps := casefile.Parse(name, []byte(f(s)))
 		if len(ps) > 0 {
 			t.Fatal(ps)
