@@ -16,6 +16,9 @@ func Assess(r *study.Result) *Document {
 	switch {
 	case v.Target != nil:
 		word = yes(v.Held, "held", "not held")
+		if v.Judged != "" {
+			word = v.Judged
+		}
 	case v.Flow > 0:
 		word = "usable"
 	}
@@ -30,13 +33,19 @@ func Assess(r *study.Result) *Document {
 		{"push force", both("push", r.Point.Push, nil) + " at " + shown("usable_flow", r.Point.Flow)},
 		fact("pressure", r.Point.Pressure, nil),
 	}
+	if v.Pushed != nil {
+		facts = append(facts, fact("pushed_flow", *v.Pushed, nil))
+	}
+	if v.Melted != nil {
+		facts = append(facts, fact("melted_flow", *v.Melted, nil))
+	}
 	if r.BestTemp != nil {
 		facts = append(facts, fact("best_block", *r.BestTemp, nil))
 	}
 	if x := r.Range; x != nil {
 		facts = append(facts, Fact{"likely range (5 to 95 %)", span("usable_flow", x.Usable)})
 		if x.Probability != nil {
-			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) + " of samples"})
+			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) + " of samples (" + x.Thresholds + ")"})
 		}
 	}
 	blocks := []Block{limitBlock(r), loadBlock(r)}
@@ -283,7 +292,11 @@ func setBlock(r *study.Result) Block {
 	c.add(plot.Series{Name: "block temperature", Symbol: "circle"}, xs, ys)
 	if l := r.SetLine; l != nil {
 		slope, flow := quantity.Of("slope"), quantity.Of("from_flow")
-		b.Title = fmt.Sprintf("To stay under %s: %s at %s, and %s above", shown("held_force", l.Force), shown("best_block", l.Base), flow.Page(l.From), slope.Page(l.Slope))
+		what := "what the feeder can give"
+		if l.Force != nil {
+			what = shown("held_force", *l.Force)
+		}
+		b.Title = fmt.Sprintf("To stay under %s: %s at %s, and %s above", what, shown("best_block", l.Base), flow.Page(l.From), slope.Page(l.Slope))
 		b.Text = fmt.Sprintf("The straight line from %s to %s misses the points by at most %s.", flow.Number(l.From), flow.Page(l.To), shown("largest_miss", l.Worst))
 		c.add(plot.Series{Name: "straight line", Dash: 1}, []float64{l.From, l.To}, []float64{l.Base, l.Base + l.Slope*(l.To-l.From)})
 	}

@@ -35,17 +35,26 @@ func inputs(f *file, doc *strict.Doc) []Input {
 				}
 				return
 			}
-			out = append(out, Input{path, strings.Trim(fmt.Sprint(v.Interface()), "[]"), unit, !doc.Has(path)})
+			out = append(out, Input{path, text(v), unit, !doc.Has(path)})
 		default:
 			given := doc.Has(path)
 			if v.IsZero() && !given {
 				return
 			}
-			out = append(out, Input{path, fmt.Sprint(v.Interface()), unit, !given})
+			out = append(out, Input{path, text(v), unit, !given})
 		}
 	}
 	walk("", reflect.ValueOf(*f), "")
 	return out
+}
+
+// text shows a value as a case file writes it: inf for infinity, a band as low to high.
+func text(v reflect.Value) string {
+	s := strings.ReplaceAll(strings.Trim(fmt.Sprint(v.Interface()), "[]"), "+Inf", "inf")
+	if v.Kind() == reflect.Slice && v.Len() == 2 && v.Type().Elem().Kind() == reflect.Float64 {
+		s = strings.Replace(s, " ", " to ", 1)
+	}
+	return s
 }
 
 // Key describes one key of the case file, for help and docs.

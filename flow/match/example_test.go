@@ -17,10 +17,8 @@ func Example() {
 		return
 	}
 	fmt.Printf("%.1f mm3/s, limited by %s\n", r.Flow/unit.MM3, r.Binding)
-	if next, ok := r.Next(); ok {
-		fmt.Printf("then %s at %.1f mm3/s\n", next.Limit, next.Flow/unit.MM3)
-	}
+	fmt.Printf("up to %.1f mm3/s melts through\n", r.MeltsThrough().Flow/unit.MM3)
 	// Output:
-	// 24.0 mm3/s, limited by unmelted core
-	// then stall at 27.3 mm3/s
+	// 36.2 mm3/s, limited by stall
+	// up to 25.8 mm3/s melts through
 }

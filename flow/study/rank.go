@@ -3,19 +3,15 @@ package study
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"sort"
 
-	"meltload/flow"
 	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
-	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/unit"
 )
@@ -47,7 +43,8 @@ type Entry struct {
 	ForceG  *float64 `q:"force_per_100_g"`
 	Cost    *float64 `q:"cost"`
 	PerCost *float64 `q:"flow_per_cost"`
-	Held    bool     `q:"target_held"`
+	Held    bool     `q:"target_held"` // by the pair as it stands
+	Judged  string   `q:"verdict"`     // how sure that is; "" without a wanted flow
 	samples []float64
 }
 
@@ -87,19 +84,11 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 		return nil, fmt.Errorf("study: nothing to rank: the cases hold one feeder (%q) and one hot end (%q) between them; names tell them apart", feeders[0].Feeder.Name, ends[0].HotEnd.Name)
 	}
 	total, done := len(feeders)*len(ends), 0
+	draws := assess.NewShared(samples, seed, len(ends), len(feeders))
 	for k, f := range feeders {
-		for _, h := range ends {
-			c := *duty
-			c.Feeder = f.Feeder
-			c.Doubts = maps.Clone(duty.Doubts)
-			delete(c.Doubts, string(vary.Force)) // how well a feeder is known is its own
-			if d, ok := f.Doubts[string(vary.Force)]; ok {
-				c.Doubts = merged(c.Doubts, string(vary.Force), d)
-			}
-			c.HotEnd = h.HotEnd
-			c.HotEnd.Sections = append([]flow.Section(nil), h.HotEnd.Sections...)
-			c.Contact = h.Contact
-			e, err := entry(ctx, &c, k, len(feeders), samples, seed, func(x float64) {
+		for i, h := range ends {
+			c := assess.Pair(&duty.Setup, &h.Setup, &f.Setup)
+			e, err := entry(ctx, c, func(us []assess.Unknown) [][]float64 { return draws.Draws(us, i, k) }, func(x float64) {
 				if progress != nil {
 					progress((float64(done) + x) / float64(total))
 				}
@@ -116,16 +105,8 @@ func Rank(ctx context.Context, cases []*casefile.Case, samples int, seed uint64,
 	return r, nil
 }
 
-func merged(m map[string]setup.Doubt, key string, d setup.Doubt) map[string]setup.Doubt {
-	if m == nil {
-		m = map[string]setup.Doubt{}
-	}
-	m[key] = d
-	return m
-}
-
-// entry evaluates one pair; the feeder is the k-th of n.
-func entry(ctx context.Context, c *casefile.Case, k, n, samples int, seed uint64, progress func(float64)) (*Entry, error) {
+// entry evaluates one pair.
+func entry(ctx context.Context, c *setup.Setup, draws func(us []assess.Unknown) [][]float64, progress func(float64)) (*Entry, error) {
 	base := march.New(&c.Case, march.Options{})
 	found, err := c.Matcher(base).Find(c.Block)
 	if err != nil {
@@ -144,29 +125,28 @@ func entry(ctx context.Context, c *casefile.Case, k, n, samples int, seed uint64
 		cost := c.Feeder.Cost + c.HotEnd.Cost
 		e.Cost, e.PerCost = &cost, quantity.Known(e.Flow/cost)
 	}
-	// The same seed draws the same unknowns for every entry: viscosity, conductance, bore and sensor are
-	// shared. The scatter of a feeder's own measurement is its own: one more coordinate for each feeder.
-	us := assess.Unknowns(&c.Setup)
-	in := assess.Inputs(us)
-	force := slices.IndexFunc(us, func(u assess.Unknown) bool { return u.ID == vary.Force })
-	for range n {
-		in = append(in, in[force])
-	}
-	draws := uq.Draw(in, samples, seed)
-	for _, x := range draws {
-		x[force] = x[len(us)+k]
-	}
+	us := assess.Unknowns(c)
 	hint := math.Max(found.Flow, c.Limits.MinFlow)
-	out, err := uq.Run(ctx, draws, func() func(x []float64) []float64 {
-		s := &sampler{c: c, us: us, base: base.Clone().(*march.Solver), flow: hint, hint: hint}
-		return s.eval
-	}, progress)
+	at := hint
+	if c.Target > 0 {
+		at = c.Target
+	}
+	out, err := assess.Run(ctx, c, us, draws(us), base, at, assess.Sample{Pushed: hint, Melted: hint}, progress)
 	if err != nil {
 		return nil, err
 	}
-	e.samples = uq.Column(out, outUsable)
+	e.samples = assess.Column(out, func(x *assess.Sample) float64 { return x.Usable })
 	q := uq.Quantiles(e.samples, 0.05, 0.95)
 	e.Low, e.High = q[0], q[1]
+	if c.Target > 0 {
+		held := 0.0
+		for i := range out {
+			if out[i].Held {
+				held += 1 / float64(len(out))
+			}
+		}
+		e.Judged = string(assess.Judge(held))
+	}
 	return e, nil
 }
 

@@ -34,8 +34,11 @@ type Verdict struct {
 	Next     string   `q:"next_limit"`
 	NextFlow *float64 `q:"next_limit_flow"` // nil if there is no other limit within the search
 	Target   *float64 `q:"target_flow"`     // nil if open
-	Held     bool     `q:"target_held"`
-	Margin   *float64 `q:"margin"` // usable flow over the target, minus one
+	Held     bool     `q:"target_held"`     // by the set-up as it stands
+	Judged   string   `q:"verdict"`         // how sure that is, once what is not known has been looked at; see package assess
+	Pushed   *float64 `q:"pushed_flow"`     // the most that the feeder can push
+	Melted   *float64 `q:"melted_flow"`     // the most that melts through before the cone; nil beyond the search
+	Margin   *float64 `q:"margin"`          // usable flow over the target, minus one
 	LowFlow  *float64 `q:"lowest_flow"`
 }
 
@@ -175,7 +178,7 @@ type Stats struct {
 	WorkBalance float64 `q:"work_balance"`
 }
 
-// Interval is low, best and high of one number: the 5, 50 and 95 per cent points, in SI.
+// Interval is low, best and high of one number in SI: the 5 and 95 per cent points of the samples, and between them the number for the case as it stands.
 type Interval struct {
 	Low  float64 `json:"low"`
 	Best float64 `json:"best"`
@@ -196,12 +199,15 @@ type Range struct {
 	Samples     int         `json:"samples"`
 	Seed        uint64      `json:"seed"`
 	Usable      Interval    `q:"usable_flow"`
+	Pushed      Interval    `q:"pushed_flow"`
+	Melted      Interval    `q:"melted_flow"`
 	Push        Interval    `q:"push"`
 	Pressure    Interval    `q:"pressure"`
 	ExitBulk    Interval    `q:"exit_bulk"`
 	EntryCentre Interval    `q:"centre_at_cone"`
 	Heater      Interval    `q:"heater"`
 	Probability *float64    `q:"probability_target_held"` // nil without a wanted flow
+	Thresholds  string      `json:"verdict_thresholds,omitempty"`
 	Influences  []Influence `json:"influences"`
 	Limits      []Share     `json:"limits"`
 }
@@ -223,16 +229,17 @@ type Gain struct {
 // SetPoint is the block temperature that keeps the force under a chosen value at a flow.
 type SetPoint struct {
 	Flow  float64  `q:"flow"`
+	Force float64  `q:"held_force"`
 	Block *float64 `q:"set_block"` // nil where no temperature of the range will do
 	Note  string   `q:"remark"`
 }
 
 // SetLine is the straight line through two of the set points.
 type SetLine struct {
-	Force float64 `q:"held_force"`
-	Base  float64 `q:"base"`
-	Slope float64 `q:"slope"`
-	From  float64 `q:"from_flow"`
-	To    float64 `q:"to_flow"`
-	Worst float64 `q:"largest_miss"`
+	Force *float64 `q:"held_force"` // nil: what the feeder can give
+	Base  float64  `q:"base"`
+	Slope float64  `q:"slope"`
+	From  float64  `q:"from_flow"`
+	To    float64  `q:"to_flow"`
+	Worst float64  `q:"largest_miss"`
 }

@@ -104,6 +104,12 @@ func (r *Result) verdict(c *casefile.Case, f *match.Result) {
 	if n, ok := f.Next(); ok {
 		v.Next, v.NextFlow = string(n.Limit), quantity.Known(n.Flow)
 	}
+	if b := f.Pushed(); b.Limit != "" {
+		v.Pushed = quantity.Known(b.Flow)
+	}
+	if b := f.MeltsThrough(); b.Limit != "" && !b.Open {
+		v.Melted = quantity.Known(b.Flow)
+	}
 	v.LowFlow = quantity.KnownIf(f.LowFlow > 0, f.LowFlow)
 	v.Target = quantity.KnownIf(c.Target > 0, c.Target)
 	v.Held = c.Target > 0 && f.Flow >= c.Target
@@ -127,9 +133,14 @@ func sentence(v *Verdict, block, area float64) string {
 	}
 	if v.Target != nil {
 		wanted, margin := quantity.Text("target_flow", *v.Target), quantity.Of("margin")
-		if v.Held {
+		switch {
+		case v.Judged != "" && v.Held:
+			s += fmt.Sprintf(" The wanted flow of %s: %s, with a margin of %s.", wanted, v.Judged, margin.Text(*v.Margin))
+		case v.Judged != "":
+			s += fmt.Sprintf(" The wanted flow of %s: %s, the usable flow is %s lower.", wanted, v.Judged, margin.Text(-*v.Margin))
+		case v.Held:
 			s += fmt.Sprintf(" The wanted flow of %s is held with a margin of %s.", wanted, margin.Text(*v.Margin))
-		} else {
+		default:
 			s += fmt.Sprintf(" The wanted flow of %s is not held: the usable flow is %s lower.", wanted, margin.Text(-*v.Margin))
 		}
 	}
@@ -137,6 +148,9 @@ func sentence(v *Verdict, block, area float64) string {
 		s += fmt.Sprintf(" The next limit is %s at %s.", v.Next, usable.Text(*v.NextFlow))
 	} else if v.Flow > 0 && v.Limit != "" {
 		s += " No other limit lies within the search."
+	}
+	if v.Melted != nil && v.Pushed != nil && *v.Melted < *v.Pushed {
+		s += fmt.Sprintf(" Melts through: up to %s; above it the core reaches the cone unmelted.", quantity.Text("melted_flow", *v.Melted))
 	}
 	return s
 }

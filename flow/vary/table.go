@@ -38,6 +38,16 @@ var entries = []func(s *setup.Setup) (Quantity, bool){
 	force, current, ratio, wheels, gap, target, safety, mouldSurface, fillFlow, feed, wall,
 }
 
+// scopes says what each quantity belongs to; OfRig where it is not listed.
+var scopes = map[ID]Scope{
+	Viscosity: OfStock, Entrance: OfStock, FlowPoint: OfStock, Filament: OfStock, Contact: OfStock,
+	Block: OfHotEnd, Heated: OfHotEnd, Eccentricity: OfHotEnd, Tip: OfHotEnd, Barrel: OfHotEnd, Bore: OfHotEnd, Zone: OfHotEnd, Land: OfHotEnd, Heater: OfHotEnd,
+	Force: OfFeeder, Current: OfFeeder, Ratio: OfFeeder, Wheels: OfFeeder, Gap: OfFeeder,
+}
+
+// Scope says what the quantity belongs to.
+func (id ID) Scope() Scope { return scopes[id] }
+
 // one is a factor for which 0 stands for 1.
 func one(x float64) float64 {
 	if x == 0 {
@@ -47,7 +57,7 @@ func one(x float64) float64 {
 }
 
 func viscosity(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Viscosity, Key: "material.viscosity_factor", Label: "viscosity factor", Low: 0.02, High: 50, Scale: Log, Scope: OfStock, Spread: "viscosity_factor",
+	q := Quantity{ID: Viscosity, Key: "material.viscosity_factor", Label: "viscosity factor", Low: 0.02, High: 50, Scale: Log, Spread: "viscosity_factor",
 		get: func(s *setup.Setup) float64 { return one(s.ViscosityFactor) },
 		set: func(s *setup.Setup, x float64) { s.ViscosityFactor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
@@ -76,7 +86,7 @@ func Trusted(m *materials.Material) bool {
 }
 
 func entrance(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Entrance, Key: "material.entrance_factor", Label: "entrance loss factor", Low: 0.02, High: 50, Scale: Log, Scope: OfStock, Spread: "entrance_factor",
+	q := Quantity{ID: Entrance, Key: "material.entrance_factor", Label: "entrance loss factor", Low: 0.02, High: 50, Scale: Log, Spread: "entrance_factor",
 		get: func(s *setup.Setup) float64 { return one(s.EntranceFactor) },
 		set: func(s *setup.Setup, x float64) { s.EntranceFactor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
@@ -90,7 +100,7 @@ func entrance(s *setup.Setup) (Quantity, bool) {
 }
 
 func flowPoint(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700, Scope: OfStock, Spread: "flow_point_K",
+	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700, Spread: "flow_point_K",
 		get: func(s *setup.Setup) float64 { return s.Material.NoFlow },
 		set: func(s *setup.Setup, x float64) {
 			m := *s.Material
@@ -102,7 +112,7 @@ func flowPoint(s *setup.Setup) (Quantity, bool) {
 }
 
 func filament(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Filament, Key: "filament.diameter_mm", Label: "filament diameter", Low: 1e-3, High: 5e-3, Scope: OfStock,
+	q := Quantity{ID: Filament, Key: "filament.diameter_mm", Label: "filament diameter", Low: 1e-3, High: 5e-3,
 		get: func(s *setup.Setup) float64 { return s.Filament.Diameter },
 		set: func(s *setup.Setup, x float64) {
 			s.Filament.Diameter = x
@@ -125,13 +135,13 @@ func filament(*setup.Setup) (Quantity, bool) {
 }
 
 func inlet(*setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Inlet, Key: "filament.inlet_degC", Label: "filament temperature at the inlet", Low: unit.Kelvin(-20), High: unit.Kelvin(120), Scope: OfRig,
+	return Quantity{ID: Inlet, Key: "filament.inlet_degC", Label: "filament temperature at the inlet", Low: unit.Kelvin(-20), High: unit.Kelvin(120),
 		get: func(s *setup.Setup) float64 { return s.Filament.Inlet },
 		set: func(s *setup.Setup, x float64) { s.Filament.Inlet = x }}.degC(), true
 }
 
 func block(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Block, Key: "hot_end.block_degC", Label: "block temperature", Low: unit.Kelvin(50), High: unit.Kelvin(500), Scope: OfHotEnd, Spread: "block_K",
+	q := Quantity{ID: Block, Key: "hot_end.block_degC", Label: "block temperature", Low: unit.Kelvin(50), High: unit.Kelvin(500), Spread: "block_K",
 		get: func(s *setup.Setup) float64 { return s.Block },
 		set: func(s *setup.Setup, x float64) { s.SetBlock(x) }}.degC()
 	q.band = func(_ *setup.Setup, x float64) Band { return q.normal(x, BlockBand, "sensor, assumed") }
@@ -141,7 +151,7 @@ func block(*setup.Setup) (Quantity, bool) {
 // contact is the hot end's wall contact. Sections with a finite one of their own keep their ratio to it; to and from perfect contact they keep their
 // value.
 func contact(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Contact, Key: "hot_end.contact_W_m2K", Label: "wall contact", Unit: "W/(m2 K)", Low: 1, High: math.Inf(1), Scale: Reciprocal, Scope: OfStock, Spread: "contact_W_m2K",
+	q := Quantity{ID: Contact, Key: "hot_end.contact_W_m2K", Label: "wall contact", Unit: "W/(m2 K)", Low: 1, High: math.Inf(1), Scale: Reciprocal, Spread: "contact_W_m2K",
 		get: func(s *setup.Setup) float64 { return s.Contact },
 		set: func(s *setup.Setup, x float64) {
 			finite := !math.IsInf(x, 1) && !math.IsInf(s.Contact, 1)
@@ -173,7 +183,7 @@ func contact(*setup.Setup) (Quantity, bool) {
 }
 
 func heated(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Heated, Key: "hot_end.heated_share", Label: "heated share of the barrel", Low: 0.1, High: 1, Scope: OfHotEnd, Spread: "heated_share",
+	q := Quantity{ID: Heated, Key: "hot_end.heated_share", Label: "heated share of the barrel", Low: 0.1, High: 1, Spread: "heated_share",
 		get: func(s *setup.Setup) float64 { return one(s.HotEnd.HeatedShare) },
 		set: func(s *setup.Setup, x float64) { s.HotEnd.HeatedShare = x }}
 	q.band = func(_ *setup.Setup, x float64) Band { return q.between(x, x-HeatedBand, x+HeatedBand, "assumed") }
@@ -181,7 +191,7 @@ func heated(*setup.Setup) (Quantity, bool) {
 }
 
 func eccentricity(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Eccentricity, Key: "hot_end.eccentricity", Label: "eccentricity of the rod", Low: 0, High: 0.95, Scope: OfHotEnd, Spread: "eccentricity",
+	q := Quantity{ID: Eccentricity, Key: "hot_end.eccentricity", Label: "eccentricity of the rod", Low: 0, High: 0.95, Spread: "eccentricity",
 		get: func(s *setup.Setup) float64 { return s.Stock.Eccentricity },
 		set: func(s *setup.Setup, x float64) { s.Stock.Eccentricity = x }}
 	q.band = func(_ *setup.Setup, x float64) Band {
@@ -191,7 +201,7 @@ func eccentricity(s *setup.Setup) (Quantity, bool) {
 }
 
 func tip(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Tip, Key: "hot_end.tip_drop_K", Label: "tip below the sensor", Unit: "K", Low: 0, High: 100, Scope: OfHotEnd, Spread: "tip_drop_K",
+	q := Quantity{ID: Tip, Key: "hot_end.tip_drop_K", Label: "tip below the sensor", Unit: "K", Low: 0, High: 100, Spread: "tip_drop_K",
 		get: func(s *setup.Setup) float64 { return s.HotEnd.TipDrop },
 		set: func(s *setup.Setup, x float64) { s.HotEnd.TipDrop = x }}
 	q.band = func(_ *setup.Setup, x float64) Band { return q.between(x, x-TipLow, x+TipHigh, "assumed") }
@@ -203,7 +213,7 @@ func barrel(s *setup.Setup) (Quantity, bool) {
 	if len(s.HotEnd.Sections) == 0 || s.HotEnd.Sections[0].Shape != flow.Tube || same(s.HotEnd.Sections[0].D1, s.HotEnd.Bore()) {
 		return Quantity{}, false
 	}
-	q := Quantity{ID: Barrel, Key: section(0) + "diameter_mm", Label: "barrel diameter", Low: 1e-3, High: 50e-3, Scope: OfHotEnd, Spread: "barrel_mm",
+	q := Quantity{ID: Barrel, Key: section(0) + "diameter_mm", Label: "barrel diameter", Low: 1e-3, High: 50e-3, Spread: "barrel_mm",
 		get: func(s *setup.Setup) float64 { return s.HotEnd.Sections[0].D1 },
 		set: func(s *setup.Setup, x float64) {
 			x = math.Max(x, s.Filament.Diameter+minGap)
@@ -246,7 +256,7 @@ func bore(s *setup.Setup) (Quantity, bool) {
 	if at < 0 {
 		return Quantity{}, false
 	}
-	q := Quantity{ID: Bore, Key: section(at) + "diameter_mm", Label: "nozzle bore", Low: 0.05e-3, High: 5e-3, Scope: OfHotEnd, Spread: "bore_mm",
+	q := Quantity{ID: Bore, Key: section(at) + "diameter_mm", Label: "nozzle bore", Low: 0.05e-3, High: 5e-3, Spread: "bore_mm",
 		get:   func(s *setup.Setup) float64 { return s.HotEnd.Bore() },
 		set:   func(s *setup.Setup, x float64) { s.HotEnd.Rebore(x) },
 		edits: sizes}.mm()
@@ -275,7 +285,7 @@ func section(i int) string { return fmt.Sprintf("hot_end.section[%d].", i+1) }
 
 // length is the length of one section.
 func length(id ID, label string, i int) Quantity {
-	return Quantity{ID: id, Key: section(i) + "length_mm", Label: label, Low: 1e-5, High: 0.5, Scope: OfHotEnd,
+	return Quantity{ID: id, Key: section(i) + "length_mm", Label: label, Low: 1e-5, High: 0.5,
 		get: func(s *setup.Setup) float64 { return s.HotEnd.Sections[i].Length },
 		set: func(s *setup.Setup, x float64) { s.HotEnd.Sections[i].Length = x }}.mm()
 }
@@ -304,13 +314,13 @@ func land(s *setup.Setup) (Quantity, bool) {
 }
 
 func heater(s *setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Heater, Key: "hot_end.heater_W", Label: "heater power", Unit: "W", Low: 0, High: 2000, Scope: OfHotEnd,
+	return Quantity{ID: Heater, Key: "hot_end.heater_W", Label: "heater power", Unit: "W", Low: 0, High: 2000,
 		get: func(s *setup.Setup) float64 { return s.HotEnd.Block.Power },
 		set: func(s *setup.Setup, x float64) { s.HotEnd.Block.Power = x }}, s.HotEnd.Block.Power > 0
 }
 
 func drag(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Drag, Key: "path.drag_N", Label: "path drag", Unit: "N", Low: 0, High: 200, Scope: OfRig, Spread: "drag_N",
+	q := Quantity{ID: Drag, Key: "path.drag_N", Label: "path drag", Unit: "N", Low: 0, High: 200, Spread: "drag_N",
 		get: func(s *setup.Setup) float64 { return s.Path.Drag },
 		set: func(s *setup.Setup, x float64) { s.Path.Drag = x }}
 	q.band = func(_ *setup.Setup, x float64) Band { return q.between(x, x-DragBand, x+DragBand, "assumed") }
@@ -318,14 +328,14 @@ func drag(*setup.Setup) (Quantity, bool) {
 }
 
 func bend(*setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Bend, Key: "path.bend_deg", Label: "sum of bends", Low: 0, High: 20 * math.Pi, Scope: OfRig,
+	return Quantity{ID: Bend, Key: "path.bend_deg", Label: "sum of bends", Low: 0, High: 20 * math.Pi,
 		get: func(s *setup.Setup) float64 { return s.Path.Bend },
 		set: func(s *setup.Setup, x float64) { s.Path.Bend = x }}.deg(), true
 }
 
 // force scales all that the feeder holds.
 func force(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Force, Key: "feeder.force_factor", Label: "feeder force", Low: 0.05, High: 20, Scale: Linear, Scope: OfFeeder, Spread: "feeder_force_share",
+	q := Quantity{ID: Force, Key: "feeder.force_factor", Label: "feeder force", Low: 0.05, High: 20, Scale: Linear, Spread: "feeder_force_share",
 		get: func(s *setup.Setup) float64 { return one(s.Feeder.Factor) },
 		set: func(s *setup.Setup, x float64) { refeed(s).Factor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
@@ -382,7 +392,6 @@ func remodel(s *setup.Setup, change func(m *feeder.Model)) {
 // model is a quantity of the feeder's model; the file then needs the points too, which the model scales.
 func model(q Quantity) Quantity {
 	key := q.Key
-	q.Scope = OfFeeder
 	q.edits = func(s *setup.Setup) []Edit {
 		out := []Edit{{Key: key, Value: Number(q.Edge(q.get(s)))}}
 		for i, p := range s.Feeder.Points {
@@ -444,13 +453,13 @@ func gap(s *setup.Setup) (Quantity, bool) {
 }
 
 func target(*setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Target, Key: "target.flow_mm3_s", Label: "wanted flow", Low: 0, High: 1e-6, Scope: OfRig,
+	return Quantity{ID: Target, Key: "target.flow_mm3_s", Label: "wanted flow", Low: 0, High: 1e-6,
 		get: func(s *setup.Setup) float64 { return s.Target },
 		set: func(s *setup.Setup, x float64) { s.Target = x }}.flow(), true
 }
 
 func safety(*setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Safety, Key: "limits.safety_factor", Label: "safety factor", Low: 1, High: 10, Scope: OfRig,
+	return Quantity{ID: Safety, Key: "limits.safety_factor", Label: "safety factor", Low: 1, High: 10,
 		get: func(s *setup.Setup) float64 { return s.Limits.Safety },
 		set: func(s *setup.Setup, x float64) { s.Limits.Safety = x }}, true
 }
@@ -461,13 +470,13 @@ func remould(s *setup.Setup) *mould.Spec {
 }
 
 func mouldSurface(s *setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Mould, Key: "mould.mould_degC", Label: "mould temperature", Low: unit.Kelvin(-20), High: unit.Kelvin(350), Scope: OfRig,
+	return Quantity{ID: Mould, Key: "mould.mould_degC", Label: "mould temperature", Low: unit.Kelvin(-20), High: unit.Kelvin(350),
 		get: func(s *setup.Setup) float64 { return s.Mould.Surface },
 		set: func(s *setup.Setup, x float64) { remould(s).SetSurface(&s.Case, s.Block, x) }}.degC(), s.Mould != nil
 }
 
 func fillFlow(s *setup.Setup) (Quantity, bool) {
-	return Quantity{ID: FillFlow, Key: "mould.flow_mm3_s", Label: "set flow while filling", Low: 1e-11, High: 1e-6, Scope: OfRig,
+	return Quantity{ID: FillFlow, Key: "mould.flow_mm3_s", Label: "set flow while filling", Low: 1e-11, High: 1e-6,
 		get: func(s *setup.Setup) float64 { return s.Mould.Flow },
 		set: func(s *setup.Setup, x float64) { remould(s).Flow = x }}.flow(), s.Mould != nil
 }
@@ -496,7 +505,7 @@ func mouldSize(s *setup.Setup, id ID, label string, cavity bool) (Quantity, bool
 	if i < 0 {
 		return Quantity{}, false
 	}
-	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: 0.1, Scale: Log, Scope: OfRig,
+	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: 0.1, Scale: Log,
 		get: func(s *setup.Setup) float64 { _, p, _ := thick(s, cavity); return *p },
 		set: func(s *setup.Setup, x float64) {
 			m := remould(s)

@@ -89,10 +89,10 @@ type Scope int
 
 // The scopes.
 const (
-	OfStock  Scope = iota // material and filament
+	OfRig    Scope = iota // the path and what else all share
+	OfStock               // material and filament: shared too
 	OfHotEnd              // each hot end has its own
 	OfFeeder              // each feeder has its own
-	OfRig                 // the path and what else all share
 )
 
 // Quantity is one thing that can change, in one set-up.
@@ -103,7 +103,6 @@ type Quantity struct {
 	Unit      string  // of the case file, "" for a plain number
 	Low, High float64 // bounds, SI
 	Scale     Scale
-	Scope     Scope
 	Spread    string // the key under [spread] that says how well it is known, "" if that cannot be said
 
 	toSI, toEdge func(float64) float64 // nil for the same number

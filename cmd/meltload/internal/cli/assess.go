@@ -256,11 +256,7 @@ say where a number leaves what its sources support.`,
 			if err := r.FindGains(cs); err != nil {
 				return err
 			}
-			force := r.Point.Push
-			if c.Flags().Changed("hold-force") {
-				force = hold
-			}
-			if err := r.FindSetPoints(cs, force); err != nil {
+			if err := r.FindSetPoints(cs, hold); err != nil {
 				return err
 			}
 			if smp.seed == 0 {
@@ -278,7 +274,7 @@ say where a number leaves what its sources support.`,
 			if err := out.emit(c, r, report.Assess(r)); err != nil {
 				return err
 			}
-			if r.Verdict.Target != nil && !r.Verdict.Held {
+			if r.Verdict.Target != nil && !r.Good {
 				return errNotHeld
 			}
 			return nil
@@ -288,7 +284,7 @@ say where a number leaves what its sources support.`,
 	choiceFlag(c.Flags(), &opt.Solver, "solver", "marching", study.Solvers, "`name` of the solver: marching (resolved) or lumped (quick estimate)")
 	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), not just 256 times")
 	smp.flags(c.Flags(), 0)
-	numberFlag(c.Flags(), &hold, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: the push at the operating point")
+	numberFlag(c.Flags(), &hold, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c

@@ -1,0 +1,83 @@
+package assess
+
+import (
+	"maps"
+
+	"gonum.org/v1/gonum/mat"
+
+	"meltload/flow"
+	"meltload/flow/setup"
+	"meltload/flow/uq"
+	"meltload/flow/vary"
+)
+
+// Pair joins the hot end of one set-up with the feeder of another on the duty of a third: its filament, block temperature, path, limits and wanted
+// flow. How well hot end and feeder are known comes with them.
+func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
+	n := duty.Clone()
+	n.HotEnd, n.Contact, n.Stock = hotEnd.HotEnd, hotEnd.Contact, hotEnd.Stock
+	n.HotEnd.Sections = append([]flow.Section(nil), hotEnd.HotEnd.Sections...)
+	n.Feeder = feeder.Feeder.Clone()
+	n.Doubts = map[string]setup.Doubt{}
+	for _, x := range []struct {
+		from *setup.Setup
+		is   func(s vary.Scope) bool
+	}{{duty, func(s vary.Scope) bool { return s == vary.OfRig || s == vary.OfStock }}, {hotEnd, func(s vary.Scope) bool { return s == vary.OfHotEnd }}, {feeder, func(s vary.Scope) bool { return s == vary.OfFeeder }}} {
+		d := maps.Clone(x.from.Doubts)
+		maps.DeleteFunc(d, func(id string, _ setup.Doubt) bool { return !x.is(vary.ID(id).Scope()) })
+		maps.Copy(n.Doubts, d)
+	}
+	return n
+}
+
+// Shared draws for several hot ends and feeders at once: what belongs to the stock and the rig has one coordinate for all, so that it cancels where pairs share
+// it; each hot end and each feeder has coordinates of its own.
+type Shared struct {
+	points  *mat.Dense
+	ofHot   []int // places in Unknowns of what belongs to a hot end
+	force   []int // and to a feeder
+	all     int
+	hotEnds int
+}
+
+// NewShared draws samples points for a number of hot ends and feeders.
+func NewShared(samples int, seed uint64, hotEnds, feeders int) *Shared {
+	d := &Shared{all: len(sampled), hotEnds: hotEnds}
+	for i, id := range sampled {
+		switch id.Scope() {
+		case vary.OfHotEnd:
+			d.ofHot = append(d.ofHot, i)
+		case vary.OfFeeder:
+			d.force = append(d.force, i)
+		}
+	}
+	d.points = uq.Points(samples, d.all+len(d.ofHot)*(hotEnds-1)+len(d.force)*(feeders-1), seed)
+	return d
+}
+
+// Draws are the unknowns of the pair of one hot end and one feeder, both counted from 0.
+func (d *Shared) Draws(us []Unknown, hotEnd, feeder int) [][]float64 {
+	n, _ := d.points.Dims()
+	column := make([]int, d.all)
+	for j := range column {
+		column[j] = j
+	}
+	for k, j := range d.ofHot {
+		if hotEnd > 0 {
+			column[j] = d.all + (hotEnd-1)*len(d.ofHot) + k
+		}
+	}
+	for k, j := range d.force {
+		if feeder > 0 {
+			column[j] = d.all + (d.hotEnds-1)*len(d.ofHot) + (feeder-1)*len(d.force) + k
+		}
+	}
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = make([]float64, d.all)
+		for j := range out[i] {
+			out[i][j] = us[j].At(d.points.At(i, column[j]))
+		}
+	}
+	return out
+}
