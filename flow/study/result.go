@@ -170,7 +170,6 @@ type Melt struct {
 
 // Stats tells what it took.
 type Stats struct {
-	Solves      int     `json:"solves"`
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
 	Solves      int     `json:"solves"` // solutions that the answer took
