@@ -172,7 +172,6 @@ type Melt struct {
 type Stats struct {
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
-	Solves      int     `json:"solves"` // solutions that the answer took
 	HeatBalance float64 `q:"heat_balance"`
 	WorkBalance float64 `q:"work_balance"`
 }

@@ -167,7 +167,7 @@ func readCase(c *cobra.Command, a []string) (*casefile.Case, error) {
 	if err != nil {
 		return nil, err
 	}
-	cs, ps := casefile.Parse(a[0], b)
+	cs, ps := casefile.Parse(shownName(a[0]), b)
 	if err := ps.Err(); err != nil {
 		return nil, err
 	}
@@ -177,6 +177,14 @@ func readCase(c *cobra.Command, a []string) (*casefile.Case, error) {
 		}
 	}
 	return cs, nil
+}
+
+// shownName is a file as messages and results name it.
+func shownName(name string) string {
+	if name == "-" {
+		return "standard input"
+	}
+	return name
 }
 
 // readText reads the text of a case file.

@@ -77,13 +77,13 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 	force, share := bound{lo: 0.1, hi: 2000, unit: "N"}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
 	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
-	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels, %s")
+	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
 	listFlag(fs, &flows, "flows", []float64{5, 20}, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "test flows in %s, separated by commas")
 	pairFlag(fs, &blocks, "blocks", bound{lo: 50, hi: 500, unit: "degC"}, "lowest and highest block temperature in %s, separated by a comma; default: the material's window")
 	numberFlag(fs, &cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"}, "full scale of the load cell in %s (a 5 kg cell is 5)")
 	numberFlag(fs, &step, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
 	numberFlag(fs, &rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &teeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel, %s, for the ripple check")
+	wholeFlag(fs, &teeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
 	numberFlag(fs, &scatter, "scatter", 0.05, share(0.001, 1), "expected standard deviation of single tests, as a %s of the force (assumed)")
 	numberFlag(fs, &half, "half-width", 0.10, share(0.005, 1), "wanted half-width of the confidence interval, as a %s of the force")
 	numberFlag(fs, &confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
@@ -168,7 +168,7 @@ func (l *logFormat) flags(fs *pflag.FlagSet) {
 	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: N, kgf, gf or counts")
 	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"}, "sampling rate in %s, for logs by sample count")
 	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true}, "calibration of raw counts, %s per count; less than 0 for a cell that counts down")
-	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load, %s")
+	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load %s")
 }
 
 func (l *logFormat) read(c *cobra.Command, name string) (*loadcell.Log, study.File, error) {
@@ -189,13 +189,13 @@ func readFile[T any](c *cobra.Command, name string, read func(name string, r io.
 	}
 	defer f.Close()
 	hash := sha256.New()
-	if out, err = read(name, io.TeeReader(f, hash)); err != nil {
+	if out, err = read(shownName(name), io.TeeReader(f, hash)); err != nil {
 		return out, file, err
 	}
 	if _, err := io.Copy(hash, f); err != nil { // what the reader left
 		return out, file, err
 	}
-	return out, study.File{Name: name, Hash: hex.EncodeToString(hash.Sum(nil))[:12]}, nil
+	return out, study.File{Name: shownName(name), Hash: hex.EncodeToString(hash.Sum(nil))[:12]}, nil
 }
 
 func newLog() *cobra.Command {
@@ -360,7 +360,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 					set[k] = fmt.Sprintf("%.6g", v.Value)
 				}
 			}
-			text, _, err := casefile.Patch(a[0], src, set, "calibrated")
+			text, _, err := casefile.Patch(shownName(a[0]), src, set, "calibrated")
 			if err != nil {
 				return err
 			}

@@ -67,11 +67,11 @@ func (b bound) read(s string) (float64, error) {
 
 // usage puts unit and bounds where a flag's text has %s.
 func (b bound) usage(text string) string {
-	name := b.unit
-	if name == "" {
-		name = "number"
+	what := "(" + b.String() + ")"
+	if b.unit != "" {
+		what = "`" + b.unit + "` " + what
 	}
-	return fmt.Sprintf(text, "`"+name+"` ("+b.String()+")")
+	return strings.Replace(text, "%s", what, 1)
 }
 
 // number is a flag that takes one number.

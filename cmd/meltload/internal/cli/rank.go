@@ -19,7 +19,7 @@ type sampling struct {
 }
 
 func (s *sampling) flags(fs *pflag.FlagSet, samples int) {
-	wholeFlag(fs, &s.samples, "samples", samples, bound{lo: 16, hi: 1_000_000, zero: true}, "how many samples: %s; 0 takes the case's")
+	wholeFlag(fs, &s.samples, "samples", samples, bound{lo: 16, hi: 1_000_000, zero: true}, "how many samples %s; 0 takes the case's")
 	fs.Uint64Var(&s.seed, "seed", 0, "`seed` of the sampling; 0 takes the case's")
 }
 

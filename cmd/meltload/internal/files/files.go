@@ -35,6 +35,7 @@ type Desk struct {
 
 	inputs []input
 	took   bool // standard input has been read
+	texts  map[string][]byte
 }
 
 type input struct {
@@ -51,14 +52,24 @@ func (d *Desk) Uses(names ...string) {
 	}
 }
 
-// Read reads a whole file of at most limit bytes; - is standard input, which can be read once.
+// Read reads a whole file of at most limit bytes; - is standard input. What was read before is not read again, so that a
+// command works on one text from beginning to end.
 // Errors: strict.Problems of what is no such file, Refusal of one that cannot be opened.
 func (d *Desk) Read(name string, limit int) ([]byte, error) {
+	if b, ok := d.texts[name]; ok {
+		return b, nil
+	}
 	if err := d.once(name); err != nil {
 		return nil, err
 	}
 	d.Uses(name)
 	b, err := strict.ReadFile(name, d.In, limit)
+	if err == nil {
+		if d.texts == nil {
+			d.texts = map[string][]byte{}
+		}
+		d.texts[name] = b
+	}
 	return b, refused(err)
 }
 

@@ -135,7 +135,10 @@ func TestStandardInputOnce(t *testing.T) {
 	if b, err := d.Read("-", 10); err != nil || string(b) != "x" {
 		t.Errorf("%q %v", b, err)
 	}
-	if _, err := d.Read("-", 10); err == nil {
+	if b, err := d.Read("-", 10); err != nil || string(b) != "x" {
+		t.Errorf("again: %q %v", b, err)
+	}
+	if _, err := d.Open("-"); err == nil {
 		t.Error("standard input is read twice")
 	}
 }

@@ -63,7 +63,9 @@ func newServer(p *page, hosts ...string) (*server, error) {
 // handler routes the requests, past the guard.
 func (s *server) handler() http.Handler {
 	p, mux := s.page, http.NewServeMux()
-	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { s.write(w, p.answer(p.first())) })
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
+		s.slot(r, func() { s.write(w, p.answer(p.first())) })
+	})
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) {
 		s.asked(w, r, func(a Asked) { s.write(w, p.answer(a)) })
 	})
@@ -107,7 +109,7 @@ func (s *server) guard(next http.Handler) http.Handler {
 			http.Error(w, "this page answers to itself only", http.StatusForbidden)
 			return
 		}
-		if r.Method == http.MethodPost && !s.limit.Allow() {
+		if computes := r.Method == http.MethodPost || r.URL.Path == "/"; computes && !s.limit.Allow() {
 			h.Set("Retry-After", "1")
 			http.Error(w, "too many requests", http.StatusTooManyRequests)
 			return
@@ -136,10 +138,15 @@ func (s *server) asked(w http.ResponseWriter, r *http.Request, do func(Asked)) {
 			a.Was[n] = v[0]
 		}
 	}
+	s.slot(r, func() { do(a) })
+}
+
+// slot computes in one of the slots, unless who asked is gone before one is free.
+func (s *server) slot(r *http.Request, do func()) {
 	select {
 	case s.slots <- struct{}{}:
 		defer func() { <-s.slots }()
-		do(a)
+		do()
 	case <-r.Context().Done():
 	}
 }
@@ -225,7 +232,7 @@ func Serve(ctx context.Context, sources []Source, port int, ready func(url strin
 	case err := <-done:
 		return err
 	case <-ctx.Done():
-		stop, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		stop, cancel := context.WithTimeout(context.Background(), 300*time.Millisecond)
 		defer cancel()
 		if srv.Shutdown(stop) != nil {
 			srv.Close()

@@ -252,6 +252,9 @@ func TestRateIsBounded(t *testing.T) {
 			t.Errorf("request %d: %d", i+1, w.Code)
 		}
 	}
+	if w := send(h, "GET", "/", nil, nil); w.Code != http.StatusTooManyRequests {
+		t.Errorf("the page itself computes and is not bounded: %d", w.Code)
+	}
 	if w := send(h, "GET", "/page.js", nil, nil); w.Code != http.StatusOK {
 		t.Errorf("files are not bounded: %d", w.Code)
 	}
