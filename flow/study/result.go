@@ -170,6 +170,7 @@ type Melt struct {
 
 // Stats tells what it took.
 type Stats struct {
+	Solves      int     `json:"solves"` // solutions that the answer took
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
 	HeatBalance float64 `q:"heat_balance"`

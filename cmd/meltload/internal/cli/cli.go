@@ -178,3 +178,11 @@ func args(f cobra.PositionalArgs) cobra.PositionalArgs {
 		return nil
 	}
 }
+
+// oneOf checks a word of the command line, as a flag of words is checked.
+func oneOf(name, v string, allowed []string) error {
+	if err := (&choice{new(string), allowed}).Set(v); err != nil {
+		return usageError{fmt.Errorf("%s %q: %w", name, v, err)}
+	}
+	return nil
+}
