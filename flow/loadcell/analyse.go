@@ -3,7 +3,9 @@ package loadcell
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -14,11 +16,14 @@ import (
 
 // Settings steer an analysis. The zero value is usable.
 type Settings struct {
-	TareFrom, TareTo float64   // s, stretch without load; both 0: found near the start
-	Flows            []float64 // m3/s of the tests in their order, reused from the start when there are more tests
-	Area             float64   // m2, filament cross-section; 1.75 mm filament if 0
-	Confidence       float64   // of intervals, 0.95 if 0
-	Frequencies      []float64 // Hz that the rig could show (steps, gear mesh): named if the ripple is their alias
+	TareFrom, TareTo float64     // s, stretch without load; both 0: found out
+	Zero             *float64    // N, the reading at rest; nil: found out
+	Negative         int         // pushing counts down: 1 yes, -1 no, 0 found out where it is clear
+	Flows            []float64   // m3/s of the tests in their order, reused from the start when there are more tests
+	Area             float64     // m2, filament cross-section; 1.75 mm filament if 0
+	Confidence       float64     // of intervals, 0.95 if 0
+	Frequencies      []float64   // Hz that the rig could show (steps, gear mesh): named if the ripple is their alias
+	Thresholds       *Thresholds // DefaultThresholds if nil
 }
 
 // Test is one push from rest to the end.
@@ -27,21 +32,22 @@ type Test struct {
 	Flow       float64 // m3/s, 0 if not known
 	Block      float64 // K at the peak, 0 if not logged
 
-	HasPlateau          bool
-	PlateauFrom         float64 // s
-	PlateauTo           float64
-	Plateau             float64 // N, mean over the flattest stretch before the peak
-	PlateauSE           float64 // N, standard error from blocks
-	Peak                float64 // N, where the force first gives way; from a line through the half second before
-	PeakTime            float64 // s
-	PeakError           float64 // N, from noise and from the time between samples
-	Cause               feeder.Cause
-	Failed              bool
-	Why                 string  // how the cause was read
-	Ripple              Ripple  // on the plateau
-	AliasOf             float64 // Hz of the known frequency that would alias to the ripple, 0 if none
-	first, last, peakAt int
+	First, Last *Plateau // the first and the last steady stretch before the end; nil if none is steady; may be the same
+	Peak        float64  // N, where the force first gives way; the highest steady level reached if it does not
+	PeakTime    float64  // s
+	PeakError   float64  // N, from noise and from the time between samples
+	Outcome     Outcome
+	Cause       feeder.Cause // of a failure, feeder.Mixed if it is not clear, else empty
+	Why         string       // how the outcome was read
+	Notes       []string     // what to know before using the numbers
+	Spike       float64      // N, of a contact spike that was passed over, 0 without
+	Ripple      Ripple       // on the last plateau
+	AliasOf     float64      // Hz of the known frequency that would alias to the ripple, 0 if none
+	first, last int
 }
+
+// Failed tells whether the feeder gave way.
+func (t *Test) Failed() bool { return t.Outcome == Failed }
 
 // Group is the tests of one flow.
 type Group struct {
@@ -58,293 +64,352 @@ type Group struct {
 // Analysis is what a log says.
 type Analysis struct {
 	Tare, Noise float64 // N
+	TareFrom    float64 // s, where the zero was read
+	TareTo      float64
+	TareHow     string
 	Drift       float64 // N/s from the stretch before the first test to that after the last
 	DriftKnown  bool
+	Flipped     bool // the sign of the force was turned
 	Tests       []Test
 	Groups      []Group
 	Confidence  float64
 	Warnings    []materials.Warning
 }
 
-// Analyse finds tare, tests, plateaus, peaks and causes. Forces in the result have the tare taken off, with
-// its drift where both ends show it.
+func (a *Analysis) warn(code, format string, args ...any) {
+	a.Warnings = materials.AddWarning(a.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// Analyse finds zero, tests, plateaus, peaks, and how each test ended. Forces in the result have the zero taken off as it
+// moves from rest to rest. If the sign of the force is turned, it is turned in the log too. Errors: a *ZeroError where the
+// zero is not certain, or a log in which no push stands out. The work is linear in the rows.
 func Analyse(l *Log, s Settings) (*Analysis, error) {
 	if s.Confidence == 0 {
 		s.Confidence = 0.95
 	}
-	if s.Area == 0 {
-		s.Area = unit.Disc(1.75e-3)
+	th := s.Thresholds
+	if th == nil {
+		d := DefaultThresholds()
+		th = &d
 	}
 	a := &Analysis{Confidence: s.Confidence}
-	warn := func(code, format string, args ...any) {
-		a.Warnings = materials.AddWarning(a.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-	}
-	n := len(l.Force)
-	if n < 20 {
+	if n := len(l.Force); n < 20 {
 		return nil, fmt.Errorf("%s: %d rows are too few to analyse; 20 are needed", l.Name, n)
 	}
-	if l.Stamp > 0 {
-		warn("coarse-clock", "the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g s apart", l.Stamp, l.Step)
+	v := newView(l, *th)
+	note, err := v.orient(s.Negative)
+	if err != nil && s.Zero == nil && !(s.TareTo > s.TareFrom) {
+		return nil, err
 	}
-	fs := 1 / l.Step
-	w := max(8, int(fs)) // about a second
-	w = min(w, n/4)
-	var from, to int
-	if s.TareTo > s.TareFrom {
-		from, to = sort.SearchFloat64s(l.Time, s.TareFrom), sort.SearchFloat64s(l.Time, s.TareTo)
-		if to-from < 4 {
-			return nil, fmt.Errorf("%s: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", l.Name, s.TareFrom, s.TareTo, to-from)
-		}
-	} else {
-		head := max(w, n/10)
-		from = lowestFlat(l.Force[:min(n, head+w)], w, l.Force[0])
-		to = from + w
+	if note != "" {
+		a.warn("sign-turned", "%s", note)
 	}
-	a.Tare, a.Noise = stat.MeanStdDev(l.Force[from:to], nil)
-	_, robust := MAD(l.Force[from:to])
-	if robust > 0 {
-		a.Noise = robust
+	a.Flipped = v.flipped
+	b, err := a.zero(v, s)
+	if err != nil {
+		return nil, err
 	}
-	y := make([]float64, n)
-	top := 0.0
-	for i, f := range l.Force {
-		y[i] = f - a.Tare
-		top = math.Max(top, y[i])
+	if top := v.hi - a.Tare; top <= th.OnNoise*v.noise || top <= 0 {
+		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the zero, the noise %.3g N; check zero and unit", l.Name, top, v.noise)
 	}
-	limit := math.Max(8*a.Noise, 0.08*top)
-	if top <= 8*a.Noise || top <= 0 {
-		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the tare, the noise %.3g N; check tare and unit", l.Name, top, a.Noise)
+	a.drift(v, b)
+	pushes, spikes := v.find(b)
+	if len(pushes) == 0 {
+		return nil, fmt.Errorf("%s: no test stands out: nothing lies above the zero of %.3g N for longer than %.2g s; check zero and unit", l.Name, a.Tare, th.Shortest)
 	}
-	// Drift: the rest after the last test against the rest before the first.
-	tail := lowestFlat(y[n-max(w, n/10):], w, y[n-1]) + n - max(w, n/10)
-	if m := stat.Mean(y[tail:tail+w], nil); math.Abs(m) < limit/2 && tail > to {
-		dt := l.Time[tail+w/2] - l.Time[(from+to)/2]
-		a.Drift, a.DriftKnown = m/dt, true
-		for i := range y {
-			y[i] -= a.Drift * (l.Time[i] - l.Time[(from+to)/2])
-		}
-	} else {
-		warn("drift-unknown", "the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand unloaded for %.0f s at the end", math.Max(2, 2*float64(w)/fs))
+	if spikes > 0 {
+		a.warn("short-spikes", "%d rises shorter than %.2g s are taken as knocks, not as pushes", spikes, th.Shortest)
 	}
-	a.find(l, y, limit, int(fs))
-	for i := range a.Tests {
-		t := &a.Tests[i]
-		switch {
-		case len(s.Flows) > 0:
-			t.Flow = s.Flows[i%len(s.Flows)]
-		case l.Flow != nil:
-			t.Flow = Median(l.Flow[t.first:t.last])
-		}
-		if l.Block != nil {
-			t.Block = l.Block[t.peakAt]
-		}
-		t.read(l, y, a.Noise, fs)
-		for _, f := range s.Frequencies {
-			if f > fs/2 && t.Ripple.Share > 0.2 && math.Abs(Alias(f, fs)-t.Ripple.Frequency) < 2*fs/float64(t.last-t.first) {
-				t.AliasOf = f
-			}
-		}
+	for i := range pushes {
+		a.Tests = append(a.Tests, a.read(l, &pushes[i], i, s, th))
 	}
 	a.group(s.Confidence)
-	if f := l.Faults(); f.Gaps > 0 || f.Resets > 0 {
-		warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to be trusted", f.Gaps, f.Resets)
-	}
-	if f := l.Faults(); f.Held > 0 {
-		warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used (line %d first)", f.Held, l.Held[0].Line)
-	}
-	if f := l.Faults(); f.Junk > 0 {
-		warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows, l.Junk[0].Line, l.Junk[0].Why)
-	}
-	if len(s.Flows) > 0 && len(a.Tests)%len(s.Flows) != 0 {
-		warn("flows-do-not-fit", "%d tests were found for a list of %d flows: check which is which", len(a.Tests), len(s.Flows))
-	}
+	a.tell(l, s)
 	return a, nil
 }
 
-// lowestFlat returns the start of the window of w values with the least spread, those near the value at the log's end preferred.
-func lowestFlat(x []float64, w int, end float64) int {
-	best, at := math.Inf(1), 0
-	for i := 0; i+w <= len(x); i += max(1, w/4) {
-		m, sd := stat.MeanStdDev(x[i:i+w], nil)
-		if v := sd + 0.2*math.Abs(m-end); v < best {
-			best, at = v, i
+// zero settles the zero line: stated, from a stated stretch, or found.
+func (a *Analysis) zero(v *view, s Settings) (*baseline, error) {
+	l := v.l
+	switch {
+	case s.Zero != nil:
+		a.Tare = *s.Zero
+		if v.flipped {
+			a.Tare = -a.Tare
 		}
+		a.TareHow = "stated"
+		a.Noise = v.noise
+		// The zero is stated, but not what it does in time: rests near it are followed.
+		b := v.follow(a.Tare, 0)
+		return b, a.checkBelow(v, b)
+	case s.TareTo > s.TareFrom:
+		from, to := sort.SearchFloat64s(l.Time, s.TareFrom), sort.SearchFloat64s(l.Time, s.TareTo)
+		if to-from < 4 {
+			return nil, fmt.Errorf("%s: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", l.Name, s.TareFrom, s.TareTo, to-from)
+		}
+		a.Tare, a.TareHow = stat.Mean(l.Force[from:to], nil), "the stated stretch"
+		a.TareFrom, a.TareTo = l.Time[from], l.Time[to-1]
+		b := v.follow(a.Tare, 0)
+		v.restNoise(b)
+		a.Noise = v.noise
+		return b, a.checkBelow(v, b)
 	}
-	return at
+	level, from, to, err := v.startRest()
+	if err != nil {
+		return nil, err
+	}
+	a.Tare, a.TareHow = level, "the rest at the start, the lowest steady level of the log"
+	a.TareFrom, a.TareTo = l.Time[from], l.Time[to-1]
+	b := v.follow(level, to)
+	v.restNoise(b)
+	a.Noise = v.noise
+	if d := l.Time[to-1] - l.Time[from] + l.Step; d < v.th.ShortRest {
+		a.warn("short-rest", "the zero of %.3g N is read from only %d rows (%.2g s) at the start: it is known to %.2g N; let the rig stand unloaded for 2 s before the push",
+			level, to-from, d, 2*v.noise/math.Sqrt(float64(to-from)))
+	}
+	return b, a.checkBelow(v, b)
 }
 
-// find cuts the log into tests: above the limit for a second, with pauses under a second bridged.
-func (a *Analysis) find(l *Log, y []float64, limit float64, second int) {
-	second = max(3, second)
-	start, quiet := -1, 0
-	end := func(last int) {
-		if start >= 0 && last-start >= second {
-			a.Tests = append(a.Tests, Test{Start: l.Time[start], End: l.Time[last-1], first: start, last: last})
-		}
-		start, quiet = -1, 0
+// checkBelow refuses a zero under which too many rows lie.
+func (a *Analysis) checkBelow(v *view, b *baseline) error {
+	share := v.below(b)
+	switch {
+	case share > v.th.BelowShare:
+		return &ZeroError{v.l.Name, fmt.Sprintf("%.0f %% of the rows lie below the zero of %.4g N (%s), so it is not the rest", 100*share, a.Tare, a.TareHow)}
+	case share > 0.1*v.th.BelowShare:
+		a.warn("below-zero", "%.1f %% of the rows lie below the zero of %.4g N: the filament drew back, or the zero is off", 100*share, a.Tare)
 	}
-	for i, v := range y {
-		if v > limit {
-			if start < 0 {
-				start = i
-			}
-			quiet = 0
-		} else if start >= 0 {
-			if quiet++; quiet > second {
-				end(i - quiet + 1)
-			}
-		}
-	}
-	end(len(y) - quiet)
-	for i := range a.Tests {
-		t := &a.Tests[i]
-		t.peakAt = t.first
-		for j := t.first; j < t.last; j++ {
-			if y[j] > y[t.peakAt] {
-				t.peakAt = j
-			}
-		}
-	}
+	return nil
 }
 
-// read evaluates one test.
-func (t *Test) read(l *Log, y []float64, noise, fs float64) {
-	// Peak: where the force first gives way near its top. A maximum would pick the luckiest noise and, of a
-	// saw-tooth, the luckiest tooth; a straight line through the half second before does not.
-	top := y[t.peakAt]
-	window := max(2, int(0.4*fs))
-	for i := t.first; i < t.last; i++ {
-		if y[i] < 0.93*top {
-			continue
-		}
-		low := y[i]
-		for j := i; j < min(t.last, i+window+1); j++ {
-			low = math.Min(low, y[j])
-		}
-		if low < y[i]-0.1*top && i+1 < t.last && y[i+1] < y[i]-0.02*top {
-			t.peakAt = i
-			break
-		}
+// drift says how the zero moves over the log.
+func (a *Analysis) drift(v *view, b *baseline) {
+	l := v.l
+	n := len(b.rests)
+	first, last := b.rests[0], b.rests[n-1]
+	end := l.Time[len(l.Time)-1]
+	if n > 1 && last.from > first.to && last.to > end-math.Max(2, 0.02*end) {
+		a.Drift, a.DriftKnown = (last.level-first.level)/((last.from+last.to)/2-(first.from+first.to)/2), true
+	} else {
+		a.warn("drift-unknown", "the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand unloaded for 2 s at the end")
 	}
-	p := t.peakAt
-	m := max(4, min(40, int(0.5*fs)))
-	from := max(t.first, p-m+1)
-	t.Peak, t.PeakTime, t.PeakError = y[p], l.Time[p], noise
-	if k := p - from + 1; k >= 4 {
-		x := make([]float64, k)
-		for i := range x {
-			x[i] = float64(i - k + 1)
-		}
-		at, slope := stat.LinearRegression(x, y[from:p+1], nil, false)
-		t.Peak = at
-		// The force may have risen for up to one more sample; the end of a fitted line is known to 2 s/sqrt(k).
-		t.PeakError = math.Max(0, slope) + 2*noise/math.Sqrt(float64(k))
+	lo, hi := first.level, first.level
+	for _, r := range b.rests {
+		lo, hi = math.Min(lo, r.level), math.Max(hi, r.level)
 	}
-	t.cause(y, noise, fs)
-	// Plateau: the flattest stretch of a sixth of the time before the peak, but two seconds at least.
-	stop := p
-	if !t.Failed {
-		stop = t.last
+	if hi-lo > math.Max(v.th.DriftTold*v.span(), 4*v.noise) {
+		a.warn("zero-moves", "the zero moves by %.2g N over the log (%.3g to %.3g N); it is taken off straight from rest to rest", hi-lo, lo, hi)
 	}
-	w := max(int(2*fs), (stop-t.first)/6)
-	if stop-t.first >= w+int(fs/2) {
-		from := t.first + int(fs/2)
-		best, at := math.Inf(1), -1
-		x := make([]float64, w)
-		for i := range x {
-			x[i] = float64(i)
-		}
-		for i := from; i+w <= stop; i += max(1, w/8) {
-			_, slope := stat.LinearRegression(x, y[i:i+w], nil, false)
-			if v := math.Abs(slope) * float64(w); v < best {
-				best, at = v, i
-			}
-		}
-		if at >= 0 && best < 0.1*t.Peak+3*noise {
-			t.HasPlateau = true
-			t.PlateauFrom, t.PlateauTo = l.Time[at], l.Time[at+w-1]
-			_, t.Plateau, t.PlateauSE = BlockMeans(y[at:at+w], max(1, w/8))
-			t.Ripple = FindRipple(y[at:at+w], fs)
-			if t.Ripple.Amplitude < 2*noise/math.Sqrt(float64(w)/8) {
-				t.Ripple = Ripple{}
-			}
-		}
+	if n == 1 && a.TareHow != "stated" && math.Abs(a.Tare) > v.th.FarZero*v.span() {
+		a.warn("zero-far", "the zero of %.3g N is large beside the load, and no second rest confirms it: if the log starts under load, state --zero", a.Tare)
 	}
 }
 
-// cause reads how the test ended. Grinding collapses and stays low; skipping is a saw-tooth that keeps pushing.
-func (t *Test) cause(y []float64, noise, fs float64) {
-	after := y[t.peakAt+1 : t.last]
-	span := float64(len(after)) / fs
-	if len(after) < 6 || span < 0.6 {
-		t.Cause, t.Why = feeder.Mixed, "the push ends at its peak"
-		t.Failed = true
+// read evaluates one push.
+func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test {
+	v := p.judge(th)
+	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes, Spike: v.spike,
+		first: p.first, last: p.last}
+	switch {
+	case len(s.Flows) > 0:
+		t.Flow = s.Flows[i%len(s.Flows)]
+	case p.q != nil && !l.Switch():
+		t.Flow = medianFlow(p.q[:max(1, v.at)])
+	}
+	if l.Block != nil {
+		t.Block = float64(l.Block[p.first+v.at])
+	}
+	t.peak(p, &v, th)
+	ps := p.plateaus(v.at+1, th)
+	for k := range ps {
+		if l.Block != nil {
+			t := l.Block[p.first+ps[k].first : p.first+ps[k].last]
+			ps[k].Block = medianFlow(t)
+		}
+		ps[k].Flow = t.Flow
+		if p.q != nil && len(s.Flows) == 0 && !l.Switch() {
+			ps[k].Flow = medianFlow(p.q[ps[k].first:ps[k].last])
+		}
+	}
+	if n := len(ps); n > 0 {
+		t.First, t.Last = &ps[0], &ps[n-1]
+		t.ripple(p, s, th)
+	}
+	if v.spike > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("a spike of %.3g N at its start is taken as contact", v.spike))
+	}
+	if p.gap > math.Max(th.GapTime, 3*l.Step) {
+		t.Notes = append(t.Notes, fmt.Sprintf("%.2g s without rows within it", p.gap))
+	}
+	if p.glitches > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("%d single rows far from their neighbours are passed over", p.glitches))
+	}
+	if p.headless && len(t.Notes) == 0 {
+		t.Notes = append(t.Notes, "the log starts within it")
+	}
+	return t
+}
+
+func medianFlow(q []float32) float64 {
+	step := max(1, len(q)/10000)
+	var x []float64
+	for i := 0; i < len(q); i += step {
+		x = append(x, float64(q[i]))
+	}
+	return Median(x)
+}
+
+// peak reads the force where it gives way: a straight line through the half second before. A maximum would pick the
+// luckiest noise and, of a saw-tooth, the luckiest tooth. Without a failure it is the highest mean of half a second.
+func (t *Test) peak(p *push, v *verdict, th *Thresholds) {
+	m := max(4, min(p.rowsOf(th.PeakTime), 5000))
+	at := v.at
+	if v.outcome == Held || v.outcome == Stopped {
+		best := math.Inf(-1)
+		var sum float64
+		for i := range at + 1 {
+			sum += p.y[i]
+			if i >= m {
+				sum -= p.y[i-m]
+			}
+			if x := sum / float64(m); i >= m-1 && x > best {
+				best, t.PeakTime = x, p.t[i]
+			}
+		}
+		if math.IsInf(best, -1) {
+			best, t.PeakTime = slices.Max(p.y[:at+1]), p.t[at]
+		}
+		t.Peak, t.PeakError = best, 2*p.hf/math.Sqrt(float64(m))
 		return
 	}
-	// What happens at the very end is the feed stopping.
-	tail := after[:max(4, len(after)-max(2, len(after)/20))]
-	level := Median(tail) / t.Peak
-	var low, high float64 = math.Inf(1), 0
-	for _, v := range tail[len(tail)/4:] {
-		low, high = math.Min(low, v), math.Max(high, v)
+	t.Peak, t.PeakTime, t.PeakError = p.y[at], p.t[at], p.hf
+	if k := min(at+1, m); k >= 4 {
+		y := p.y[at+1-k : at+1]
+		mean, slope, dev := lineOf(y)
+		t.Peak = mean + slope*float64(k-1)/2
+		// The force may have risen for up to one more sample; the end of a fitted line is known to 2 s/sqrt(k).
+		t.PeakError = math.Max(0, slope) + 2*dev/math.Sqrt(float64(k))
 	}
-	_, prom := Peaks(append([]float64{t.Peak}, tail...))
-	teeth := 0
-	for _, q := range prom {
-		if q > math.Max(0.12*t.Peak, 6*noise) {
-			teeth++
+	if v.force > 0 {
+		t.Peak = v.force
+	}
+}
+
+// ripple looks for a wave on the last plateau.
+func (t *Test) ripple(p *push, s Settings, th *Thresholds) {
+	x := t.Last
+	y := p.y[x.first:x.last]
+	if p.gap > math.Max(0.5, 3/p.fs) {
+		return // spectra of broken time are not to be trusted
+	}
+	r := FindRipple(y, p.fs, th.RippleCycles)
+	if r.Share < th.RippleShare || r.Amplitude < 2*p.noise/math.Sqrt(float64(len(y))/8) {
+		return
+	}
+	t.Ripple = r
+	for _, f := range s.Frequencies {
+		if f > p.fs/2 && r.Share > 0.2 && math.Abs(Alias(f, p.fs)-r.Frequency) < 2*p.fs/float64(len(y)) {
+			t.AliasOf = f
 		}
 	}
-	switch {
-	case teeth >= 3 && level > 0.35 && high > 0.7*t.Peak:
-		t.Cause, t.Failed = feeder.Skip, true
-		t.Why = fmt.Sprintf("saw-tooth of %d teeth that keeps pushing at %.0f %% of the peak", teeth, 100*level)
-	case level < 0.6 && high < 0.8*t.Peak && teeth < 3:
-		t.Cause, t.Failed = feeder.Grind, true
-		t.Why = fmt.Sprintf("falls to %.0f %% of the peak and stays low", 100*level)
-	case level > 0.88 && teeth < 2:
-		t.Cause, t.Why = "", "holds its force: no failure"
-	default:
-		t.Cause, t.Failed = feeder.Mixed, true
-		t.Why = fmt.Sprintf("%d teeth at %.0f %% of the peak: neither a clear collapse nor a clear saw-tooth", teeth, 100*level)
+}
+
+// tell gathers what the reader of the result must know.
+func (a *Analysis) tell(l *Log, s Settings) {
+	for _, n := range l.Notes {
+		a.warn("assumed-on-reading", "%s", n)
+	}
+	if l.Stamp > 0 {
+		a.warn("coarse-clock", "the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g s apart", l.Stamp, l.Step)
+	}
+	f := l.Faults()
+	if f.Gaps > 0 || f.Resets > 0 {
+		a.warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to be trusted", f.Gaps, f.Resets)
+	}
+	if f.Held > 0 {
+		a.warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used (line %d first)", f.Held, l.Held.First[0].Line)
+	}
+	if f.Junk > 0 {
+		a.warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows, l.Junk.First[0].Line, l.Junk.First[0].Why)
+	}
+	if len(s.Flows) > 0 && len(a.Tests)%len(s.Flows) != 0 {
+		a.warn("flows-do-not-fit", "%d tests were found for a list of %d flows: check which is which", len(a.Tests), len(s.Flows))
+	}
+	var unclear, noted []string
+	for i, t := range a.Tests {
+		if t.Outcome == Unclear {
+			unclear = append(unclear, fmt.Sprint(i+1))
+		}
+		for _, n := range t.Notes {
+			noted = append(noted, fmt.Sprintf("test %d: %s", i+1, n))
+		}
+	}
+	if unclear != nil {
+		a.warn("unclear-tests", "how test %s ended cannot be told from the log, so it gives no point: log the commanded flow beside the force", strings.Join(unclear, ", "))
+	}
+	if noted != nil {
+		a.warn("test-notes", "%s", strings.Join(noted[:min(len(noted), 12)], "; "))
 	}
 }
 
 // group gathers the failed tests by flow.
-func (a *Analysis) group(confidence float64) {
-	by := map[int64][]Test{}
-	for _, t := range a.Tests {
-		if t.Failed {
-			k := int64(math.Round(t.Flow * 1e13)) // flows within 1e-4 mm3/s are one
-			by[k] = append(by[k], t)
+func (a *Analysis) group(confidence float64) { a.Groups = Pool(a.Tests, confidence) }
+
+// Pool gathers tests that failed by flow; flows within 0.5 % are one.
+func Pool(tests []Test, confidence float64) []Group {
+	var failed []Test
+	for _, t := range tests {
+		if t.Failed() {
+			failed = append(failed, t)
 		}
 	}
-	for _, ts := range by {
-		x := make([]float64, len(ts))
-		g := Group{Flow: ts[0].Flow, N: len(ts), Cause: ts[0].Cause}
-		for i, t := range ts {
-			x[i] = t.Peak
-			if t.Cause != g.Cause || t.Cause == feeder.Mixed {
-				g.Unsure = true
-			}
+	slices.SortStableFunc(failed, func(a, b Test) int {
+		switch {
+		case a.Flow < b.Flow:
+			return -1
+		case a.Flow > b.Flow:
+			return 1
 		}
-		if g.Unsure {
-			g.Cause = feeder.Mixed
+		return 0
+	})
+	var out []Group
+	for i := 0; i < len(failed); {
+		j := i + 1
+		for j < len(failed) && failed[j].Flow-failed[i].Flow <= 0.005*failed[i].Flow {
+			j++
 		}
-		g.Force = stat.Mean(x, nil)
-		g.Half = math.Inf(1)
-		if len(x) > 1 {
-			g.SD = stat.StdDev(x, nil)
-			g.Half = Interval(g.SD, len(x), confidence)
-			g.CV = g.SD / g.Force
-		}
-		a.Groups = append(a.Groups, g)
+		out = append(out, groupOf(failed[i:j], confidence))
+		i = j
 	}
-	sort.Slice(a.Groups, func(i, j int) bool { return a.Groups[i].Flow < a.Groups[j].Flow })
+	return out
 }
 
-// Points turns the groups with a known flow into capability points.
+func groupOf(ts []Test, confidence float64) Group {
+	g := Group{Flow: ts[0].Flow, N: len(ts), Cause: ts[0].Cause, Half: math.Inf(1)}
+	x := make([]float64, len(ts))
+	for i, t := range ts {
+		x[i] = t.Peak
+		if t.Cause != g.Cause || t.Cause == feeder.Mixed {
+			g.Unsure = true
+		}
+	}
+	if g.Unsure {
+		g.Cause = feeder.Mixed
+	}
+	g.Force = stat.Mean(x, nil)
+	if len(x) > 1 {
+		g.SD = stat.StdDev(x, nil)
+		g.Half = Interval(g.SD, len(x), confidence)
+		g.CV = g.SD / g.Force
+	}
+	return g
+}
+
+// Points turns the groups with a known flow into capability points; area is that of the filament, m2.
 func (a *Analysis) Points(area float64) []feeder.Point {
+	if area == 0 {
+		area = unit.Disc(1.75e-3)
+	}
 	var out []feeder.Point
 	for _, g := range a.Groups {
 		if g.Flow > 0 {

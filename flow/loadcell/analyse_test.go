@@ -57,14 +57,14 @@ func TestCausePlateauAndPeak(t *testing.T) {
 			}
 			for i, x := range a.Tests {
 				want := []float64{60, 62}[i]
-				if x.Cause != cause || !x.Failed {
+				if x.Cause != cause || !x.Failed() {
 					t.Errorf("%s at %g Hz read as %s: %s", cause, fs, x.Cause, x.Why)
 				}
 				if math.Abs(x.Peak-want) > 2 {
 					t.Errorf("%s at %g Hz: peak %.2f, true %.2f", cause, fs, x.Peak, want)
 				}
-				if !x.HasPlateau || math.Abs(x.Plateau-0.4*want) > 1 {
-					t.Errorf("%s at %g Hz: plateau %v %.2f, true %.2f", cause, fs, x.HasPlateau, x.Plateau, 0.4*want)
+				if x.Last == nil || math.Abs(x.Last.Force-0.4*want) > 1 {
+					t.Errorf("%s at %g Hz: plateau %v %v, true %.2f", cause, fs, x.Last != nil, x.Last, 0.4*want)
 				}
 			}
 			p := a.Points(2.4e-6)
@@ -104,7 +104,7 @@ func TestHoldIsNoFailure(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(a.Tests) != 1 || a.Tests[0].Failed || math.Abs(a.Tests[0].Plateau-30) > 0.3 {
+	if len(a.Tests) != 1 || a.Tests[0].Failed() || math.Abs(a.Tests[0].Last.Force-30) > 0.3 {
 		t.Errorf("%+v", a.Tests)
 	}
 	if len(a.Groups) != 0 {

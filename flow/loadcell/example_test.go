@@ -15,7 +15,7 @@ func Example() {
 		return
 	}
 	fmt.Printf("%d rows, %d used, step %.1f s\n", l.Rows, len(l.Time), l.Step)
-	for _, r := range l.Junk {
+	for _, r := range l.Junk.First {
 		fmt.Printf("line %d: %s\n", r.Line, r.Text)
 	}
 	// Output:

@@ -2,348 +2,350 @@ package loadcell
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
-	"sort"
 	"strconv"
 	"strings"
-	"time"
-	"unicode/utf16"
 	"unicode/utf8"
 
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
 
-// Format says how a log is written. Zero values are found out from the file.
-type Format struct {
-	Separator    byte    // ',', ';', tab, '|' or ' '
-	DecimalComma int     // 1 yes, -1 no
-	TimeColumn   string  // header or number from 1
-	ForceColumn  string  //
-	BlockColumn  string  // block temperature, degC; optional
-	FlowColumn   string  // flow fed, mm3/s; optional
-	TimeUnit     string  // one of TimeUnits
-	ForceUnit    string  // one of ForceUnits
-	Rate         float64 // Hz, for logs by sample count
-	CountZero    float64 // counts at no load
-	PerCount     float64 // N per count
-}
-
-// TimeUnits and ForceUnits list what the units may be.
-var (
-	TimeUnits  = []string{"s", "ms", "us", "min", "clock", "sample"}
-	ForceUnits = []string{"N", "kgf", "gf", "counts"}
-)
-
-// Row is a row that was not used, and why.
-type Row struct {
-	Line int    `json:"line"`
-	Text string `json:"text"`
-	Why  string `json:"why"`
-}
-
-// Log is a load-cell log in SI. Every row of the file is either in Time and Force, or counted.
-type Log struct {
-	Name   string
-	Format Format // as used
-	Time   []float64
-	Force  []float64
-	Block  []float64 // K, as long as Time if the column was there, else nil
-	Flow   []float64 // m3/s, likewise
-
-	Rows     int // data rows in the file
-	Junk     []Row
-	Repeated []Row // the same time and force as the row before: left out
-	Resets   []Row // time fell back: the log goes on from there, one step later
-	Gaps     []Row // longer than three steps
-	Held     []Row // used, but block temperature or flow was not a number: the value before it is kept
-	Step     float64
-	Stamp    float64 // s between the time stamps, where many rows share one and were spread evenly between them; else 0
-}
-
-// Counted tells how many rows of each kind there were.
-type Counted struct{ Junk, Repeated, Resets, Gaps, Held int }
-
-// Faults counts the rows that were not plain data.
-func (l *Log) Faults() Counted {
-	return Counted{len(l.Junk), len(l.Repeated), len(l.Resets), len(l.Gaps), len(l.Held)}
-}
-
-// Read reads a log. Problems that make it unreadable come as strict.Problems: what was found, what is allowed and
-// what to state. Rows that are not data are counted in the log, never dropped in silence.
+// Read reads a log: a table with any separator, lines of a serial monitor ("12:03:44.123 -> 239.6"), lines of names and
+// values ("t:0.1 force:23.4"), lines of JSON, as text, packed by gzip or in a spreadsheet (.xlsx). Problems that make it
+// unreadable come as strict.Problems: what was found, what is allowed and what to state. Rows that are not data are
+// counted in the log, never dropped in silence. It is read in one pass; besides 16 to 24 bytes a row nothing is kept.
 func Read(name string, r io.Reader, f Format) (*Log, error) {
-	src, err := io.ReadAll(r)
+	src, err := open(r)
 	if err != nil {
+		return nil, problem(name, 0, "", err.Error(), "a log", "export it as CSV")
+	}
+	head := src.head()
+	if bytes.IndexByte(head[:min(len(head), 1<<12)], 0) >= 0 {
+		return nil, problem(name, 0, "", "bytes that are not text", "a table of numbers as text", "export the log as CSV")
+	}
+	rows := sniff(bytes.Clone(head))
+	if len(head) == lookAhead && len(rows) > 1 {
+		rows = rows[:len(rows)-1] // the last may be cut
+	}
+	for i, r := range rows {
+		if !utf8.Valid(r.text) {
+			rows[i].text = bytes.ToValidUTF8(r.text, []byte("?"))
+		}
+	}
+	if !hasData(rows) {
+		return nil, problem(name, 0, "", "no rows", "a table of numbers", "check the file")
+	}
+	p := &parser{src: src, log: &Log{Name: name}, f: f}
+	if err := p.prepare(name, rows); err != nil {
 		return nil, err
 	}
-	return Parse(name, src, f)
+	p.reserve(head)
+	if err := p.rows(); err != nil {
+		return nil, problem(name, src.line, "", err.Error(), "a log that can be read to its end", "copy the file again")
+	}
+	return p.finish()
 }
 
 // Parse is Read for text in memory.
 func Parse(name string, src []byte, f Format) (*Log, error) {
-	fail := func(line int, field, seen, allowed, advice string) error {
-		return strict.Problems{{File: name, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice}}
-	}
-	src = bytes.TrimPrefix(fromUTF16(src), []byte("\xef\xbb\xbf"))
-	if bytes.IndexByte(src[:min(len(src), 1<<12)], 0) >= 0 {
-		return nil, fail(0, "", "bytes that are not text", "a table of numbers as text", "export the log as CSV")
-	}
-	if !utf8.Valid(src[:min(len(src), 1<<16)]) {
-		src = bytes.ToValidUTF8(src, []byte("?"))
-	}
-	l := &Log{Name: name}
-	head := sniff(src)
-	if len(head) == 0 {
-		return nil, fail(0, "", "no rows", "a table of numbers", "check the file")
-	}
-	if f.Separator == 0 {
-		f.Separator = separator(head)
-	}
-	if f.DecimalComma == 0 {
-		f.DecimalComma = -1
-		if decimalComma(head, f.Separator) {
-			f.DecimalComma = 1
+	return Read(name, bytes.NewReader(src), f)
+}
+
+func problem(file string, line int, field, seen, allowed, advice string) error {
+	return strict.Problems{{File: file, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice}}
+}
+
+func hasData(rows []headRow) bool {
+	for _, r := range rows {
+		if !r.note {
+			return true
 		}
 	}
-	comma := f.DecimalComma > 0
-	names, headLine := header(head, f.Separator, comma)
+	return false
+}
+
+// side is a column beside time and force.
+type side struct {
+	at          int
+	what        string
+	scale, zero float64
+	flag        bool
+	suffix      bool
+	to          *[]float32
+}
+
+// parser is the state of one pass over a log.
+type parser struct {
+	src            *source
+	log            *Log
+	f              Format
+	g              grammar
+	lay            layout
+	start          int // line of the first row of data
+	scale, zero    float64
+	beside         []side
+	clock          clock
+	byClock, count bool // how time is told
+	suffix         bool // of the force
+	lines          lineMap
+}
+
+// prepare finds out how the log is written and what its columns are.
+func (p *parser) prepare(name string, rows []headRow) error {
+	p.g = grammarOf(rows, p.f)
+	first := p.g.firstData(rows)
 	width := 0
-	for _, h := range head {
-		if h.line > headLine {
-			width = max(width, len(fields(h.text, f.Separator)))
-		}
+	if first >= 0 {
+		width = len(p.g.kinds(rows[first].text))
 	}
-	cols := func(field, want string, words []string, fallback int) (int, error) {
-		if want != "" {
-			if n, err := strconv.Atoi(want); err == nil && n >= 1 {
-				return n - 1, nil
+	names, units, line := p.g.headers(rows, first, width)
+	if first < 0 && line == 0 {
+		line = rows[0].line
+	}
+	p.lay = layout{file: name, line: max(1, line), cols: p.g.survey(rows, first, names, units)}
+	p.start = line + 1
+	if first >= 0 {
+		p.start = rows[first].line
+	}
+	if err := p.lay.choose(&p.f); err != nil {
+		return err
+	}
+	if err := p.timeOf(); err != nil {
+		return err
+	}
+	if err := p.forceOf(); err != nil {
+		return err
+	}
+	if err := p.sidesOf(); err != nil {
+		return err
+	}
+	p.f.Separator = p.g.sep
+	p.f.DecimalComma = -1
+	if p.g.comma {
+		p.f.DecimalComma = 1
+	}
+	return nil
+}
+
+// timeOf settles the column and unit of time, as far as the header tells.
+func (p *parser) timeOf() error {
+	l, at := &p.lay, p.lay.time.at
+	if at >= 0 {
+		c := l.cols[at]
+		if p.f.TimeUnit == "" {
+			switch {
+			case c.clock:
+				p.f.TimeUnit = "clock"
+			case c.dim == timeDim:
+				p.f.TimeUnit = c.unit
+			case c.has(countWords) || strings.EqualFold(c.header, "n"):
+				p.f.TimeUnit = "sample"
 			}
-			for i, h := range names {
-				if strings.EqualFold(strings.TrimSpace(h), want) {
-					return i, nil
-				}
-			}
-			return -1, fail(headLine, field, strconv.Quote(want), "a column number or one of "+strings.Join(names, ", "), "name the column as the header does")
-		}
-		for _, w := range words {
-			for i, h := range names {
-				if matches(h, w) {
-					return i, nil
-				}
-			}
-		}
-		return fallback, nil
-	}
-	tc, err := cols("time column", f.TimeColumn, []string{"time", "timestamp", "t", "millis", "micros", "elapsed", "seconds", "sec", "ms", "us", "s", "sample", "samples", "index", "n"}, -2)
-	if err != nil {
-		return nil, err
-	}
-	fc, err := cols("force column", f.ForceColumn, []string{"force", "load", "push", "weight", "mass", "f", "newton", "n", "kgf", "kg", "gram", "grams", "g", "gf", "raw", "counts", "adc", "reading", "value"}, -2)
-	if err != nil {
-		return nil, err
-	}
-	if fc == tc && fc >= 0 { // "n" stands for both samples and newtons
-		tc = -2
-	}
-	bc, err := cols("block column", f.BlockColumn, []string{"block", "temperature", "temp", "degc", "heater"}, -1)
-	if err != nil {
-		return nil, err
-	}
-	qc, err := cols("flow column", f.FlowColumn, []string{"flow", "mm3", "volumetric"}, -1)
-	if err != nil {
-		return nil, err
-	}
-	// Without names: the first column that is left is time, the next force; one column alone is force by count.
-	if fc == -2 {
-		fc = 0
-		if tc == -2 && width > 1 {
-			fc = 1
-		}
-		for fc == tc || fc == bc || fc == qc {
-			fc++
-		}
-		if fc >= max(width, len(names)) {
-			return nil, fail(max(1, headLine), "force column", strings.Join(names, ", "), "a column of force", "add it, or say which it is")
 		}
 	}
-	if tc == -2 {
-		tc = -1
-		if width > 1 && fc != 0 {
-			tc = 0
-		} else if width > 1 {
-			tc = 1
+	if p.f.Rate > 0 && !(at >= 0 && p.f.TimeUnit == "sample") {
+		if at >= 0 {
+			l.notes = append(l.notes, fmt.Sprintf("the time column %s is not used: the stated sampling rate makes the time", label(l.cols, at)))
 		}
+		l.time = choice{-1, "rows counted at the stated sampling rate"}
+		p.f.TimeUnit = "sample"
+	} else if at < 0 {
+		l.time.why = "rows counted"
+		p.f.TimeUnit = "sample"
 	}
-	if f.ForceUnit == "" {
-		f.ForceUnit = unitOf(name1(names, fc), map[string]string{"n": "N", "newton": "N", "newtons": "N", "kgf": "kgf", "kg": "kgf", "g": "gf", "gf": "gf", "gram": "gf", "grams": "gf", "raw": "counts", "counts": "counts", "adc": "counts"})
+	p.count = l.time.at < 0
+	p.byClock = p.f.TimeUnit == "clock"
+	if _, known := seconds[p.f.TimeUnit]; !known && p.f.TimeUnit != "" && p.f.TimeUnit != "sample" {
+		return problem(l.file, 0, "time unit", strconv.Quote(p.f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
 	}
-	if f.ForceUnit == "" {
-		return nil, fail(max(1, headLine), "force unit", "no unit in the header", strings.Join(ForceUnits, ", "), "state the unit of the force column")
+	return nil
+}
+
+// forceOf settles the unit of force.
+func (p *parser) forceOf() error {
+	c := p.lay.cols[p.lay.force.at]
+	if p.f.ForceUnit == "" && (c.dim == forceDim || c.dim == countDim) {
+		p.f.ForceUnit = c.unit
 	}
-	scale, zero := 1.0, 0.0
-	switch f.ForceUnit {
-	case "N":
-	case "kgf":
-		scale = unit.KGF
-	case "gf":
-		scale = unit.KGF / 1000
-	case "counts":
-		if f.PerCount == 0 {
-			return nil, fail(max(1, headLine), "force unit", "raw counts", "N per count and the count at no load", "state the calibration of the cell")
-		}
-		scale, zero = f.PerCount, f.CountZero
+	if p.f.ForceUnit == "" && p.f.PerCount != 0 {
+		p.f.ForceUnit = "counts"
+	}
+	p.suffix = c.suffix
+	switch scale, known := newtons[p.f.ForceUnit]; {
+	case known:
+		p.scale = scale
+	case p.f.ForceUnit == "":
+		return p.lay.fail("force unit", "no unit in the header", strings.Join(ForceUnits, ", "),
+			"state the unit of the force column with --force-unit")
+	case p.f.ForceUnit == "counts" && p.f.PerCount == 0:
+		return p.lay.fail("force unit", "raw counts", "N per count and the count at no load",
+			"state the calibration of the cell, or give its file with --cell")
+	case p.f.ForceUnit == "counts":
+		p.scale, p.zero = p.f.PerCount, p.f.CountZero
 	default:
-		return nil, fail(0, "force unit", strconv.Quote(f.ForceUnit), strings.Join(ForceUnits, ", "), "choose one of them")
+		return problem(p.lay.file, 0, "force unit", strconv.Quote(p.f.ForceUnit), strings.Join(ForceUnits, ", "), "choose one of them")
 	}
-	if f.TimeUnit == "" && tc >= 0 {
-		f.TimeUnit = unitOf(name1(names, tc), map[string]string{"s": "s", "sec": "s", "seconds": "s", "ms": "ms", "millis": "ms", "us": "us", "micros": "us", "min": "min", "sample": "sample", "samples": "sample", "index": "sample"})
+	return nil
+}
+
+// sidesOf settles the columns beside.
+func (p *parser) sidesOf() error {
+	l := &p.lay
+	if l.temp.at >= 0 {
+		name, scale, zero := l.blockUnit()
+		p.beside = append(p.beside, side{at: l.temp.at, what: "block temperature", scale: scale, zero: zero,
+			suffix: l.cols[l.temp.at].suffix, to: &p.log.Block})
+		l.cols[l.temp.at].unit = name
 	}
-	clock := time.Time{}
-	raw := make([]float64, 0, bytes.Count(src, []byte("\n")))
-	lines := make([]int32, 0, cap(raw))
-	junk := func(line int, text, why string) {
-		l.Junk = append(l.Junk, Row{line, clip(text), why})
+	if l.flow.at < 0 {
+		return nil
 	}
-	var fs [64][]byte
-	line := 0
-	for rest := src; len(rest) > 0; {
-		var row []byte
-		if i := bytes.IndexByte(rest, '\n'); i >= 0 {
-			row, rest = rest[:i], rest[i+1:]
-		} else {
-			row, rest = rest, nil
+	c := l.cols[l.flow.at]
+	u := p.f.FlowUnit
+	if u == "" {
+		switch {
+		case c.dim == flowDim:
+			u = c.unit
+		case c.flag:
+			u = "on/off"
+		case c.has([]string{"flow", "volumetric", "mm3"}):
+			u = "mm3/s"
+			l.notes = append(l.notes, fmt.Sprintf("column %s names no unit: mm3/s assumed; state it with --flow-unit", label(l.cols, l.flow.at)))
+		default:
+			u = "on/off"
+			l.notes = append(l.notes, fmt.Sprintf("column %s names no unit: only whether it is 0 is used; state it with --flow-unit", label(l.cols, l.flow.at)))
 		}
-		line++
-		row = bytes.TrimSuffix(row, []byte("\r"))
-		if line <= headLine || blank(row) {
-			continue
+	}
+	d := p.f.Diameter
+	if d == 0 {
+		d = 1.75e-3
+	}
+	scale, ok := map[string]float64{"mm3/s": unit.MM3, "mm3/min": unit.MM3 / 60, "cm3/min": 1e-6 / 60,
+		"mm/s": unit.Disc(d) * unit.MM, "mm/min": unit.Disc(d) * unit.MM / 60, "on/off": 1}[u]
+	if !ok {
+		return problem(l.file, 0, "flow unit", strconv.Quote(u), strings.Join(FlowUnits, ", "), "choose one of them")
+	}
+	p.f.FlowUnit = u
+	p.beside = append(p.beside, side{at: l.flow.at, what: "flow", scale: scale, flag: u == "on/off", suffix: c.suffix, to: &p.log.Flow})
+	return nil
+}
+
+// reserve makes room for the rows, from the size of the text and the length of the first rows.
+func (p *parser) reserve(head []byte) {
+	lines := bytes.Count(head, []byte("\n"))
+	if p.src.size == 0 || lines < 2 {
+		return
+	}
+	n := int(float64(p.src.size)*float64(lines)/float64(len(head))*1.01) + 16
+	n = min(n, 1<<28)
+	p.log.Time, p.log.Force = make([]float64, 0, n), make([]float64, 0, n)
+	for _, s := range p.beside {
+		*s.to = make([]float32, 0, n)
+	}
+}
+
+// rows reads all rows.
+func (p *parser) rows() error {
+	l := p.log
+	var cells [maxColumns][]byte
+	for {
+		row, err := p.src.next()
+		if err == io.EOF {
+			return nil
 		}
-		if row[0] == '#' || row[0] == '%' || row[0] == '/' {
+		if err != nil {
+			return err
+		}
+		line := p.src.line
+		if line < p.start || blank(row) || remark(row) {
 			continue
 		}
 		l.Rows++
-		n := splitTo(row, f.Separator, &fs)
-		if fc >= n || tc >= n {
-			junk(line, string(row), "too few columns")
+		if p.src.long {
+			l.Junk.add(line, string(row[:min(len(row), 60)]), "a row too long to be one")
 			continue
 		}
-		v, ok := number(fs[fc], comma)
-		if !ok {
-			junk(line, string(row), "force is not a number")
+		n := p.g.split(row, cells[:])
+		t, v, why := p.row(cells[:n])
+		if why != "" {
+			l.Junk.add(line, strings.ToValidUTF8(string(row[:min(len(row), 80)]), "?"), why)
 			continue
 		}
-		t := float64(l.Rows - 1)
-		if tc >= 0 {
-			if f.TimeUnit == "clock" || f.TimeUnit == "" && len(raw) == 0 && isClock(fs[tc]) {
-				f.TimeUnit = "clock"
-				c, ok := parseClock(string(bytes.TrimSpace(fs[tc])))
-				if !ok {
-					junk(line, string(row), "time is not a clock time")
-					continue
-				}
-				if clock.IsZero() {
-					clock = c
-				}
-				t = c.Sub(clock).Seconds()
-			} else if t, ok = number(fs[tc], comma); !ok {
-				junk(line, string(row), "time is not a number")
-				continue
-			}
-		}
-		l.Force = append(l.Force, (v-zero)*scale)
-		raw = append(raw, t)
-		lines = append(lines, int32(line))
-		if bc >= 0 {
-			l.Block = l.beside(l.Block, fs[:n], bc, line, comma, "block temperature")
-		}
-		if qc >= 0 {
-			l.Flow = l.beside(l.Flow, fs[:n], qc, line, comma, "flow")
+		p.lines.add(len(l.Time), line)
+		l.Time, l.Force = append(l.Time, t), append(l.Force, (v-p.zero)*p.scale)
+		for i := range p.beside {
+			p.side(&p.beside[i], cells[:n], line)
 		}
 	}
-	if len(raw) < 2 {
-		ps := strict.Problems{{File: name, Seen: fmt.Sprintf("%d usable rows of %d", len(raw), l.Rows), Allowed: "at least 2", Advice: "check separator, decimal sign and columns"}}
-		for i, j := range l.Junk {
-			if i == 5 {
-				break
-			}
-			ps = append(ps, strict.Problem{File: name, Line: j.Line, Seen: strconv.Quote(j.Text), Advice: j.Why})
-		}
-		return nil, ps
-	}
-	l.Block, l.Flow = fill(l.Block), fill(l.Flow)
-	for i := range l.Block {
-		l.Block[i] = unit.Kelvin(l.Block[i])
-	}
-	for i := range l.Flow {
-		l.Flow[i] *= unit.MM3
-	}
-	if tc < 0 {
-		f.TimeUnit = "sample"
-	}
-	per := map[string]float64{"s": 1, "ms": 1e-3, "us": 1e-6, "min": 60, "clock": 1}
-	stamp := spread(raw)
-	step := medianStep(raw)
-	if tc >= 0 && step == 0 {
-		return nil, fail(0, "time", fmt.Sprintf("the same time in all %d rows", len(raw)), "a time that moves on", "say which column is time, or state the sampling rate")
-	}
-	if f.TimeUnit == "" {
-		f.TimeUnit = guessTime(raw, step)
-	}
-	k, known := per[f.TimeUnit]
-	if f.TimeUnit == "sample" {
-		if !(f.Rate > 0) {
-			return nil, fail(0, "time", "a sample count", "a rate in Hz", "state the sampling rate of the logger")
-		}
-		k, known = 1/f.Rate, true
-	}
-	if !known {
-		return nil, fail(0, "time unit", strconv.Quote(f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
-	}
-	l.Format = f
-	l.Stamp = stamp * k
-	l.base(raw, lines, k, step*k)
-	return l, nil
 }
 
-// fromUTF16 turns text that begins with a UTF-16 mark, as spreadsheets write it, into UTF-8.
-func fromUTF16(src []byte) []byte {
-	var order binary.ByteOrder
+// row reads time and force of a row; why is not empty if it is no data.
+func (p *parser) row(cells [][]byte) (t, v float64, why string) {
+	if p.lay.force.at >= len(cells) || p.lay.time.at >= len(cells) {
+		return 0, 0, "too few columns"
+	}
+	v, ok := p.reading(cells[p.lay.force.at], p.suffix)
+	if !ok {
+		return 0, 0, "force is not a number"
+	}
 	switch {
-	case bytes.HasPrefix(src, []byte{0xff, 0xfe}):
-		order = binary.LittleEndian
-	case bytes.HasPrefix(src, []byte{0xfe, 0xff}):
-		order = binary.BigEndian
+	case p.count:
+		return float64(p.log.Rows - 1), v, ""
+	case p.byClock:
+		if t, ok = p.clock.seconds(bytes.TrimSpace(cells[p.lay.time.at])); !ok {
+			return 0, 0, "time is not a clock time"
+		}
 	default:
-		return src
-	}
-	units := make([]uint16, len(src)/2-1)
-	for i := range units {
-		units[i] = order.Uint16(src[2*i+2:])
-	}
-	return []byte(string(utf16.Decode(units)))
-}
-
-// beside appends a value of a column beside time and force. A cell without a number keeps the value before it, and is counted.
-func (l *Log) beside(x []float64, row [][]byte, at, line int, comma bool, what string) []float64 {
-	if at < len(row) {
-		if v, ok := number(row[at], comma); ok {
-			return append(x, v)
+		if t, ok = p.reading(cells[p.lay.time.at], p.lay.cols[p.lay.time.at].suffix); !ok {
+			return 0, 0, "time is not a number"
 		}
 	}
-	l.Held = append(l.Held, Row{line, "", what + " is not a number: the value before it is kept"})
-	if len(x) == 0 {
-		return append(x, math.NaN())
+	if math.Abs(v*p.scale) > 1e9 {
+		return 0, 0, "force beyond any load cell"
 	}
-	return append(x, x[len(x)-1])
+	return t, v, ""
+}
+
+func (p *parser) reading(cell []byte, withUnit bool) (float64, bool) {
+	v, ok := number(cell, p.g.comma)
+	if !ok && withUnit {
+		rest, _ := suffix(cell, p.g.comma)
+		v, ok = number(rest, p.g.comma)
+	}
+	return v, ok
+}
+
+// side appends a value beside time and force. A cell without a number keeps the value before it, and is counted.
+func (p *parser) side(s *side, cells [][]byte, line int) {
+	x := *s.to
+	if s.at < len(cells) {
+		v, ok := p.reading(cells[s.at], s.suffix)
+		if !ok && s.flag {
+			v, ok = onOff(cells[s.at])
+		}
+		if ok {
+			if s.flag && v != 0 {
+				v = 1
+			}
+			*s.to = append(x, float32(v*s.scale+s.zero))
+			return
+		}
+	}
+	p.log.Held.add(line, "", s.what+" is not a number: the value before it is kept")
+	if len(x) == 0 {
+		*s.to = append(x, float32(math.NaN()))
+		return
+	}
+	*s.to = append(x, x[len(x)-1])
 }
 
 // fill gives the cells before the first number that number; a column without any is none.
-func fill(x []float64) []float64 {
+func fill(x []float32) []float32 {
 	for i, v := range x {
-		if !math.IsNaN(v) {
+		if v == v {
 			for j := range i {
 				x[j] = v
 			}
@@ -353,359 +355,65 @@ func fill(x []float64) []float64 {
 	return nil
 }
 
-// base turns raw times into seconds from the start, and counts repeats, resets and gaps.
-func (l *Log) base(raw []float64, lines []int32, k, step float64) {
-	l.Step = step
-	offset := -raw[0] * k
-	last := math.Inf(-1)
-	out := 0
-	for i, r := range raw {
-		t := r*k + offset
-		switch {
-		case i > 0 && t == last && l.Force[i] == l.Force[out-1]:
-			l.Repeated = append(l.Repeated, Row{int(lines[i]), "", "same time and force as the row before"})
-			continue
-		case t < last:
-			l.Resets = append(l.Resets, Row{int(lines[i]), "", fmt.Sprintf("time falls back by %.3g s", last-t)})
-			offset += last + step - t
-			t = last + step
-		case t > last+3*step && i > 0:
-			l.Gaps = append(l.Gaps, Row{int(lines[i]), "", fmt.Sprintf("%.3g s without a row", t-last)})
+// finish settles the time base.
+func (p *parser) finish() (*Log, error) {
+	l, f := p.log, &p.f
+	if len(l.Time) < 2 {
+		ps := strict.Problems{{File: l.Name, Seen: fmt.Sprintf("%d usable rows of %d", len(l.Time), l.Rows), Allowed: "at least 2",
+			Advice: "check separator, decimal sign and columns"}}
+		for _, j := range l.Junk.First[:min(5, len(l.Junk.First))] {
+			ps = append(ps, strict.Problem{File: l.Name, Line: j.Line, Seen: strconv.Quote(j.Text), Advice: j.Why})
 		}
-		l.Time = append(l.Time, t)
-		l.Force[out] = l.Force[i]
-		if l.Block != nil {
-			l.Block[out] = l.Block[i]
-		}
-		if l.Flow != nil {
-			l.Flow[out] = l.Flow[i]
-		}
-		out++
-		last = t
+		return nil, ps
 	}
-	l.Force = l.Force[:out]
+	l.Block, l.Flow = fill(l.Block), fill(l.Flow)
+	stamp := spread(l.Time)
+	step := medianStep(l.Time)
+	if !p.count && step == 0 {
+		return nil, problem(l.Name, 0, "time", fmt.Sprintf("the same time in all %d rows", len(l.Time)), "a time that moves on",
+			"say which column is time, or state the sampling rate with --sample-rate")
+	}
+	unitWhy := ""
+	if f.TimeUnit == "" {
+		f.TimeUnit, unitWhy = guessTime(l.Time, step, p.src.sheet)
+	}
+	k, known := seconds[f.TimeUnit]
+	if f.TimeUnit == "sample" {
+		if !(f.Rate > 0) {
+			return nil, problem(l.Name, 0, "time", "a sample count", "a rate in Hz",
+				"state the sampling rate of the logger with --sample-rate")
+		}
+		k, known = 1/f.Rate, true
+	}
+	if !known {
+		return nil, problem(l.Name, 0, "time unit", strconv.Quote(f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
+	}
+	l.Format, l.Stamp = *f, stamp*k
+	p.describe(unitWhy)
+	l.base(&p.lines, k, step*k)
+	return l, nil
+}
+
+// describe says which column was taken for what.
+func (p *parser) describe(timeWhy string) {
+	l, lay := p.log, &p.lay
+	add := func(role string, c choice, unit string) {
+		col := Column{Role: role, Number: c.at + 1, Unit: unit, Why: c.why}
+		if c.at >= 0 && c.at < len(lay.cols) {
+			col.Name = lay.cols[c.at].header
+		}
+		l.Columns = append(l.Columns, col)
+	}
+	if timeWhy != "" {
+		lay.time.why += "; unit by " + timeWhy
+	}
+	add("time", lay.time, l.Format.TimeUnit)
+	add("force", lay.force, l.Format.ForceUnit)
 	if l.Block != nil {
-		l.Block = l.Block[:out]
+		add("block", lay.temp, lay.cols[lay.temp.at].unit)
 	}
 	if l.Flow != nil {
-		l.Flow = l.Flow[:out]
+		add("flow", lay.flow, l.Format.FlowUnit)
 	}
-}
-
-type headRow struct {
-	line int
-	text []byte
-}
-
-// sniff returns the first rows that are not blank or comments.
-func sniff(src []byte) []headRow {
-	var out []headRow
-	line := 0
-	for len(src) > 0 && len(out) < 200 {
-		row := src
-		if i := bytes.IndexByte(src, '\n'); i >= 0 {
-			row, src = src[:i], src[i+1:]
-		} else {
-			src = nil
-		}
-		line++
-		row = bytes.TrimSuffix(row, []byte("\r"))
-		if !blank(row) && row[0] != '#' && row[0] != '%' && row[0] != '/' {
-			out = append(out, headRow{line, row})
-		}
-	}
-	return out
-}
-
-func blank(row []byte) bool { return len(bytes.TrimSpace(row)) == 0 }
-
-// separator picks the one that cuts most rows into the same number, above one, of columns; order decides ties.
-func separator(rows []headRow) byte {
-	best, score := byte(','), 0
-	for _, s := range []byte{';', '\t', '|', ',', ' '} {
-		count := map[int]int{}
-		for _, r := range rows {
-			count[len(fields(r.text, s))]++
-		}
-		for n, c := range count {
-			if n > 1 && c > score && 2*c > len(rows) {
-				best, score = s, c
-			}
-		}
-		if score == len(rows) || score > 0 && score >= len(rows)*9/10 {
-			break
-		}
-	}
-	return best
-}
-
-func fields(row []byte, sep byte) [][]byte {
-	if sep == ' ' {
-		return bytes.Fields(row)
-	}
-	return bytes.Split(row, []byte{sep})
-}
-
-func splitTo(row []byte, sep byte, out *[64][]byte) int {
-	if sep == ' ' {
-		row = bytes.TrimSpace(row)
-	}
-	n := 0
-	for n < len(out) {
-		i := bytes.IndexByte(row, sep)
-		if i < 0 {
-			out[n] = row
-			return n + 1
-		}
-		out[n] = row[:i]
-		n++
-		row = row[i+1:]
-		if sep == ' ' {
-			row = bytes.TrimLeft(row, " ")
-		}
-	}
-	return n
-}
-
-// decimalComma tells whether numbers are written 1,5: the separator is another, and commas stand where points do not.
-func decimalComma(rows []headRow, sep byte) bool {
-	if sep == ',' {
-		return false
-	}
-	commas, points := 0, 0
-	for _, r := range rows {
-		for _, f := range fields(r.text, sep) {
-			if _, ok := number(f, true); ok && bytes.IndexByte(f, ',') >= 0 {
-				commas++
-			}
-			if _, ok := number(f, false); ok && bytes.IndexByte(f, '.') >= 0 {
-				points++
-			}
-		}
-	}
-	return commas > points
-}
-
-// header returns the column names and the line they stand on; 0 if there are none.
-func header(rows []headRow, sep byte, comma bool) ([]string, int) {
-	for i, r := range rows {
-		if i > 20 {
-			break
-		}
-		numeric, fs := 0, fields(r.text, sep)
-		for _, f := range fs {
-			if _, ok := number(f, comma); ok || isClock(f) {
-				numeric++
-			}
-		}
-		if numeric > 0 {
-			if i == 0 {
-				return nil, 0
-			}
-			var names []string
-			for _, f := range fields(rows[i-1].text, sep) {
-				names = append(names, strings.Trim(strings.TrimSpace(string(f)), `"'`))
-			}
-			return names, rows[i-1].line
-		}
-	}
-	// No row of numbers near the top: take the first for the header and let the rows speak.
-	var names []string
-	for _, f := range fields(rows[0].text, sep) {
-		names = append(names, strings.TrimSpace(string(f)))
-	}
-	return names, rows[0].line
-}
-
-// matches tells whether a header holds a word: split at anything but letters and digits.
-func matches(header, word string) bool {
-	for _, w := range words(header) {
-		if w == word {
-			return true
-		}
-	}
-	return false
-}
-
-func words(s string) []string {
-	return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool {
-		return !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9')
-	})
-}
-
-func name1(names []string, i int) string {
-	if i >= 0 && i < len(names) {
-		return names[i]
-	}
-	return ""
-}
-
-// unitOf finds a unit in a header; the last word that is one counts.
-func unitOf(header string, units map[string]string) string {
-	w := words(header)
-	for i := len(w) - 1; i >= 0; i-- {
-		if u, ok := units[w[i]]; ok {
-			return u
-		}
-	}
-	return ""
-}
-
-// number reads a plain decimal number without allocating; NaN and infinities are not data.
-func number(b []byte, comma bool) (float64, bool) {
-	b = bytes.TrimSpace(b)
-	if len(b) >= 2 && b[0] == '"' && b[len(b)-1] == '"' {
-		b = b[1 : len(b)-1]
-	}
-	if len(b) == 0 || len(b) > 40 {
-		return 0, false
-	}
-	// The fast path: sign, up to 15 digits, one decimal sign.
-	i, neg := 0, false
-	if b[0] == '-' || b[0] == '+' {
-		neg = b[0] == '-'
-		i = 1
-	}
-	var m uint64
-	digits, frac, point := 0, 0, false
-	dot := byte('.')
-	if comma {
-		dot = ','
-	}
-	for ; i < len(b); i++ {
-		switch c := b[i]; {
-		case c >= '0' && c <= '9':
-			m = m*10 + uint64(c-'0')
-			digits++
-			if point {
-				frac++
-			}
-		case c == dot && !point:
-			point = true
-		default:
-			return slowNumber(b, comma)
-		}
-	}
-	if digits == 0 {
-		return 0, false
-	}
-	if digits > 15 {
-		return slowNumber(b, comma)
-	}
-	x := float64(m) / pow10[frac]
-	if neg {
-		x = -x
-	}
-	return x, true
-}
-
-var pow10 = [16]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
-
-func slowNumber(b []byte, comma bool) (float64, bool) {
-	s := string(b)
-	if comma {
-		if strings.ContainsRune(s, '.') {
-			return 0, false
-		}
-		s = strings.Replace(s, ",", ".", 1)
-	}
-	if strings.ContainsAny(s, "xXpPiInN_") { // hexadecimal, inf and nan are not readings
-		return 0, false
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	return x, err == nil && !math.IsInf(x, 0) && !math.IsNaN(x)
-}
-
-var clockLayouts = []string{time.RFC3339Nano, "2006-01-02 15:04:05.999999999", "2006-01-02T15:04:05.999999999", "2006/01/02 15:04:05.999999999", "02.01.2006 15:04:05.999999999", "15:04:05.999999999"}
-
-func isClock(b []byte) bool { return bytes.Count(b, []byte(":")) == 2 }
-
-func parseClock(s string) (time.Time, bool) {
-	s = strings.Replace(strings.Trim(s, `"`), ",", ".", 1)
-	for _, l := range clockLayouts {
-		if t, err := time.Parse(l, s); err == nil {
-			return t, true
-		}
-	}
-	return time.Time{}, false
-}
-
-func medianStep(t []float64) float64 {
-	n := min(len(t)-1, 10001)
-	d := make([]float64, 0, n)
-	for i := 1; i <= n; i++ {
-		if x := t[i] - t[i-1]; x > 0 {
-			d = append(d, x)
-		}
-	}
-	if len(d) == 0 {
-		return 0
-	}
-	sort.Float64s(d)
-	return d[len(d)/2]
-}
-
-// spread puts rows that share a time stamp evenly between that stamp and the next, where most rows do: a clock that shows
-// whole seconds beside ten rows a second. It returns the usual distance of the stamps, 0 if there was nothing to spread.
-func spread(t []float64) float64 {
-	shared := 0
-	var starts []int
-	for i := range t {
-		if i > 0 && t[i] == t[i-1] {
-			shared++
-		} else {
-			starts = append(starts, i)
-		}
-	}
-	gap := medianStep(t)
-	if gap == 0 || float64(shared) < 0.6*float64(len(t)) { // a logger that writes every row twice shares half
-		return 0
-	}
-	starts = append(starts, len(t))
-	rows := make([]float64, len(starts)-1)
-	for i := range rows {
-		rows[i] = float64(starts[i+1] - starts[i])
-	}
-	sort.Float64s(rows)
-	usual := gap / rows[len(rows)/2]
-	for i := range len(starts) - 1 {
-		a, b := starts[i], starts[i+1]
-		from, step := t[a], usual
-		if b < len(t) {
-			switch to := t[b] - from; {
-			case i == 0:
-				from = t[b] - usual*float64(b-a) // the log may begin in the middle of a stamp
-			case to > 0 && to < 3*gap:
-				step = to / float64(b-a)
-			}
-		}
-		for j := a; j < b; j++ {
-			t[j] = from + step*float64(j-a)
-		}
-	}
-	return gap
-}
-
-// guessTime names the unit of a time column without one: loggers run between 1 and 5000 Hz.
-func guessTime(t []float64, step float64) string {
-	whole := true
-	for _, x := range t[:min(len(t), 1000)] {
-		whole = whole && x == math.Trunc(x)
-	}
-	switch {
-	case whole && step == 1:
-		return "sample"
-	case whole && step > 2000:
-		return "us"
-	case whole && step >= 2:
-		return "ms"
-	}
-	return "s"
-}
-
-func clip(s string) string {
-	if len(s) > 60 {
-		return s[:60] + "..."
-	}
-	return s
+	l.Notes = lay.notes
 }

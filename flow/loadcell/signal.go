@@ -57,23 +57,30 @@ type Ripple struct {
 	Share     float64 // of the variance
 }
 
-// FindRipple returns the strongest line of the spectrum between two cycles a record and half the sampling rate, after
-// taking out a straight line (Hann window, gonum FFT). A frequency above half the sampling rate appears at its alias.
-func FindRipple(x []float64, fs float64) Ripple {
-	n := len(x)
-	if n < 16 {
+// rippleRows is the longest stretch that is looked at.
+const rippleRows = 1 << 17
+
+// FindRipple returns the strongest line of the spectrum between cycles waves a record and half the sampling rate, after
+// taking out a straight line (Hann window, filled up to a power of two, gonum FFT). A frequency above half the sampling
+// rate appears at its alias. Nothing is returned where the spectrum only falls from the edge of that band: that is no line.
+func FindRipple(x []float64, fs, cycles float64) Ripple {
+	n := min(len(x), rippleRows)
+	x = x[:n]
+	if n < 16 || !(fs > 0) {
 		return Ripple{}
 	}
-	t := make([]float64, n)
-	for i := range t {
-		t[i] = float64(i)
+	mean, slope, _ := lineOf(x)
+	size := 1
+	for size < n {
+		size *= 2
 	}
-	a, b := stat.LinearRegression(t, x, nil, false)
-	w := make([]float64, n)
+	w := make([]float64, size)
 	var gain, total float64
+	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range x {
 		h := 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
-		r := x[i] - a - b*t[i]
+		r := x[i] - mean - slope*(float64(i)-float64(n-1)/2)
+		lo, hi = math.Min(lo, r), math.Max(hi, r)
 		w[i] = r * h
 		gain += h
 		total += r * r
@@ -82,18 +89,21 @@ func FindRipple(x []float64, fs float64) Ripple {
 	if total == 0 {
 		return Ripple{}
 	}
-	c := fourier.NewFFT(n).Coefficients(nil, w)
+	c := fourier.NewFFT(size).Coefficients(nil, w)
+	first := max(2, int(math.Ceil(cycles*float64(size)/float64(n))))
 	best := 0
-	for k := 2; k < len(c)-1; k++ {
+	for k := first; k < len(c)-1; k++ {
 		if best == 0 || cmplx.Abs(c[k]) > cmplx.Abs(c[best]) {
 			best = k
 		}
 	}
-	if best == 0 {
+	if best == 0 || cmplx.Abs(c[best-1]) > cmplx.Abs(c[best]) || cmplx.Abs(c[best+1]) > cmplx.Abs(c[best]) {
 		return Ripple{}
 	}
-	// Between the bins by a parabola through the logarithms.
-	off, height := PeakParabola(math.Log(cmplx.Abs(c[best-1])+1e-300), math.Log(cmplx.Abs(c[best])+1e-300), math.Log(cmplx.Abs(c[best+1])+1e-300))
-	amp := 2 * math.Exp(height) / gain
-	return Ripple{(float64(best) + off) * fs / float64(n), amp, math.Min(1, amp*amp/2/total)}
+	// Between the bins by a parabola through the logarithms; the top lies within half a bin.
+	ln := func(k int) float64 { return math.Log(cmplx.Abs(c[k]) + 1e-300) }
+	off, height := PeakParabola(ln(best-1), ln(best), ln(best+1))
+	off = math.Max(-0.5, math.Min(0.5, off))
+	amp := math.Min(2*math.Exp(height)/gain, (hi-lo)/2)
+	return Ripple{(float64(best) + off) * fs / float64(size), amp, math.Min(1, amp*amp/2/total)}
 }

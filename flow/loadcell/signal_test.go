@@ -39,7 +39,7 @@ func TestRippleIsFound(t *testing.T) {
 		ti := float64(i) / fs
 		x[i] = 30 + 0.4*ti + 1.5*math.Sin(2*math.Pi*7.3*ti) + 0.2*math.Sin(2*math.Pi*21*ti)
 	}
-	r := FindRipple(x, fs)
+	r := FindRipple(x, fs, 2)
 	if math.Abs(r.Frequency-7.3) > 0.05 || math.Abs(r.Amplitude-1.5) > 0.1 || r.Share < 0.9 {
 		t.Errorf("%+v", r)
 	}

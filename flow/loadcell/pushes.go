@@ -1,0 +1,202 @@
+package loadcell
+
+import (
+	"math"
+	"slices"
+)
+
+// push is a stretch of a log from rest to rest, with its zero taken off.
+type push struct {
+	first, last int // rows of the log
+	t, y        []float64
+	q           []float32 // flow, nil without a column
+	fs          float64
+	noise       float64 // N, of a row at rest
+	hf          float64 // N, of a row under load, what is quicker than any tooth
+	open        bool    // the log ends before the push does
+	headless    bool    // the log starts within it
+	gap         float64 // s, the longest stretch without rows
+	glitches    int     // single rows that stood out and were replaced
+}
+
+// find cuts the log into pushes. Rows above the limit start one, a pause below it ends it; shorter ones are spikes.
+func (v *view) find(b *baseline) (out []push, spikes int) {
+	l, th := v.l, v.th
+	on := math.Max(th.OnNoise*v.noise, th.OnSpan*v.span())
+	off := th.OffShare * on
+	b.next = 0
+	start, quiet, above := -1, 0, 0
+	end := func(last int, open bool) {
+		if start < 0 {
+			return
+		}
+		if l.Time[last-1]-l.Time[start] < th.Shortest || last-start < 3 {
+			spikes++
+		} else {
+			out = append(out, push{first: start, last: last, open: open, headless: start == 0})
+		}
+		start, quiet = -1, 0
+	}
+	lastAbove := 0
+	for i, f := range l.Force {
+		z := f - b.at(l.Time[i])
+		switch {
+		case start < 0 && z > on:
+			if above++; above >= 2 {
+				start = i - 1
+				for start > 0 && i-start < 10*v.rows && l.Force[start-1]-v.levelNear(b) > off/2 {
+					start--
+				}
+				lastAbove = i
+			}
+		case start < 0:
+			above = 0
+		case z > off:
+			quiet, lastAbove = 0, i
+		default:
+			if quiet++; l.Time[i]-l.Time[lastAbove] > th.Pause && quiet > 1 {
+				end(lastAbove+1, false)
+				above = 0
+			}
+		}
+	}
+	n := len(l.Force)
+	end(min(n, lastAbove+1), n-lastAbove <= 2)
+	for i := range out {
+		v.cut(b, &out[i])
+	}
+	return out, spikes
+}
+
+// levelNear is the zero where the baseline stands now.
+func (v *view) levelNear(b *baseline) float64 { return b.rests[min(b.next, len(b.rests)-1)].level }
+
+// cut fills a push from the log, with a few rows after its end, and takes out single rows that stand out.
+func (v *view) cut(b *baseline, p *push) {
+	l := v.l
+	n := p.last - p.first
+	p.fs, p.noise = v.fs, v.noise
+	p.t = l.Time[p.first:p.last]
+	p.y = make([]float64, n)
+	b.rewind(p.t[0])
+	for i := range n {
+		p.y[i] = l.Force[p.first+i] - b.at(p.t[i])
+		if i > 0 {
+			p.gap = math.Max(p.gap, p.t[i]-p.t[i-1])
+		}
+	}
+	if l.Flow != nil {
+		p.q = l.Flow[p.first:p.last]
+	}
+	p.deglitch()
+	p.loadNoise(v.rows)
+}
+
+// deglitch replaces single rows that stand far from neighbours which agree.
+func (p *push) deglitch() {
+	y := p.y
+	for i := 2; i+2 < len(y); i++ {
+		a, b, c, d := y[i-2], y[i-1], y[i+1], y[i+2]
+		lo, hi := min(a, b, c, d), max(a, b, c, d)
+		tight := math.Max(6*p.noise, 0.03*math.Abs(hi))
+		if hi-lo < tight && (y[i] > hi+2*tight || y[i] < lo-2*tight) {
+			y[i] = (b + c) / 2
+			p.glitches++
+		}
+	}
+}
+
+// loadNoise finds what scatters from row to row under load: the lesser of the quiet windows and of the second
+// differences, which a saw-tooth with rows enough leaves small.
+func (p *push) loadNoise(rows int) {
+	var dev []float64
+	for i := 0; i+rows <= len(p.y); i += rows {
+		_, _, d := lineOf(p.y[i : i+rows])
+		dev = append(dev, d)
+	}
+	byWindow := quartileNoise(dev, rows)
+	var d2 []float64
+	step := max(1, len(p.y)/200000)
+	for i := 1; i+1 < len(p.y); i += step {
+		d2 = append(d2, math.Abs(p.y[i-1]-2*p.y[i]+p.y[i+1]))
+	}
+	byRow := byWindow
+	if len(d2) > 4 {
+		slices.Sort(d2)
+		byRow = madFactor * d2[len(d2)/2] / math.Sqrt(6)
+	}
+	p.hf = math.Max(p.noise, math.Min(byWindow, byRow))
+}
+
+// span of rows in s, whole rows, at least one.
+func (p *push) rowsOf(seconds float64) int { return max(1, int(math.Round(seconds*p.fs))) }
+
+// level is the median of a stretch, cut to the push.
+func (p *push) level(from, to int) float64 {
+	from, to = max(0, from), min(len(p.y), to)
+	if from >= to {
+		return math.NaN()
+	}
+	if to-from > 20000 {
+		from = to - 20000
+	}
+	return Median(p.y[from:to])
+}
+
+// fall is a fall of the force from a top to a bottom.
+type fall struct {
+	top, bottom int     // rows in the push
+	high, low   float64 // N
+	steep, flat int     // where the steep part starts and ends
+}
+
+// time is how long the steep part lasts.
+func (f fall) time(p *push) float64 { return p.t[f.flat] - p.t[f.steep] }
+
+// falls finds every fall beyond the noise: a zigzag whose turns need a way that is larger than noise and than a share of
+// the force. One pass.
+func (p *push) falls(th *Thresholds) []fall {
+	var out []fall
+	top, bottom := 0, 0
+	down := false
+	for i, f := range p.y {
+		way := math.Max(math.Max(th.FallNoise*p.noise, 5*p.hf), th.FallShare*math.Abs(p.y[top]))
+		switch {
+		case !down && f >= p.y[top]:
+			top = i
+		case !down && f < p.y[top]-way:
+			down, bottom = true, i
+		case down && f <= p.y[bottom]:
+			bottom = i
+		case down && f > p.y[bottom]+way:
+			out = append(out, p.shape(top, bottom))
+			down, top = false, i
+		}
+	}
+	if down {
+		out = append(out, p.shape(top, bottom))
+	}
+	return out
+}
+
+// shape finds the steep part of a fall: from the last row within a sixth of the top to the first in the lowest fifth. A
+// noisy hold or a low that goes on is not part of it.
+func (p *push) shape(top, bottom int) fall {
+	f := fall{top: top, bottom: bottom, high: p.y[top], low: p.y[bottom]}
+	d := f.high - f.low
+	f.flat = bottom
+	for i := top; i <= bottom; i++ {
+		if p.y[i] <= f.low+0.2*d {
+			f.flat = i
+			break
+		}
+	}
+	f.steep = top
+	for i := f.flat; i >= top; i-- {
+		if p.y[i] >= f.high-d/6 {
+			f.steep = i
+			break
+		}
+	}
+	return f
+}

@@ -1,0 +1,145 @@
+package loadcell
+
+import (
+	"bufio"
+	"bytes"
+	"compress/gzip"
+	"fmt"
+	"io"
+	"io/fs"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
+)
+
+// How much is read ahead, to find out how the log is written and to join long lines, and how much a packed file may hold.
+const (
+	lookAhead   = 1 << 18
+	maxUnpacked = 8 << 30
+	maxSheet    = 1 << 29
+)
+
+// source is the text of a log, unpacked, row by row.
+type source struct {
+	r     *bufio.Reader
+	size  int64 // bytes of text if known, else 0
+	sheet bool  // from a spreadsheet
+	line  int
+	long  bool // the row just read was longer than can be held and is cut
+	left  *io.LimitedReader
+}
+
+// open unpacks gzip, spreadsheets and UTF-16.
+func open(r io.Reader) (*source, error) {
+	s := &source{size: sizeOf(r)}
+	b := bufio.NewReaderSize(r, lookAhead)
+	magic, _ := b.Peek(4)
+	if bytes.HasPrefix(magic, []byte{0x1f, 0x8b}) {
+		z, err := gzip.NewReader(b)
+		if err != nil {
+			return nil, fmt.Errorf("a damaged gzip file: %w", err)
+		}
+		s.size = 0
+		s.left = &io.LimitedReader{R: z, N: maxUnpacked}
+		b = bufio.NewReaderSize(s.left, lookAhead)
+		magic, _ = b.Peek(4)
+	}
+	switch {
+	case bytes.HasPrefix(magic, []byte("PK\x03\x04")):
+		text, err := sheetText(b)
+		if err != nil {
+			return nil, err
+		}
+		s.size, s.sheet = int64(len(text)), true
+		b = bufio.NewReaderSize(strings.NewReader(text), lookAhead)
+	case bytes.HasPrefix(magic, []byte{0xff, 0xfe}), bytes.HasPrefix(magic, []byte{0xfe, 0xff}),
+		bytes.HasPrefix(magic, []byte("\xef\xbb\xbf")):
+		s.size = 0
+		b = bufio.NewReaderSize(transform.NewReader(b, unicode.BOMOverride(unicode.UTF8.NewDecoder())), lookAhead)
+	}
+	s.r = b
+	return s, nil
+}
+
+// sizeOf returns the bytes that a reader will give, if it can tell, to make room for the rows at once.
+func sizeOf(r io.Reader) int64 {
+	switch x := r.(type) {
+	case interface{ Len() int }:
+		return int64(x.Len())
+	case interface{ Stat() (fs.FileInfo, error) }:
+		if i, err := x.Stat(); err == nil && i.Mode().IsRegular() {
+			return i.Size()
+		}
+	case interface{ Size() int64 }:
+		return x.Size()
+	}
+	return 0
+}
+
+// sheetText writes the sheet with most rows of a spreadsheet as rows with tabs. Cells come as they are stored, so that
+// times keep their thousandths.
+func sheetText(r io.Reader) (string, error) {
+	x, err := excelize.OpenReader(r, excelize.Options{UnzipSizeLimit: maxSheet, UnzipXMLSizeLimit: maxSheet, RawCellValue: true})
+	if err != nil {
+		return "", fmt.Errorf("a spreadsheet that cannot be opened: %w", err)
+	}
+	defer x.Close()
+	best := ""
+	most := 0
+	for _, name := range x.GetSheetList() {
+		rows, err := x.Rows(name)
+		if err != nil {
+			continue
+		}
+		var b strings.Builder
+		n := 0
+		for rows.Next() {
+			cells, err := rows.Columns()
+			if err != nil {
+				break
+			}
+			for i, c := range cells {
+				if i > 0 {
+					b.WriteByte('\t')
+				}
+				b.WriteString(strings.NewReplacer("\t", " ", "\n", " ", "\r", " ").Replace(c))
+			}
+			b.WriteByte('\n')
+			if len(cells) > 0 {
+				n++
+			}
+		}
+		rows.Close()
+		if n > most {
+			best, most = b.String(), n
+		}
+	}
+	return best, nil
+}
+
+// head returns what is read ahead.
+func (s *source) head() []byte {
+	b, _ := s.r.Peek(lookAhead)
+	return b
+}
+
+// next returns the next row without its end; it is good until the next call. io.EOF at the end.
+func (s *source) next() ([]byte, error) {
+	s.long = false
+	row, err := s.r.ReadSlice('\n')
+	for err == bufio.ErrBufferFull { // no row of a log is so long: what is beyond is passed over
+		s.long = true
+		_, err = s.r.ReadSlice('\n')
+	}
+	if err != nil && (err != io.EOF || len(row) == 0) {
+		if err == io.EOF && s.left != nil && s.left.N <= 0 {
+			return nil, fmt.Errorf("a packed file of more than %d GB", maxUnpacked>>30)
+		}
+		return nil, err
+	}
+	s.line++
+	row = bytes.TrimSuffix(row, []byte("\n"))
+	return bytes.TrimSuffix(row, []byte("\r")), nil
+}
