@@ -43,7 +43,8 @@ func FromLog(l *loadcell.Log, tare float64) (Trace, error) {
 		if len(t.Time) == 0 && !(q > 0) {
 			continue
 		}
-		t.Time, t.Block, t.Flow, t.Force = append(t.Time, l.Time[i]), append(t.Block, l.Block[i]), append(t.Flow, q), append(t.Force, l.Force[i]-tare)
+		t.Time, t.Block = append(t.Time, l.Time[i]), append(t.Block, float64(l.Block[i]))
+		t.Flow, t.Force = append(t.Flow, float64(q)), append(t.Force, l.Force[i]-tare)
 	}
 	if len(t.Time) == 0 {
 		return Trace{}, fmt.Errorf("%s: the flow column is 0 throughout; nothing was fed", l.Name)

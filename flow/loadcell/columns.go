@@ -234,7 +234,7 @@ func (l *layout) scoreFlow(c *column) (int, string) {
 func (l *layout) forceScore(c *column) (int, string) {
 	named := c.has(forceWords)
 	switch {
-	case !c.numeric || c.clock || c.dim == otherDim || c.dim == temperatureDim || c.dim == flowDim || c.dim == timeDim:
+	case !c.numeric && c.dim != forceDim || c.clock || c.dim == otherDim || c.dim == temperatureDim || c.dim == flowDim || c.dim == timeDim:
 		return 0, ""
 	case c.has(notForce) && !(named && c.dim == forceDim):
 		return 0, ""

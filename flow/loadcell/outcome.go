@@ -32,6 +32,13 @@ type verdict struct {
 // judge reads how a push ended. The first that holds of: the force collapses and stays low (grinding), a saw-tooth that
 // keeps pushing (skipping), the feed stopped, the push went on to its end; else it is unclear.
 func (p *push) judge(th *Thresholds) verdict {
+	c, k := p.coarse(p.windowRows, th)
+	v := c.judgeCoarse(th)
+	v.at = min(v.at*k+k/2, len(p.y)-1)
+	return v
+}
+
+func (p *push) judgeCoarse(th *Thresholds) verdict {
 	rel := p.release(th)
 	body := *p
 	body.y, body.t = p.y[:rel], p.t[:rel]
@@ -106,7 +113,7 @@ func (p *push) contact(th *Thresholds, v *verdict) int {
 	}
 	stay := p.level(after, after+p.rowsOf(0.5)+2)
 	d := p.y[top] - stay
-	if math.IsNaN(stay) || d < math.Max(th.Tooth*p.y[top], math.Max(th.FallNoise*p.noise, 5*p.hf)) {
+	if math.IsNaN(stay) || d < math.Max(th.Tooth*p.y[top], 6*p.hf) {
 		return 0
 	}
 	left, right := top, top
@@ -135,23 +142,27 @@ func (p *push) contact(th *Thresholds, v *verdict) int {
 // sawTooth looks for teeth: quick falls of a share of the force, from tops near that of the first, again and again. It
 // returns the index of the first fall of the saw-tooth, -1 without one, and the number of teeth.
 func (p *push) sawTooth(falls []fall, th *Thresholds) (first, teeth int) {
-	begin, n := -1, 0
+	begin, n, last := -1, 0, 0
 	best, most := -1, 0
 	for i, f := range falls {
-		tooth := f.high-f.low >= th.Tooth*f.high && (f.time(p) <= th.Fast/2 || f.flat-f.steep <= 2)
-		// The last fall of a body may be a collapse: a tooth comes up again.
-		up := i+1 < len(falls) && falls[i+1].high >= th.ToothTop*f.high || i+1 == len(falls) && p.after(f) >= th.ToothTop*f.high
-		switch {
-		case !tooth:
-			begin, n = -1, 0
-			continue
-		case begin >= 0 && p.t[f.top]-p.t[falls[i-1].top] <= th.ToothApart && f.high >= th.ToothTop*falls[begin].high:
-			n++
-		case up:
-			begin, n = i, 1
-		default:
+		if begin >= 0 && (p.t[f.steep]-p.t[falls[last].steep] > th.ToothApart || f.high < th.ToothTop*falls[begin].high) {
 			begin, n = -1, 0
 		}
+		if f.high-f.low < th.Tooth*f.high || f.time(p) > th.Fast/2 && f.flat-f.steep > 2 {
+			continue
+		}
+		// A tooth comes up again; a collapse does not.
+		next := p.after(f)
+		if i+1 < len(falls) {
+			next = falls[i+1].high
+		}
+		if begin < 0 && next < th.ToothTop*f.high {
+			continue
+		}
+		if begin < 0 {
+			begin = i
+		}
+		n, last = n+1, i
 		if n > most {
 			best, most = begin, n
 		}
@@ -177,16 +188,16 @@ func (p *push) wave(falls []fall, first, n int, th *Thresholds) bool {
 	var down, period, size []float64
 	for i := first; i < first+n && i < len(falls); i++ {
 		f := falls[i]
-		down = append(down, p.t[f.bottom]-p.t[f.top])
+		down = append(down, p.t[f.bottom]-p.t[f.steep])
 		size = append(size, (f.high-f.low)/f.high)
 		if i+1 < len(falls) && i+1 < first+n {
-			period = append(period, p.t[falls[i+1].top]-p.t[f.top])
+			period = append(period, p.t[falls[i+1].steep]-p.t[f.steep])
 		}
 	}
 	whole := Median(period)
-	fromStart := p.t[falls[first].top]-p.t[0] < math.Max(3*whole, 0.15*(p.t[len(p.t)-1]-p.t[0]))
+	fromStart := p.t[falls[first].steep]-p.t[0] < math.Max(3*whole, 0.15*(p.t[len(p.t)-1]-p.t[0]))
 	if whole*p.fs < th.WaveRows {
-		return fromStart && Median(size) < 2*th.Tooth
+		return fromStart && Median(size) < 1.3*th.Tooth
 	}
 	skew := Median(down) / math.Max(whole-Median(down), 1/p.fs)
 	return skew > th.ToothSkew && (fromStart && Median(size) < 4*th.Tooth || Median(size) < 2*th.Tooth && skew > 0.75)
@@ -226,7 +237,7 @@ func (v *verdict) skip(p *push, falls []fall, first, teeth, low int) {
 	}
 	v.why = fmt.Sprintf("saw-tooth of %d teeth of %.0f %% that goes on pushing", teeth, 100*depth)
 	if low > first {
-		v.notes = append(v.notes, fmt.Sprintf("the skipping turns to grinding %.1f s after its first tooth", p.t[falls[low].top]-p.t[f.top]))
+		v.notes = append(v.notes, fmt.Sprintf("the skipping turns to grinding %.1f s after its first tooth", p.t[falls[low].steep]-p.t[f.steep]))
 		v.why += ", then collapses"
 	}
 	if p.headless && f.top < 3*p.rowsOf(0.3)+3 {
@@ -353,7 +364,7 @@ func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 
 // rising tells whether the force before a row goes up by more than its noise and a share of it explain.
 func (p *push) rising(at int) bool {
-	w := max(6, p.rowsOf(2))
+	w := max(6, p.rowsOf(math.Max(2, (p.t[at]-p.t[0])/8)))
 	from := max(0, at+1-w)
 	y := p.y[from : at+1]
 	if len(y) < 4 {

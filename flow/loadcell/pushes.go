@@ -16,7 +16,8 @@ type push struct {
 	open        bool    // the log ends before the push does
 	headless    bool    // the log starts within it
 	gap         float64 // s, the longest stretch without rows
-	glitches    int     // single rows that stood out and were replaced
+	windowRows  int
+	glitches    int // single rows that stood out and were replaced
 }
 
 // find cuts the log into pushes. Rows above the limit start one, a pause below it ends it; shorter ones are spikes.
@@ -90,16 +91,16 @@ func (v *view) cut(b *baseline, p *push) {
 	}
 	p.deglitch()
 	p.loadNoise(v.rows)
+	p.windowRows = v.rows
 }
 
-// deglitch replaces single rows that stand far from neighbours which agree.
+// deglitch replaces single rows that stand far from neighbours which agree: by three times the way between those.
 func (p *push) deglitch() {
 	y := p.y
 	for i := 2; i+2 < len(y); i++ {
 		a, b, c, d := y[i-2], y[i-1], y[i+1], y[i+2]
-		lo, hi := min(a, b, c, d), max(a, b, c, d)
-		tight := math.Max(6*p.noise, 0.03*math.Abs(hi))
-		if hi-lo < tight && (y[i] > hi+2*tight || y[i] < lo-2*tight) {
+		off := math.Abs(y[i] - (b+c)/2)
+		if off > 8*p.noise && off > 0.05*math.Abs(b+c)/2 && off > 3*(max(a, b, c, d)-min(a, b, c, d)) {
 			y[i] = (b + c) / 2
 			p.glitches++
 		}
@@ -122,10 +123,46 @@ func (p *push) loadNoise(rows int) {
 	}
 	byRow := byWindow
 	if len(d2) > 4 {
-		slices.Sort(d2)
-		byRow = madFactor * d2[len(d2)/2] / math.Sqrt(6)
+		byRow = rowNoise(d2)
 	}
 	p.hf = math.Max(p.noise, math.Min(byWindow, byRow))
+}
+
+// rowNoise turns the sizes of second differences into the standard deviation of a row: their variance is six times its.
+func rowNoise(d2 []float64) float64 {
+	slices.Sort(d2)
+	return madFactor * d2[len(d2)/2] / math.Sqrt(6)
+}
+
+// coarse averages rows so that a push has no more than CoarseRate rows a second, and, where noise would hide a tooth, fewer:
+// the rows of what is returned are means of k rows.
+func (p *push) coarse(rows int, th *Thresholds) (*push, int) {
+	top := slices.Max(p.y)
+	k := max(1, int(p.fs/th.CoarseRate))
+	for k < 64 && p.hf/math.Sqrt(float64(k)) > th.CoarseNoise*top && float64(k+1)/p.fs <= th.CoarseTime {
+		k++
+	}
+	if k == 1 {
+		return p, 1
+	}
+	n := len(p.y) / k
+	c := *p
+	c.fs, c.noise = p.fs/float64(k), p.noise/math.Sqrt(float64(k))
+	c.y, c.t = make([]float64, n), make([]float64, n)
+	if p.q != nil {
+		c.q = make([]float32, n)
+	}
+	for i := range n {
+		for j := i * k; j < (i+1)*k; j++ {
+			c.y[i] += p.y[j] / float64(k)
+		}
+		c.t[i] = p.t[i*k+k/2]
+		if p.q != nil {
+			c.q[i] = p.q[i*k+k/2]
+		}
+	}
+	c.loadNoise(max(th.WindowRows, rows/k))
+	return &c, k
 }
 
 // span of rows in s, whole rows, at least one.
@@ -159,8 +196,10 @@ func (p *push) falls(th *Thresholds) []fall {
 	var out []fall
 	top, bottom := 0, 0
 	down := false
+	// The range of n values of noise is about 2 sqrt(2 ln n) of its standard deviation.
+	least := 2 * math.Sqrt(2*math.Log(float64(len(p.y))+1)) * p.hf
 	for i, f := range p.y {
-		way := math.Max(math.Max(th.FallNoise*p.noise, 5*p.hf), th.FallShare*math.Abs(p.y[top]))
+		way := math.Max(least, th.FallShare*math.Abs(p.y[top]))
 		switch {
 		case !down && f >= p.y[top]:
 			top = i
@@ -179,8 +218,8 @@ func (p *push) falls(th *Thresholds) []fall {
 	return out
 }
 
-// shape finds the steep part of a fall: from the last row within a sixth of the top to the first in the lowest fifth. A
-// noisy hold or a low that goes on is not part of it.
+// shape finds the steep part of a fall: from the last row near the top (a twentieth of the fall, or the noise, below it)
+// to the first in the lowest fifth. A noisy hold or a low that goes on is not part of it.
 func (p *push) shape(top, bottom int) fall {
 	f := fall{top: top, bottom: bottom, high: p.y[top], low: p.y[bottom]}
 	d := f.high - f.low
@@ -193,10 +232,13 @@ func (p *push) shape(top, bottom int) fall {
 	}
 	f.steep = top
 	for i := f.flat; i >= top; i-- {
-		if p.y[i] >= f.high-d/6 {
+		if p.y[i] >= f.high-math.Max(d/20, 5*p.hf) {
 			f.steep = i
 			break
 		}
+	}
+	for f.steep > top && p.y[f.steep] < p.y[f.steep-1]-3*p.hf { // a row within the fall
+		f.steep--
 	}
 	return f
 }

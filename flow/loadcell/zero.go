@@ -84,7 +84,15 @@ func (v *view) scale() {
 		}
 		v.lo, v.hi = math.Min(v.lo, w.mean), math.Max(v.hi, w.mean)
 	}
-	v.noise = math.Max(quartileNoise(dev, v.rows), quantum(v.l.Force)/math.Sqrt(12))
+	byWindow := quartileNoise(dev, v.rows)
+	// A log that is one saw-tooth has no quiet window, but its second differences are mostly noise.
+	y := v.l.Force
+	var d2 []float64
+	step := max(1, len(y)/100000)
+	for i := 1; i+1 < len(y); i += step {
+		d2 = append(d2, math.Abs(y[i-1]-2*y[i]+y[i+1]))
+	}
+	v.noise = math.Max(math.Min(byWindow, 2*rowNoise(d2)), quantum(y)/math.Sqrt(12))
 	v.noise = math.Max(v.noise, 1e-6*(v.hi-v.lo))
 }
 
@@ -117,6 +125,12 @@ func (v *view) steady(w window) bool {
 	free := 2 * v.noise * math.Sqrt(12/float64(v.rows)) // a line through noise alone moves by this, 95 % of the time
 	return math.Abs(w.rise) <= math.Max(v.th.SteadyRise*v.span(), 1.5*free) &&
 		w.dev <= math.Max(v.th.SteadyNoise*v.noise, v.th.SteadyRise*v.span()/2)
+}
+
+// atRest tells whether a window moves no more than a wandering zero does: what is left of a push sinks faster.
+func (v *view) atRest(w window) bool {
+	free := 2 * v.noise * math.Sqrt(12/float64(v.rows))
+	return v.steady(w) && math.Abs(w.rise) <= 1.5*free+2*v.th.DriftRate*v.span()*float64(v.rows)/v.fs
 }
 
 // band is the distance within which a level is the zero.
@@ -296,7 +310,8 @@ func (v *view) follow(level float64, startTo int) *baseline {
 			return
 		}
 		sort.Float64s(run)
-		b.rests = append(b.rests, rest{runFrom, runTo, run[len(run)/2]})
+		// What is left of a push sinks into the rest after it, so the level is nearer the lowest than the middle.
+		b.rests = append(b.rests, rest{runFrom, runTo, run[len(run)/4]})
 		run = run[:0]
 	}
 	const longest = 30 // s of one rest: longer ones follow a drift in parts
@@ -305,12 +320,16 @@ func (v *view) follow(level float64, startTo int) *baseline {
 		t := l.Time[(w.from+w.to)/2]
 		gap := t - last
 		tol := v.band() + math.Min(th.DriftRate*gap, th.DriftMost)*v.span()
+		down := v.band() + th.DriftMost*v.span() // a steady level under the zero is nearer the zero than that was
 		if w.to <= startTo {
-			tol = math.Inf(1)
+			tol, down = math.Inf(1), math.Inf(1)
 		}
 		fed := l.Flow != nil && l.Flow[w.from] > 0 && l.Flow[w.to-1] > 0
-		if !v.steady(w) || math.Abs(w.mean-base) > tol || fed {
+		if !v.atRest(w) || w.mean > base+tol || w.mean < base-down || fed {
 			continue
+		}
+		if w.mean < base-v.band()/2 { // what was taken for rest was the end of a push
+			run, base = run[:0], w.mean
 		}
 		if gap > 2*th.Pause || len(run) > 0 && runTo-runFrom > longest {
 			close()

@@ -264,6 +264,7 @@ type LogTest struct {
 	End       float64  `q:"end"`
 	Flow      *float64 `q:"flow"`
 	Block     *float64 `q:"block"`
+	First     *float64 `q:"first_plateau"` // the first steady stretch; Plateau is the last
 	Plateau   *float64 `q:"plateau"`
 	PlateauSE *float64 `q:"plateau_standard_error"`
 	From      *float64 `q:"plateau_from" show:"no"`
@@ -304,14 +305,14 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 	}
 	for _, k := range []struct {
 		kind string
-		rows []loadcell.Row
+		rows loadcell.Rows
 	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}, {"value kept", l.Held}} {
-		for i, r := range k.rows {
-			if i == 200 {
-				out.Shown = append(out.Shown, LogRow{r.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", len(k.rows)-i), ""})
-				break
-			}
+		for _, r := range k.rows.First {
 			out.Shown = append(out.Shown, LogRow{r.Line, k.kind, r.Why, r.Text})
+		}
+		if more := k.rows.Count - len(k.rows.First); more > 0 {
+			last := k.rows.First[len(k.rows.First)-1]
+			out.Shown = append(out.Shown, LogRow{last.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", more), ""})
 		}
 	}
 	for i, t := range a.Tests {
@@ -321,11 +322,12 @@ func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
 			Ripple: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Amplitude), RippleHz: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Frequency),
 			AliasOf: quantity.KnownIf(t.AliasOf > 0, t.AliasOf),
 		}
-		if !t.Failed {
-			x.Cause = "no failure"
+		if !t.Failed() {
+			x.Cause = string(t.Outcome)
 		}
-		if t.HasPlateau {
-			x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(t.Plateau), quantity.Known(t.PlateauSE), quantity.Known(t.PlateauFrom), quantity.Known(t.PlateauTo)
+		if p := t.Last; p != nil {
+			x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(p.Force), quantity.Known(p.SE), quantity.Known(p.From), quantity.Known(p.To)
+			x.First = quantity.Known(t.First.Force)
 		}
 		out.Tests = append(out.Tests, x)
 	}
