@@ -144,7 +144,7 @@ func Log(r *study.LogResult) *Document {
 }
 
 // causeSymbol gives each cause of failure in a log, as the result spells it, a mark of its own shape, so that it can be told without colour.
-var causeSymbol = map[string]string{"grind": "diamond", "skip": "triangle", "buckle": "arrow", "unknown": "rect", "no failure": "circle"}
+var causeSymbol = map[string]string{"grind": "diamond", "skip": "triangle", "buckle": "arrow", "unknown": "rect", "stopped": "circle", "held": "circle", "unclear": "rect"}
 
 // logChart draws a log with at most 1500 points, the extremes of each stretch kept.
 func logChart(r *study.LogResult) *chart {
