@@ -438,6 +438,9 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Solves: r.Solves,
 		Mean: quantity.KnownIf(len(points) > 0, r.Mean), RMS: quantity.KnownIf(len(points) > 0, r.RMS), TraceRMS: quantity.KnownIf(len(traces) > 0, r.TraceRMS)}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
+	if r.RanOut {
+		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled", Message: "the search for the factors ran out of evaluations before it settled: start it again from the case that it writes, or fit fewer factors"})
+	}
 	was := 0.0
 	for i, p := range points {
 		out.Points = append(out.Points, CalPoint{Block: p.Block, Flow: p.Flow, Measured: p.Force, U: p.U, Before: r.Before[i], After: r.Predicted[i],
