@@ -404,44 +404,9 @@ func (b *builder) section(p string, in *section) (flow.Section, bool) {
 func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 	in := b.f.Feeder
 	out := feeder.Feeder{Name: in.Name, Mass: in.Mass / 1000, Cost: in.Cost, Slip: in.Slip, Factor: in.Factor}
-	area := unit.Disc(b.f.Filament.Diameter * unit.MM)
 	before := len(b.found)
-	for i, p := range in.Points {
-		at := fmt.Sprintf("feeder.point[%d]", i+1)
-		q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD, Material: p.Material, Current: b.pointCurrent(at, p)}
-		if p.Stock != nil {
-			q.Stock = unit.Kelvin(*p.Stock)
-		}
-		if p.Block != nil {
-			q.Block = unit.Kelvin(*p.Block)
-		}
-		switch {
-		case p.Speed != nil && p.Flow != nil:
-			b.bad(at+".flow_mm3_s", fmt.Sprint(*p.Flow), "either speed_mm_s or flow_mm3_s", "remove one of the two")
-		case p.Speed != nil:
-			q.Speed = *p.Speed * unit.MM
-		case p.Flow != nil:
-			q.Speed = *p.Flow * unit.MM3 / area
-		default:
-			b.bad(at, "no speed", "speed_mm_s or flow_mm3_s", "say how fast the filament was pushed")
-		}
-		switch {
-		case p.ForceN != nil && p.ForceKG != nil:
-			b.bad(at+".force_kgf", fmt.Sprint(*p.ForceKG), "either force_N or force_kgf", "remove one of the two")
-		case p.ForceN != nil:
-			q.Force = *p.ForceN
-		case p.ForceKG != nil:
-			q.Force = *p.ForceKG * unit.KGF
-		default:
-			b.bad(at, "no force", "force_N or force_kgf", "say what force was held")
-		}
-		if p.SD > 0 && p.Repeats < 2 {
-			b.bad(at+".sd_N", fmt.Sprint(p.SD), "0, or repeats of at least 2", "a standard deviation needs repeats: give their number")
-		}
-		if p.SD > 0 && q.Force > 0 && p.SD >= q.Force {
-			b.bad(at+".sd_N", fmt.Sprint(p.SD), fmt.Sprintf("less than the force, %.3g N", q.Force), "check the unit of the scatter")
-		}
-		out.Points = append(out.Points, q)
+	for i := range in.Points {
+		out.Points = append(out.Points, b.point(fmt.Sprintf("feeder.point[%d]", i+1), in.Points[i]))
 	}
 	out.Model = b.model(m)
 	if len(out.Points) == 0 && out.Model == nil && len(b.found) == before {
@@ -462,6 +427,44 @@ func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 		return nil
 	}
 	return f
+}
+
+// point is one measured capability.
+func (b *builder) point(at string, p point) feeder.Point {
+	q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD, Material: p.Material, Current: b.pointCurrent(at, p)}
+	if p.Stock != nil {
+		q.Stock = unit.Kelvin(*p.Stock)
+	}
+	if p.Block != nil {
+		q.Block = unit.Kelvin(*p.Block)
+	}
+	switch {
+	case p.Speed != nil && p.Flow != nil:
+		b.bad(at+".flow_mm3_s", fmt.Sprint(*p.Flow), "either speed_mm_s or flow_mm3_s", "remove one of the two")
+	case p.Speed != nil:
+		q.Speed = *p.Speed * unit.MM
+	case p.Flow != nil:
+		q.Speed = *p.Flow * unit.MM3 / unit.Disc(b.f.Filament.Diameter*unit.MM)
+	default:
+		b.bad(at, "no speed", "speed_mm_s or flow_mm3_s", "say how fast the filament was pushed")
+	}
+	switch {
+	case p.ForceN != nil && p.ForceKG != nil:
+		b.bad(at+".force_kgf", fmt.Sprint(*p.ForceKG), "either force_N or force_kgf", "remove one of the two")
+	case p.ForceN != nil:
+		q.Force = *p.ForceN
+	case p.ForceKG != nil:
+		q.Force = *p.ForceKG * unit.KGF
+	default:
+		b.bad(at, "no force", "force_N or force_kgf", "say what force was held")
+	}
+	if p.SD > 0 && p.Repeats < 2 {
+		b.bad(at+".sd_N", fmt.Sprint(p.SD), "0, or repeats of at least 2", "a standard deviation needs repeats: give their number")
+	}
+	if p.SD > 0 && q.Force > 0 && p.SD >= q.Force {
+		b.bad(at+".sd_N", fmt.Sprint(p.SD), fmt.Sprintf("less than the force, %.3g N", q.Force), "check the unit of the scatter")
+	}
+	return q
 }
 
 // pointCurrent is the motor current of a measured point, peak, in A.

@@ -116,9 +116,15 @@ func filament(*setup.Setup) (Quantity, bool) {
 		get: func(s *setup.Setup) float64 { return s.Filament.Diameter },
 		set: func(s *setup.Setup, x float64) {
 			s.Filament.Diameter = x
-			if s.Feeder != nil && s.Feeder.Model != nil {
-				s.Feeder = s.Feeder.Clone()
-				s.Feeder.Model.Diameter = x
+			if s.Feeder == nil {
+				return
+			}
+			f := refeed(s)
+			if f.Model != nil {
+				f.Model.Diameter = x
+			}
+			if f.Stock != nil {
+				f.Stock.Diameter = x
 			}
 		},
 		edits: func(s *setup.Setup) []Edit { // the feeder keeps its speeds
