@@ -172,7 +172,6 @@ type Melt struct {
 type Stats struct {
 	Solves      int     `json:"solves"` // solutions that the answer took
 	Stations    int     `json:"stations"`
-	Solves      int     `json:"solves"` // solutions that the answer took
 	Cells       int     `json:"cells"`
 	HeatBalance float64 `q:"heat_balance"`
 	WorkBalance float64 `q:"work_balance"`
