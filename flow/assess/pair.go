@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"meltload/flow"
+	push "meltload/flow/feeder"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/flow/vary"
@@ -18,6 +19,15 @@ func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 	n.HotEnd, n.Contact, n.Stock = hotEnd.HotEnd, hotEnd.Contact, hotEnd.Stock
 	n.HotEnd.Sections = append([]flow.Section(nil), hotEnd.HotEnd.Sections...)
 	n.Feeder = feeder.Feeder.Clone()
+	if k := n.Feeder.Stock; k == nil || k.Material != n.Material || k.Diameter != n.Filament.Diameter { // it pushes the duty's filament now
+		stock := push.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
+		if k != nil {
+			stock.Temperature = k.Temperature
+		}
+		if f, err := n.Feeder.With(stock); err == nil { // it was made by feeder.New: its parts are in order
+			n.Feeder = f
+		}
+	}
 	n.Doubts = map[string]setup.Doubt{}
 	for _, x := range []struct {
 		from *setup.Setup
