@@ -44,8 +44,9 @@ type Element struct {
 // Mould is a flow path and its walls.
 type Mould struct {
 	Elements []Element
-	Wall     float64 // K, of the mould surface
-	H        float64 // W/(m2 K) between melt and surface; +Inf for perfect contact
+	Surface  float64 // K, of the mould before the melt comes
+	Wall     Wall
+	Contact  float64 // W/(m2 K) between melt and mould; +Inf for perfect contact
 }
 
 // Validate returns what makes the mould impossible.
@@ -53,8 +54,12 @@ func (m *Mould) Validate() error {
 	if len(m.Elements) == 0 {
 		return fmt.Errorf("mould: no element")
 	}
-	if !(m.Wall > 200 && m.Wall < 700) || !(m.H > 0) {
-		return fmt.Errorf("mould: a wall at %g K with %g W/m2K; 200 to 700 K and more than 0 are needed", m.Wall, m.H)
+	if !(m.Surface > 235 && m.Surface < 700) || !(m.Contact > 0) {
+		return fmt.Errorf("mould: at %.4g degC with a contact of %g W/(m2 K); -38 to 427 degC and more than 0 W/(m2 K) are allowed",
+			m.Surface-273.15, m.Contact)
+	}
+	if err := m.Wall.validate(); err != nil {
+		return err
 	}
 	for i := range m.Elements {
 		e := &m.Elements[i]

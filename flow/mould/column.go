@@ -1,0 +1,293 @@
+package mould
+
+import (
+	"math"
+
+	"meltload/materials/num"
+)
+
+// state of a station in a step in time.
+type state int
+
+const (
+	through state = iota // full, melt flows through
+	filling              // the front is in it
+	still                // cools, no flow
+)
+
+// inflow maps the enthalpy that leaves the station before (nil: the melt) onto the cells of s, by equal shares of the flow
+// counted from the middle: what flows in is what flowed out, to round-off.
+func (f *filler) inflow(before, s *station, melt float64) {
+	if before == nil {
+		for i := range f.in {
+			f.in[i] = melt
+		}
+		return
+	}
+	var qa, qb float64
+	for i := range f.n {
+		qa += before.q[i]
+		qb += s.q[i]
+	}
+	if qa <= 0 || qb <= 0 {
+		copy(f.in, before.h)
+		return
+	}
+	k := 0
+	left := before.q[0] / qa
+	for i := range f.n {
+		want := s.q[i] / qb
+		if want <= 0 {
+			f.in[i] = s.h[i]
+			continue
+		}
+		var sum, got float64
+		for got < want {
+			take := math.Min(left, want-got)
+			sum += take * before.h[k]
+			got += take
+			left -= take
+			if left <= 1e-15 {
+				if k == f.n-1 {
+					sum += (want - got) * before.h[k]
+					break
+				}
+				k++
+				left = before.q[k] / qa
+			}
+		}
+		f.in[i] = sum / want
+	}
+}
+
+// turn fills away: by how much the flow of a cell is faster than the front.
+func (f *filler) turn(s *station) {
+	var q float64
+	for i := range f.n {
+		q += s.q[i]
+	}
+	vol := f.row(s).vol
+	for i := range f.n {
+		f.away[i] = s.q[i] - q*vol[i]
+	}
+}
+
+// lay fills laid: what leaves the cells that are faster than the front is laid into the slower ones where the stream function
+//
+//	psi(y) = integral from 0 to y of (u - U) dy
+//
+// is the same: melt from the middle of the thickness next to the wall, melt from the edge of the fast core beside it. h is the enthalpy
+// that leaves. (The kinematics of the fountain as in Z. Tadmor, J. Appl. Polym. Sci. 18 (1974) 1753, from memory; the
+// fountain takes no time and loses no heat.)
+func (f *filler) lay(h []float64) {
+	k := 0
+	for k < f.n && f.away[k] <= 0 {
+		k++
+	}
+	left := 0.0
+	if k < f.n {
+		left = f.away[k]
+	}
+	for i := f.n - 1; i >= 0; i-- {
+		want := -f.away[i]
+		if want <= 0 {
+			continue
+		}
+		var sum, got float64
+		for got < want && k < f.n {
+			take := math.Min(left, want-got)
+			sum += take * h[k]
+			got += take
+			left -= take
+			if left <= 1e-15*want {
+				for k++; k < f.n && f.away[k] <= 0; k++ {
+				}
+				if k < f.n {
+					left = f.away[k]
+				}
+			}
+		}
+		if got > 0 {
+			f.laid[i] = sum / got
+		} else {
+			f.laid[i] = h[i]
+		}
+	}
+}
+
+// energy takes a station over dt (s). In each cell of melt
+//
+//	d(rho V f h)/dt = rho q (h_in - h) + tau g V f + sum of k A/d dT        (1)
+//
+// with the filled share f, the heat of shear tau g, and conduction across; in each cell of the wall
+//
+//	rho c V f dT/dt = sum of k A/d dT                                        (2)
+//
+// joined at the face by the resistance of the contact. Implicit, one tridiagonal system for melt and wall together, solved
+// twice, the second time with the capacity at the temperatures of the first. Enthalpies are what the balance (1) says, so
+// that energy closes to round-off. At the front what flows faster than it leaves for the cells outside, see lay. start is
+// the share that was filled before.
+func (f *filler) energy(before, s *station, melt, start, dt float64, what state) {
+	n, row := f.n, f.row(s)
+	if what != still {
+		f.inflow(before, s, melt)
+	}
+	if what == filling {
+		f.turn(s)
+	}
+	heat := math.Exp(s.logS) * s.room * s.front
+	if what == still {
+		heat = 0
+	}
+	mass := f.rho * s.room / dt
+	copy(f.x[:n], s.T)
+	copy(f.hNew, s.h)
+	for range 2 {
+		if what == filling {
+			f.lay(f.hNew)
+		}
+		for i := range n {
+			T := f.x[i]
+			a, d := f.prop.of(T)
+			f.T0[i], f.h0[i], f.cp[i], f.k[i] = T, a.h+d*a.cp, a.cp, a.k
+			m1 := mass * row.vol[i] * s.front
+			rhs := mass*row.vol[i]*start*s.h[i] + heat*f.xi[i]*s.rate[i]*row.vol[i]
+			switch what {
+			case through:
+				m1 += f.rho * s.q[i]
+				rhs += f.rho * s.q[i] * f.in[i]
+			case filling:
+				rhs += f.rho * s.q[i] * f.in[i]
+				if f.away[i] > 0 {
+					m1 += f.rho * f.away[i]
+				} else {
+					rhs -= f.rho * f.away[i] * f.laid[i]
+				}
+			}
+			f.di[i] = m1 * a.cp
+			f.rh[i] = rhs + m1*(a.cp*T-f.h0[i])
+		}
+		f.conduct(s, row, start, dt)
+		num.Tridiagonal(f.lo, f.di, f.up, f.rh, f.x)
+		for i := range n {
+			f.hNew[i] = f.h0[i] + f.cp[i]*(f.x[i]-f.T0[i])
+		}
+	}
+	if what == filling { // lay once more, so that what has left is what has been laid
+		copy(f.in, f.laid)
+		f.lay(f.hNew)
+		for i := range n {
+			if f.away[i] < 0 {
+				f.hNew[i] -= f.rho * f.away[i] * (f.laid[i] - f.in[i]) / (mass * row.vol[i] * s.front)
+			}
+		}
+	}
+	copies := float64(f.m.Elements[s.e].Copies) / s.speed // of the equivalent section
+	for i := range n {
+		s.h[i] = f.hNew[i]
+		s.T[i] = f.prop.temperature(s.h[i], f.x[i])
+		f.viscous += heat * f.xi[i] * s.rate[i] * row.vol[i] * dt * copies
+	}
+	copy(s.wall, f.x[n:])
+	f.lost += f.toBack(s, row) * dt * copies
+}
+
+// conduct adds conduction across melt and wall to the system of a column.
+func (f *filler) conduct(s *station, row *rows, start, dt float64) {
+	n, nw := f.n, f.nw
+	unit := s.room * s.front / (s.half * s.half)
+	f.lo[0] = 0
+	for i := 0; i+1 < n; i++ {
+		g := unit * row.con[i] * (f.k[i] + f.k[i+1]) / 2
+		f.di[i] += g
+		f.di[i+1] += g
+		f.up[i], f.lo[i+1] = -g, -g
+	}
+	g := f.toFace(s, row)
+	f.di[n-1] += g
+	f.up[n-1] = -g
+	if nw == 0 {
+		f.rh[n-1] += g * f.m.Surface
+		return
+	}
+	f.lo[n] = -g
+	w := &f.m.Wall
+	for i := range nw {
+		v := w.RhoC * f.wallRoom(s, i) / dt
+		f.di[n+i] = v * s.front
+		f.rh[n+i] = v * (start*s.wall[i] + (s.front-start)*f.m.Surface)
+	}
+	f.di[n] += g
+	for i := 0; i+1 < nw; i++ {
+		g := f.wallLink(s, i)
+		f.di[n+i] += g
+		f.di[n+i+1] += g
+		f.up[n+i], f.lo[n+i+1] = -g, -g
+	}
+	g, T := f.back(s)
+	f.di[n+nw-1] += g
+	f.rh[n+nw-1] += g * T
+}
+
+// toFace is the conductance (W/K) from the last cell of the melt to the first of the wall, or to the held face.
+func (f *filler) toFace(s *station, row *rows) float64 {
+	r := row.last*s.half/f.k[f.n-1] + 1/f.m.Contact
+	if f.nw > 0 {
+		d := f.wallEdge[1] / 2
+		r += d / f.m.Wall.K * s.surface / f.wallArea(s, d/2)
+	}
+	return s.surface * s.front / r
+}
+
+// wallLink is the conductance (W/K) between wall cells i and i+1.
+func (f *filler) wallLink(s *station, i int) float64 {
+	gap := (f.wallEdge[i+2] - f.wallEdge[i]) / 2
+	return f.m.Wall.K * f.wallArea(s, f.wallEdge[i+1]) * s.front / gap
+}
+
+// back is the conductance (W/K) from the last wall cell to what is behind the mould, and its temperature (K).
+func (f *filler) back(s *station) (g, T float64) {
+	w := &f.m.Wall
+	d := (f.wallEdge[f.nw] - f.wallEdge[f.nw-1]) / 2
+	area := f.wallArea(s, f.wallEdge[f.nw]) * s.front
+	if w.Air > 0 {
+		return area / (d/w.K + 1/w.Air), w.AirT
+	}
+	return area * w.K / d, f.m.Surface
+}
+
+// toBack is the heat (W) that leaves a column at its back, with the solution just found.
+func (f *filler) toBack(s *station, row *rows) float64 {
+	if f.nw == 0 {
+		return f.toFace(s, row) * (f.x[f.n-1] - f.m.Surface)
+	}
+	g, T := f.back(s)
+	return g * (f.x[f.n+f.nw-1] - T)
+}
+
+// bulk is the mixing cup (J/kg) of what leaves a station.
+func bulk(s *station) float64 {
+	var q, e float64
+	for i := range s.q {
+		q += s.q[i]
+		e += s.q[i] * s.h[i]
+	}
+	if q > 0 {
+		return e / q
+	}
+	return s.h[0]
+}
+
+// content is the heat (J) in melt, from the zero of enthalpy, and in the wall, above the temperature of the mould.
+func (f *filler) content() (melt, wall float64) {
+	for _, s := range f.st {
+		copies := float64(f.m.Elements[s.e].Copies) / s.speed
+		for i, v := range f.row(s).vol {
+			melt += f.rho * s.room * v * s.front * s.h[i] * copies
+		}
+		for i, T := range s.wall {
+			wall += f.m.Wall.RhoC * f.wallRoom(s, i) * s.front * (T - f.m.Surface) * copies
+		}
+	}
+	return melt, wall
+}
