@@ -30,7 +30,9 @@ func (f *filler) inflow(before, s *station, melt float64) {
 		qb += s.q[i]
 	}
 	if qa <= 0 || qb <= 0 {
-		copy(f.in, before.h)
+		for i := range f.in {
+			f.in[i] = before.h[i] + before.rise[i]
+		}
 		return
 	}
 	k := 0
@@ -43,13 +45,13 @@ func (f *filler) inflow(before, s *station, melt float64) {
 		}
 		var sum, got float64
 		for got < want {
-			take := math.Min(left, want-got)
-			sum += take * before.h[k]
+			take := min(left, want-got)
+			sum += take * (before.h[k] + before.rise[k])
 			got += take
 			left -= take
 			if left <= 1e-15 {
 				if k == f.n-1 {
-					sum += (want - got) * before.h[k]
+					sum += (want - got) * (before.h[k] + before.rise[k])
 					break
 				}
 				k++
@@ -95,7 +97,7 @@ func (f *filler) lay(h []float64) {
 		}
 		var sum, got float64
 		for got < want && k < f.n {
-			take := math.Min(left, want-got)
+			take := min(left, want-got)
 			sum += take * h[k]
 			got += take
 			left -= take
@@ -124,7 +126,7 @@ func (f *filler) lay(h []float64) {
 //	rho c V f dT/dt = sum of k A/d dT                                        (2)
 //
 // joined at the face by the resistance of the contact. Implicit, one tridiagonal system for melt and wall together, solved
-// twice, the second time with the capacity at the temperatures of the first. Enthalpies are what the balance (1) says, so
+// again with the capacity at the temperatures found where it differs by more than a twentieth. Enthalpies are what the balance (1) says, so
 // that energy closes to round-off. At the front what flows faster than it leaves for the cells outside, see lay. start is
 // the share that was filled before.
 func (f *filler) energy(before, s *station, melt, start, dt float64, what state) {
@@ -142,9 +144,9 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 	mass := f.rho * s.room / dt
 	copy(f.x[:n], s.T)
 	copy(f.hNew, s.h)
-	for range 2 {
+	for pass := range 2 {
 		if what == filling {
-			f.lay(f.hNew)
+			f.lay(f.leaving(s))
 		}
 		for i := range n {
 			T := f.x[i]
@@ -155,11 +157,12 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 			switch what {
 			case through:
 				m1 += f.rho * s.q[i]
-				rhs += f.rho * s.q[i] * f.in[i]
+				rhs += f.rho * s.q[i] * (f.in[i] - s.rise[i])
 			case filling:
 				rhs += f.rho * s.q[i] * f.in[i]
 				if f.away[i] > 0 {
 					m1 += f.rho * f.away[i]
+					rhs -= f.rho * f.away[i] * s.rise[i]
 				} else {
 					rhs -= f.rho * f.away[i] * f.laid[i]
 				}
@@ -169,13 +172,18 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 		}
 		f.conduct(s, row, start, dt)
 		num.Tridiagonal(f.lo, f.di, f.up, f.rh, f.x)
+		moved := false
 		for i := range n {
 			f.hNew[i] = f.h0[i] + f.cp[i]*(f.x[i]-f.T0[i])
+			moved = moved || math.Abs(f.prop.capacity(f.x[i])-f.cp[i]) > 0.05*f.cp[i]
+		}
+		if pass == 0 && what != filling && !moved {
+			break
 		}
 	}
 	if what == filling { // lay once more, so that what has left is what has been laid
 		copy(f.in, f.laid)
-		f.lay(f.hNew)
+		f.lay(f.leaving(s))
 		for i := range n {
 			if f.away[i] < 0 {
 				f.hNew[i] -= f.rho * f.away[i] * (f.laid[i] - f.in[i]) / (mass * row.vol[i] * s.front)
@@ -190,6 +198,14 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 	}
 	copy(s.wall, f.x[n:])
 	f.lost += f.toBack(s, row) * dt * copies
+}
+
+// leaving is the enthalpy (J/kg) at the end of a station, by cell.
+func (f *filler) leaving(s *station) []float64 {
+	for i, h := range f.hNew {
+		f.end[i] = h + s.rise[i]
+	}
+	return f.end
 }
 
 // conduct adds conduction across melt and wall to the system of a column.

@@ -17,6 +17,9 @@ const DefaultSolidCap = 1e7
 // SolidCapRange is the range of the bound (Pa s) on the viscosity of set melt: see DefaultSolidCap.
 var SolidCapRange = [2]float64{1e7, 1e9}
 
+// stepShare is the share of a station that the front fills in one step.
+const stepShare = 0.5
+
 // Settings of a filling.
 type Settings struct {
 	Melt float64 // K, at the nozzle exit
@@ -137,6 +140,9 @@ func (s *Settings) check(c *flow.Case, m *Mould) error {
 	if s.NoFlow == 0 {
 		s.NoFlow = noFlow(c.Material)
 	}
+	if s.NoHeat {
+		return nil
+	}
 	if !(s.SolidCap > 0) || !(s.NoFlow > 0) {
 		return fmt.Errorf("mould: a viscosity of at most %g Pa s and a no-flow temperature of %g degC; the first must be above 0, the second above -273 degC",
 			s.SolidCap, unit.Celsius(s.NoFlow))
@@ -157,6 +163,7 @@ type fillRun struct {
 	path    path
 	from    float64 // m along the path where the element starts
 	first   int     // number of its first station
+	tip     float64 // share of the front station that is filled when the filling ends within a step
 	warmest float64 // K, hottest layer of the coldest place, after the last step
 	flow    float64 // m3/s of the last step
 }
@@ -238,7 +245,7 @@ func (f *fillRun) open(dx float64) {
 // advance opens the next station or element once the front station is full; false at the end of the mould.
 func (f *fillRun) advance() bool {
 	st := f.st[len(f.st)-1]
-	st.front = 1
+	st.front, f.tip = 1, 1
 	if st.x-f.from > f.path.length*(1-1e-9) {
 		if f.element == len(f.m.Elements)-1 {
 			return false
@@ -260,17 +267,18 @@ func (f *fillRun) step() (end bool) {
 	r, st := f.r, f.st[len(f.st)-1]
 	f.refresh()
 	start := st.front
-	dt := (1 - start) * st.volume / f.s.Flow
+	dt := math.Min(1-start, stepShare) * st.volume / f.s.Flow
 	ahead := func(q float64) { st.front = math.Min(1, start+q*dt/st.volume) }
 	ahead(f.s.Flow)
 	q := f.s.Flow
 	p, _ := f.pressure(q)
+	before := p - st.drop*(1-start/st.front)
 	limited := false
 	if f.s.Supply != nil {
 		if most := f.s.Supply(q); p > most {
 			limited = true
 			f.sinceWhen(p, most, st, start, dt)
-			dt = (1 - start) * st.volume / f.flow
+			dt = math.Min(1-start, stepShare) * st.volume / f.flow
 			if !f.s.NoHeat { // slow flow: as long as freezing allows
 				dt = math.Min(dt, f.creep)
 			}
@@ -281,7 +289,7 @@ func (f *fillRun) step() (end bool) {
 	}
 	f.flow = q
 	if q < 1e-3*f.s.Flow || f.now > f.s.Longest {
-		st.front = start
+		st.front, f.tip = start, start
 		r.Stop = Spent
 		if f.now > f.s.Longest {
 			r.Stop = Late
@@ -292,18 +300,21 @@ func (f *fillRun) step() (end bool) {
 		f.heatStep(q, start, dt)
 	}
 	part := f.frozenWithin() // of this step
+	f.tip = start + part*(st.front-start)
 	if part < 1 {
 		r.Stop = Frozen
-		st.front = start + part*(st.front-start)
 		dt *= part
 	}
 	f.now += dt
 	f.done += q * dt
 	all, cavity := f.opening()
+	if n := len(r.Trace); n > 0 && !r.Trace[n-1].Limited {
+		r.Trace[n-1].Pressure = before
+	}
 	r.Open, r.OpenLow = math.Max(r.Open, all), cavity
 	r.Peak = math.Max(r.Peak, p)
 	share, _ := f.frozen()
-	r.Trace = append(r.Trace, Sample{Time: f.now, Flow: q, Pressure: p, Front: st.x - (1-st.front)*st.dx,
+	r.Trace = append(r.Trace, Sample{Time: f.now, Flow: q, Pressure: p, Front: st.x - (1-f.tip)*st.dx,
 		Filled: math.Min(1, f.done/f.total), Frozen: share, Limited: limited, Open: all})
 	if part < 1 {
 		return true
@@ -335,6 +346,7 @@ func (f *fillRun) sinceWhen(p, most float64, st *station, start, dt float64) {
 func (f *fillRun) heatStep(q, start, dt float64) {
 	var before *station
 	last := len(f.st) - 1
+	f.slopes()
 	for j, s := range f.st {
 		f.flows(s, q*s.share*s.speed)
 		if j < last {
@@ -347,6 +359,51 @@ func (f *fillRun) heatStep(q, start, dt float64) {
 	f.brought += f.rho * q * dt * f.melt
 }
 
+// slopes fills rise from the enthalpies before the step, by the differences to the stations on both sides, limited so that
+// no new extremes come up (monotonized central differences, B. van Leer, J. Comput. Phys. 23 (1977) 276, from memory).
+func (f *fillRun) slopes() {
+	last := len(f.st) - 1
+	for j, s := range f.st {
+		switch {
+		case j == last && j > 0 && f.st[j-1].e == s.e: // the core's way to the tip
+			b := f.st[j-1]
+			f.turn(b)
+			for i, away := range f.away {
+				s.rise[i] = 0
+				if away > 0 {
+					s.rise[i] = b.rise[i] * s.front
+				}
+			}
+		case j == last || j > 0 && f.st[j-1].e != s.e:
+			clear(s.rise)
+		case j == 0:
+			for i, h := range s.h {
+				s.rise[i] = limited(2*(h-f.melt), f.st[1].h[i]-h)
+			}
+		case j == last-1 || f.st[j+1].e != s.e: // the front cell is another kind of mean
+			for i, h := range s.h {
+				s.rise[i] = (h - f.st[j-1].h[i]) / 2
+			}
+		default:
+			for i, h := range s.h {
+				s.rise[i] = limited(h-f.st[j-1].h[i], f.st[j+1].h[i]-h)
+			}
+		}
+	}
+}
+
+// limited is half the change over a station from those to its middle from both sides.
+func limited(x, y float64) float64 {
+	if x*y <= 0 {
+		return 0
+	}
+	m := (x + y) / 4
+	if x < 0 {
+		return max(m, x, y)
+	}
+	return min(m, x, y)
+}
+
 // frozenWithin returns after what part of the step the hottest layer of some place fell below the no-flow temperature, by a
 // straight line; 1 if it did not.
 func (f *fillRun) frozenWithin() float64 {
@@ -354,13 +411,18 @@ func (f *fillRun) frozenWithin() float64 {
 		return 1
 	}
 	cold := math.Inf(1)
-	for _, s := range f.st {
+	for _, s := range f.st[:len(f.st)-1] {
 		hot := 0.0
 		for _, T := range s.T {
-			hot = math.Max(hot, T)
+			hot = max(hot, T)
 		}
-		cold = math.Min(cold, hot)
+		cold = min(cold, hot)
 	}
+	tip, hot := f.st[len(f.st)-1], 0.0
+	for i, T := range tip.T {
+		hot = max(hot, T+tip.rise[i]/f.prop.capacity(T))
+	}
+	cold = min(cold, hot)
 	was := f.warmest
 	f.warmest = cold
 	if cold >= f.noFlow {
@@ -375,7 +437,11 @@ func (f *fillRun) frozenWithin() float64 {
 // finish fills what follows from the end of filling.
 func (f *fillRun) finish() {
 	r := f.r
+	if !f.s.NoHeat {
+		r.Balance = f.balance()
+	}
 	last := f.st[len(f.st)-1]
+	last.front = f.tip
 	r.Time, r.Front = f.now, last.x-(1-last.front)*last.dx
 	r.Where = f.m.Elements[last.e].Name
 	if !r.Filled {
@@ -393,19 +459,21 @@ func (f *fillRun) finish() {
 	}
 	f.profile(r)
 	if !f.s.NoHeat {
-		f.balance(r)
+		base := f.rho * f.done * (f.melt - f.prop.enthalpy(f.m.Surface))
+		_, wall := f.content()
+		r.ToWall, r.Shear = (f.lost+wall)/base, f.viscous/base
 		f.rest(r)
 	}
 	r.Warnings = f.warnings(r)
 }
 
-// balance closes the books of heat.
-func (f *filler) balance(r *Result) {
+// balance is what the books of heat do not close to, as a share of the heat brought in.
+func (f *filler) balance() float64 {
 	melt, wall := f.content()
-	if r.Stop == Frozen { // the last step was cut short in time, not in heat: count the whole of it
-		return
+	if f.brought == 0 {
+		return 0
 	}
-	r.Balance = math.Abs(f.brought+f.viscous-f.lost-melt-wall) / f.brought
+	return math.Abs(f.brought+f.viscous-f.lost-melt-wall) / math.Abs(f.brought)
 }
 
 // frozen returns the share of the thickness below the no-flow temperature where it is most, and the station.

@@ -35,6 +35,7 @@ type station struct {
 	phi   []float64 // 1/(Pa s)
 	rate  []float64 // 1/s
 	q     []float64 // m3/s by cell, equivalent section, one copy
+	rise  []float64 // J/kg by cell, of enthalpy from the middle of the station to its end
 	logS  float64   // log wall stress, the start of the next iteration
 	slope float64   // d ln(stress) / d ln(flow)
 	drop  float64   // Pa
@@ -82,6 +83,12 @@ func (p *properties) temperature(h, guess float64) float64 {
 	return materials.TableLow + float64(i)*propertyStep + (h-p.at[i].h)/p.at[i].cp
 }
 
+// capacity is dh/dT at T.
+func (p *properties) capacity(T float64) float64 {
+	a, _ := p.of(T)
+	return a.cp
+}
+
 // enthalpy at T.
 func (p *properties) enthalpy(T float64) float64 {
 	a, d := p.of(T)
@@ -109,11 +116,11 @@ type filler struct {
 	wallEdge []float64 // m from the face, nw+1
 	noFlow   float64   // K
 
-	lo, di, up, rh, x   []float64 // one column, melt and wall: tridiagonal system and its solution
-	T0, h0, cp, k, hNew []float64 // its melt: the temperature worked about, the properties there, the new enthalpy
-	in                  []float64 // J/kg that flows in, by cell
-	away                []float64 // m3/s that leaves a cell for the front, negative if it comes from there
-	laid                []float64 // J/kg laid there
+	lo, di, up, rh, x        []float64 // one column, melt and wall: tridiagonal system and its solution
+	T0, h0, cp, k, hNew, end []float64 // its melt: the temperature worked about, the properties there, the new enthalpy
+	in                       []float64 // J/kg that flows in, by cell
+	away                     []float64 // m3/s that leaves a cell for the front, negative if it comes from there
+	laid                     []float64 // J/kg laid there
 
 	brought, lost, viscous float64 // J: with the melt, into the back of the mould, of shear
 }
@@ -150,7 +157,9 @@ func newFiller(c *flow.Case, m *Mould, s Settings) *filler {
 	f := &filler{m: m, c: c, s: s, n: n, tab: materials.NewTable(c.Material.Viscosity.FlowCurve)}
 	f.rho = 1 / c.Material.Density.Volume(s.Melt, 0)
 	f.law = c.Material.Viscosity
-	f.law.Cap = s.SolidCap
+	if !s.NoHeat {
+		f.law.Cap = s.SolidCap
+	}
 	if x := c.Material.Cooling; x[1] > x[0] {
 		f.law.MeltLow, f.law.MeltHigh = x[0], x[1]
 	}
@@ -169,7 +178,7 @@ func newFiller(c *flow.Case, m *Mould, s Settings) *filler {
 	for _, v := range []*[]float64{&f.lo, &f.di, &f.up, &f.rh, &f.x} {
 		*v = vec(n + f.nw)
 	}
-	for _, v := range []*[]float64{&f.T0, &f.h0, &f.cp, &f.k, &f.hNew} {
+	for _, v := range []*[]float64{&f.T0, &f.h0, &f.cp, &f.k, &f.hNew, &f.end} {
 		*v = vec(n)
 	}
 	for i := range n {
@@ -215,7 +224,8 @@ func (f *filler) tabulate() {
 	f.prop.at = at
 }
 
-// wallFaces cuts the wall: the first cell answers as fast as the last cell of the melt of the thinnest element, the others grow by one ratio.
+// wallFaces cuts the wall: the first cell is four times as thick as answers as fast as the last cell of melt of the thinnest
+// element (a compromise between early and late times), the others grow by one ratio.
 func (f *filler) wallFaces() []float64 {
 	if f.nw == 0 {
 		return nil
@@ -226,7 +236,7 @@ func (f *filler) wallFaces() []float64 {
 	}
 	w := &f.m.Wall
 	alpha := f.c.Material.Conductivity.At(f.s.Melt) / f.rho / f.c.Material.Heat.Cp.At(f.s.Melt)
-	first := thin / 2 * (1 - f.face[f.n-1]) * math.Sqrt(w.K/w.RhoC/alpha)
+	first := 4 * thin / 2 * (1 - f.face[f.n-1]) * math.Sqrt(w.K/w.RhoC/alpha)
 	edge := make([]float64, f.nw+1)
 	even := w.Depth / float64(f.nw)
 	ratio := 1.0
@@ -256,9 +266,9 @@ func (f *filler) add(e int, p *path, dx, from float64) *station {
 		s = f.free[n-1]
 		f.free = f.free[:n-1]
 	} else {
-		all := make([]float64, 5*f.n+f.nw)
+		all := make([]float64, 6*f.n+f.nw)
 		cut := func(n int) []float64 { v := all[:n:n]; all = all[n:]; return v }
-		s = &station{T: cut(f.n), h: cut(f.n), phi: cut(f.n), rate: cut(f.n), q: cut(f.n), wall: cut(f.nw)}
+		s = &station{T: cut(f.n), h: cut(f.n), phi: cut(f.n), rate: cut(f.n), q: cut(f.n), rise: cut(f.n), wall: cut(f.nw)}
 	}
 	s.e, s.dx, s.share, s.speed, s.duct, s.planar = e, dx, 1/float64(el.Copies), 1, nil, false
 	s.front, s.drop, s.slope, s.logS, s.p = 0, 0, 1, math.Log(1e4), 0

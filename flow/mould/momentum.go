@@ -30,7 +30,11 @@ func (f *filler) momentum(s *station, q float64) {
 		}
 		e := math.Log(sum) - want
 		s.slope = sum / (sum + grow)
-		if math.Abs(e) < 1e-7 {
+		if math.Abs(e) < 1e-4 { // the last step of Newton's method without another look: good to its square
+			l -= e * s.slope
+			for i := range rate {
+				rate[i] *= 1 - e
+			}
 			break
 		}
 		if e > 0 {
