@@ -82,6 +82,9 @@ func Parse(file string, src []byte) (*Case, strict.Problems) { return parsePart(
 // build makes the case of a whole file, or lists all that is wrong with it.
 func (p *Part) build() (*Case, strict.Problems) {
 	f := p.f
+	if !p.doc.Has("mould") { // its defaults are for those who have one
+		f.Mould = nil
+	}
 	b := builder{f: &f, doc: p.doc, found: p.all[:len(p.all):len(p.all)], decoded: len(p.all)}
 	c := b.build()
 	if len(b.found) == 0 {
@@ -180,7 +183,7 @@ func (b *builder) build() *Case {
 		c.Temps = c.Material.Window
 	}
 	if b.sound("mould", "filament", "target.flow_mm3_s", "hot_end.block_degC") {
-		c.Mould = b.mould(c.Material)
+		c.Mould = b.mould()
 	}
 	if b.sound("spread") {
 		b.doubts(c)

@@ -2,23 +2,27 @@ package casefile
 
 import (
 	"fmt"
-	"math"
 
-	"meltload/flow"
 	"meltload/flow/mould"
-	"meltload/materials"
 	"meltload/materials/unit"
 )
 
 // mould builds the mould of a case, nil if it has none.
-func (b *builder) mould(m *materials.Material) *mould.Spec {
+func (b *builder) mould() *mould.Spec {
 	in := b.f.Mould
 	if in == nil {
 		return nil
 	}
-	out := &mould.Spec{Name: in.Name, Surface: unit.Kelvin(in.Wall), Flow: in.Flow * unit.MM3, Safety: in.Safety}
+	out := &mould.Spec{Name: in.Name, Flow: in.Flow * unit.MM3, Safety: in.Safety, NoFlowRange: in.NoFlowBand, SurfaceRange: in.WallBand,
+		Open: in.Open, Cycle: in.Cycle, Shots: in.Shots}
+	out.Surface, out.Contact = unit.Kelvin(in.Wall), in.Contact
+	if in.NoFlow != nil {
+		out.NoFlow = unit.Kelvin(*in.NoFlow)
+	}
+	out.Wall = b.wall(in)
+	out.ContactRange = b.contacts(in)
 	if out.Safety == 0 {
-		out.Safety = 1.5
+		out.Safety = mould.DefaultSafety
 	} else if out.Safety < 1 {
 		b.bad("mould.clamp_safety_factor", fmt.Sprint(in.Safety), "at least 1", "a clamp below the opening force lets melt out")
 	}
@@ -27,14 +31,6 @@ func (b *builder) mould(m *materials.Material) *mould.Spec {
 	}
 	if out.Flow == 0 {
 		b.bad("mould.flow_mm3_s", "nothing", "a flow above 0, here or in target.flow_mm3_s", "say how fast to fill")
-	}
-	out.H = math.Inf(1)
-	if in.Contact != nil {
-		out.H = *in.Contact
-	}
-	out.Effusivity = in.Effusivity
-	if m != nil {
-		out.SetSurface(&flow.Case{Material: m}, unit.Kelvin(b.f.HotEnd.Block), out.Surface)
 	}
 	if in.Wall >= b.f.HotEnd.Block {
 		b.bad("mould.mould_degC", fmt.Sprint(in.Wall), fmt.Sprintf("below hot_end.block_degC = %g", b.f.HotEnd.Block), "a mould as hot as the melt never sets")
@@ -67,6 +63,46 @@ func (b *builder) mould(m *materials.Material) *mould.Spec {
 		b.bad("mould.element", "no cavity", "cavity = true on at least one element", "say which elements are the product")
 	}
 	return out
+}
+
+// wall builds the wall of a mould: a material by name, any of its numbers replaced.
+func (b *builder) wall(in *mouldSpec) mould.Wall {
+	w, _ := mould.WallOf(in.Material) // a bad name has been reported
+	own := false
+	for _, x := range []struct {
+		v     *float64
+		to    *float64
+		scale float64
+	}{{in.WallK, &w.K, 1}, {in.WallRhoC, &w.RhoC, 1}, {in.WallDepth, &w.Depth, unit.MM}} {
+		if x.v != nil {
+			*x.to = *x.v * x.scale
+			own = own || x.to != &w.Depth
+		}
+	}
+	if own {
+		w.Name = "own"
+		if b.doc.Has("mould.wall_material") {
+			w.Name = in.Material + ", own numbers"
+		}
+	}
+	w.AirT = unit.Kelvin(in.Air)
+	if in.Back != nil {
+		w.Air = *in.Back
+	}
+	return w
+}
+
+// contacts is the range of the contact: the default one reaches to the value of the case.
+func (b *builder) contacts(in *mouldSpec) [2]float64 {
+	r := [2]float64{in.Contacts[0], in.Contacts[1]}
+	if !b.doc.Has("mould.contact_range_W_m2K") {
+		return [2]float64{min(r[0], in.Contact), max(r[1], in.Contact)}
+	}
+	if r[1] < r[0] || in.Contact < r[0] || in.Contact > r[1] {
+		b.bad("mould.contact_range_W_m2K", fmt.Sprint(in.Contacts), fmt.Sprintf("low end first, contact_W_m2K = %g between the two", in.Contact),
+			"change the range or the value")
+	}
+	return r
 }
 
 // element builds one element: the keys its shape needs, and none it does not use.

@@ -50,26 +50,6 @@ const coolLimit = 3600
 // cool lets a station stand until its centre is at a temperature (K), and returns the times (s) at which the centre passes the
 // no-flow temperature and that one, by straight lines; 0 for what does not come within an hour.
 func (f *filler) cool(s *station, until float64) (shut, out float64) {
-	alpha := f.conductivity(s.T[0]) / f.rho / f.c.Material.Heat.Cp.At(s.T[0])
-	first := 0.002 * s.half * s.half / alpha
-	low := math.Min(until, f.noFlow)
-	for t := 0.0; s.T[0] > low && t < coolLimit; {
-		last := s.T[0]
-		dt := math.Max(first, 0.01*t)
-		f.energy(nil, s, 0, 1, dt, still)
-		passed := func(T float64) (float64, bool) {
-			if last > T && s.T[0] <= T {
-				return t + dt*(last-T)/(last-s.T[0]), true
-			}
-			return 0, false
-		}
-		if x, ok := passed(f.noFlow); ok {
-			shut = x
-		}
-		if x, ok := passed(until); ok {
-			out = x
-		}
-		t += dt
-	}
+	shut, out, _ = f.coolFor(s, until, coolLimit, true)
 	return shut, out
 }

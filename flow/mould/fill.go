@@ -76,14 +76,13 @@ type Result struct {
 	OpenLow  float64 // N, at the end of filling on cavities alone
 	OpenHigh float64 // N, the highest pressure on the whole projected area: a mould packed before it freezes
 
-	GateFreeze   float64 // s after the end of filling until the thinnest feed element stands still; 0 if it never does
-	GatePressure float64 // Pa at the nozzle exit that still moves melt through the gate just before that, see hold
-	Cooling      float64 // s after the end of filling until the hottest centre is at the ejection temperature; 0 if never
-	Balance      float64 // what the energy balance does not close to, as a share of the heat brought in
-	ToWall       float64 // share of the heat brought in, counted from the mould's temperature, that has gone into the mould
-	Shear        float64 // share of that heat that shear has made
-	NoFlow       float64 // K, the no-flow temperature used
-	Profile      Profile // at the end of filling
+	GateFreeze float64 // s after the end of filling until the thinnest feed element stands still; 0 if it never does
+	Cooling    float64 // s after the end of filling until the hottest centre is at the ejection temperature; 0 if never
+	Balance    float64 // what the energy balance does not close to, as a share of the heat brought in
+	ToWall     float64 // share of the heat brought in, counted from the mould's temperature, that has gone into the mould
+	Shear      float64 // share of that heat that shear has made
+	NoFlow     float64 // K, the no-flow temperature used
+	Profile    Profile // at the end of filling
 
 	Warnings []materials.Warning
 }

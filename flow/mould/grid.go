@@ -224,7 +224,7 @@ func (f *filler) tabulate() {
 	f.prop.at = at
 }
 
-// wallFaces cuts the wall: the first cell is four times as thick as answers as fast as the last cell of melt of the thinnest
+// wallFaces cuts the wall: the first cell is six times as thick as answers as fast as the last cell of melt of the thinnest
 // element (a compromise between early and late times), the others grow by one ratio.
 func (f *filler) wallFaces() []float64 {
 	if f.nw == 0 {
@@ -236,7 +236,7 @@ func (f *filler) wallFaces() []float64 {
 	}
 	w := &f.m.Wall
 	alpha := f.c.Material.Conductivity.At(f.s.Melt) / f.rho / f.c.Material.Heat.Cp.At(f.s.Melt)
-	first := 4 * thin / 2 * (1 - f.face[f.n-1]) * math.Sqrt(w.K/w.RhoC/alpha)
+	first := 6 * thin / 2 * (1 - f.face[f.n-1]) * math.Sqrt(w.K/w.RhoC/alpha)
 	edge := make([]float64, f.nw+1)
 	even := w.Depth / float64(f.nw)
 	ratio := 1.0

@@ -196,3 +196,110 @@ func middle(r *Result) (frozen, centre, face float64) {
 	}
 	return value(0)
 }
+
+// Cooling of a slab filled at once against the table: times to the no-flow and the ejection temperature to 3 per cent, the face then to 3 K.
+func TestCoolingMeetsTheTable(t *testing.T) {
+	for _, r := range table(t, "cooling.csv") {
+		contact := math.Inf(1)
+		if r["contact_W_m2K"] != "inf" {
+			contact = r.f("contact_W_m2K")
+		}
+		m := &Mould{Surface: unit.Kelvin(r.f("mould_degC")), Wall: tableWall(t, r["wall"]), Contact: contact, Elements: []Element{{Name: "slab",
+			Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
+		f, s := standing(t, &flow.Case{Material: tableMaterial(t, r["material"])}, m, Settings{Melt: unit.Kelvin(r.f("melt_degC")), Flow: 1e-6})
+		shut, out := f.cool(s, unit.Kelvin(r.f("ejection_degC")))
+		a, b := shut/r.f("centre_at_T_flow_s")-1, out/r.f("centre_at_ejection_s")-1
+		face := unit.Celsius(f.surfaceOf(s)) - r.f("wall_face_then_degC")
+		if math.Abs(a) > 0.03 || math.Abs(b) > 0.03 || math.Abs(face) > 3 {
+			t.Errorf("%s %s %s %s: no-flow %+.1f %%, ejection %+.1f %%, face %+.1f K", r["material"], r["wall"], r["contact_W_m2K"], r["thickness_mm"], 100*a, 100*b, face)
+		}
+	}
+}
+
+// A row of shots in printed resin against the table: face and centre to 2 K, times to 3 per cent.
+func TestRepeatedShotsMeetTheTable(t *testing.T) {
+	done := map[string][]RepeatedShot{}
+	for _, r := range table(t, "shots.csv") {
+		key := r["contact_W_m2K"] + "/" + r["cycle_s"]
+		if done[key] == nil {
+			contact := math.Inf(1)
+			if r["contact_W_m2K"] != "inf" {
+				contact = r.f("contact_W_m2K")
+			}
+			air := unit.Kelvin(r.f("air_degC"))
+			m := &Mould{Surface: air, Wall: tableWall(t, "resin"), Contact: contact, Elements: []Element{{Name: "slab",
+				Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
+			m.Wall.Air, m.Wall.AirT = r.f("air_W_m2K"), air
+			x, err := Repeat(t.Context(), &flow.Case{Material: tableMaterial(t, r["material"])}, m, RepeatSettings{Melt: unit.Kelvin(r.f("melt_degC")), Shots: 12,
+				Cycle: r.f("cycle_s"), Open: r.f("cycle_s") - r.f("closed_s"), Air: r.f("air_W_m2K"), AirT: air})
+			if err != nil {
+				t.Fatal(err)
+			}
+			done[key] = x
+		}
+		x := done[key][int(r.f("shot"))-1]
+		for _, v := range []struct {
+			what      string
+			got, want float64
+		}{{"face at the start", unit.Celsius(x.Face), r.f("wall_face_at_start_degC")}, {"centre at opening", unit.Celsius(x.Centre), r.f("centre_at_opening_degC")},
+			{"face at opening", unit.Celsius(x.Opening), r.f("wall_face_at_opening_degC")}} {
+			if math.Abs(v.got-v.want) > 2 {
+				t.Errorf("%s shot %s: %s %.2f degC, table %.2f", key, r["shot"], v.what, v.got, v.want)
+			}
+		}
+		for _, v := range []struct {
+			what      string
+			got, want float64
+		}{{"110 degC", x.Set, r.f("centre_at_110_s")}, {"50 degC", x.Eject, r.f("centre_at_50_s")}} {
+			if math.IsNaN(v.want) != (v.got == 0) || math.Abs(v.got-v.want) > 0.03*v.want {
+				t.Errorf("%s shot %s: centre at %s after %.4g s, table %.4g s", key, r["shot"], v.what, v.got, v.want)
+			}
+		}
+	}
+}
+
+// Fillings of a strip against the table, by the tolerances of testdata/mould/README.md; the last comments say what was reached on the day.
+func TestFillingMeetsTheTable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	var sum float64
+	rows := table(t, "mould_open.csv")
+	for _, r := range rows {
+		c, m, s := tableFilling(t, r)
+		x := fill(t, c, m, s)
+		near := func(what string, got, want, tol float64) {
+			t.Helper()
+			if !(math.Abs(got-want) <= tol) {
+				t.Errorf("%s %s: %.4g, table %.4g", r["id"], what, got, want)
+			}
+		}
+		near("reach", x.Front*1e3, r.f("reach_mm"), 0.03*r.f("reach_mm"))
+		sum += math.Abs(x.Front*1e3/r.f("reach_mm") - 1)
+		near("time", x.Time, r.f("time_s"), 0.03*r.f("time_s"))
+		near("pressure", at(x, r.f("t2_s"))/1e6, r.f("p2_MPa"), 0.05*r.f("p2_MPa"))
+		if want := r.f("limited_from_mm"); math.IsNaN(want) {
+			near("limited from", x.Limited, 0, 0)
+		} else {
+			near("limited from", x.LimitedAt*1e3, want, 0.03*want)
+		}
+		if x.Filled != (r["stop"] == "longer") || !x.Filled && x.Stop != Frozen {
+			t.Errorf("%s stops: %s, table %s", r["id"], x.Stop, r["stop"])
+		}
+		near("balance", x.Balance, 0, 1e-9)
+		near("heat to the wall", x.ToWall, r.f("heat_to_wall_share"), 0.02)
+		near("heat of shear", x.Shear, r.f("shear_heat_share"), 0.002)
+		if r["stop"] == "pressure-frozen" {
+			continue
+		}
+		frozen, centre, face := middle(x)
+		tol := 3.0
+		if r["material"] == "pla" || r["material"] == "abs" {
+			tol = 4
+		}
+		near("frozen share in the middle", frozen, r.f("mid_frozen_share"), 0.03)
+		near("centre in the middle", unit.Celsius(centre), r.f("mid_centre_degC"), tol)
+		near("face in the middle", unit.Celsius(face), r.f("mid_wall_face_degC"), 3)
+	}
+	t.Logf("reach off by %.1f %% on average", 100*sum/float64(len(rows)))
+}

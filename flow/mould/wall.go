@@ -11,6 +11,9 @@ import (
 // high one (common practice; assumed).
 const DefaultContact = 3000
 
+// DefaultWall is the material of a mould of which nothing is said (assumed).
+const DefaultWall = "aluminium"
+
 // ContactRange is the range of the heat-transfer coefficient (W/(m2 K)) between melt and mould: see DefaultContact.
 var ContactRange = [2]float64{1000, math.Inf(1)}
 
@@ -33,21 +36,22 @@ type WallMaterial struct {
 	K      float64 // W/(m K)
 	RhoC   float64 // J/(m3 K)
 	Depth  float64 // m, what is usual from the face to the back (assumed)
+	Air    float64 // W/(m2 K) at the back; 0 where metal is held at its temperature (assumed)
 	Source string
 }
 
 var wallMaterials = []WallMaterial{
-	{"aluminium", 160, 2750 * 900, 20e-3, "k 130 to 170 of the alloys of plates (from memory); density 2.70 to 2.81 g/cm3 " +
+	{"aluminium", 160, 2750 * 900, 20e-3, 0, "k 130 to 170 of the alloys of plates (from memory); density 2.70 to 2.81 g/cm3 " +
 		"(collected alloy table, read); c from memory"},
-	{"steel", 30, 7800 * 480, 20e-3, "tool steel, k 24 to 36 (from memory); density 7.85 g/cm3 of low-alloy steel " +
+	{"steel", 30, 7800 * 480, 20e-3, 0, "tool steel, k 24 to 36 (from memory); density 7.85 g/cm3 of low-alloy steel " +
 		"(collected alloy table, read)"},
-	{"brass", 115, 8500 * 380, 20e-3, "free-cutting brass, k and c from memory; density 8.5 g/cm3 " +
+	{"brass", 115, 8500 * 380, 20e-3, 0, "free-cutting brass, k and c from memory; density 8.5 g/cm3 " +
 		"(collected alloy table, read)"},
-	{"cast epoxy", 0.2, 1.8e6, 10e-3, "unfilled, from memory; one filled with aluminium has 0.6 to 1.5 W/(m K): " +
+	{"cast-epoxy", 0.2, 1.8e6, 10e-3, StillAir, "unfilled, from memory; one filled with aluminium has 0.6 to 1.5 W/(m K): " +
 		"give k, and rho c, of yours"},
-	{"printed resin", 0.25, 1.9e6, 10e-3, "assumed, typical; A. Oval-Trujillo et al., SN Applied Sciences 4 (2022), " +
+	{"printed-resin", 0.25, 1.9e6, 10e-3, StillAir, "assumed, typical; A. Oval-Trujillo et al., SN Applied Sciences 4 (2022), " +
 		"measured 0.37 W/(m K) and more on three resins (abstract, read)"},
-	{"plaster", 0.4, 1.1e6, 20e-3, "dry gypsum, from memory; a moist one takes up far more heat"},
+	{"plaster", 0.4, 1.1e6, 20e-3, StillAir, "dry gypsum, from memory; a moist one takes up far more heat"},
 }
 
 // WallMaterials returns the materials known by name.
@@ -63,12 +67,12 @@ func WallNames() []string {
 	return n
 }
 
-// WallOf returns the wall of a material known by name, its back held at the temperature of the mould. Error: a name
-// that is not known.
+// WallOf returns the wall of a material known by name. The back of a metal is held at the temperature of the mould, that of a poor
+// conductor is in still air of 25 degC. Error: a name that is not known.
 func WallOf(name string) (Wall, error) {
 	for _, w := range wallMaterials {
 		if w.Name == name {
-			return Wall{Name: w.Name, K: w.K, RhoC: w.RhoC, Depth: w.Depth}, nil
+			return Wall{Name: w.Name, K: w.K, RhoC: w.RhoC, Depth: w.Depth, Air: w.Air, AirT: 298.15}, nil
 		}
 	}
 	return Wall{}, fmt.Errorf("mould: no wall material %q; known are %v", name, WallNames())

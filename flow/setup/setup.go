@@ -93,8 +93,8 @@ func New(s Setup) (*Setup, error) {
 	if n.Seed == 0 {
 		n.Seed = DefaultSeed
 	}
-	if n.Mould != nil && n.Material != nil {
-		n.SetBlock(n.Block)
+	if n.Mould != nil {
+		n.Mould.Complete()
 	}
 	if err := n.Validate(); err != nil {
 		return nil, err
@@ -133,12 +133,9 @@ func (s *Setup) Clone() *Setup {
 	return &n
 }
 
-// SetBlock sets the block temperature (K), and with it that of a mould's wall in contact with the melt.
+// SetBlock sets the block temperature (K).
 func (s *Setup) SetBlock(block float64) {
 	s.Block = block
-	if s.Mould != nil {
-		s.Mould.SetSurface(&s.Case, block, s.Mould.Surface)
-	}
 }
 
 // Matcher joins the set-up with a solver made for its Case.
@@ -211,7 +208,7 @@ func (s *Setup) Validate() error {
 		if m.Safety < 1 {
 			bad("Mould.Safety", fmt.Sprint(m.Safety), "at least 1", "a clamp below the opening force lets melt out")
 		}
-		if m.Surface >= s.Block || m.Wall >= s.Block {
+		if m.Surface >= s.Block {
 			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block), "a mould as hot as the melt never sets")
 		}
 		if len(m.Elements) == 0 {

@@ -478,7 +478,7 @@ func remould(s *setup.Setup) *mould.Spec {
 func mouldSurface(s *setup.Setup) (Quantity, bool) {
 	return Quantity{ID: Mould, Key: "mould.mould_degC", Label: "mould temperature", Low: unit.Kelvin(-20), High: unit.Kelvin(350),
 		get: func(s *setup.Setup) float64 { return s.Mould.Surface },
-		set: func(s *setup.Setup, x float64) { remould(s).SetSurface(&s.Case, s.Block, x) }}.degC(), s.Mould != nil
+		set: func(s *setup.Setup, x float64) { remould(s).Surface = x }}.degC(), s.Mould != nil
 }
 
 func fillFlow(s *setup.Setup) (Quantity, bool) {

@@ -102,7 +102,7 @@ func push(t *testing.T, s *setup.Setup) []float64 {
 	}
 	out := []float64{d.Push, d.ExitBulk, d.EntryCentre, d.Heater, s.Feeder.At(4e-3).Force, s.Feeder.At(30e-3).Force, s.Limits.Safety, s.Target, s.HotEnd.Block.Power}
 	if m := s.Mould; m != nil {
-		out = append(out, m.Wall, m.Flow)
+		out = append(out, m.Surface, m.Flow)
 		for _, e := range m.Elements {
 			out = append(out, e.Height+e.D1+e.D2)
 		}
