@@ -14,9 +14,14 @@ func Mould(r *study.MouldResult) *Document {
 	facts := []Fact{
 		fact("fill_time", r.Time, nil), fact("filled_share", r.Share, nil), fact("peak_pressure", r.Peak, nil), fact("dead_end_pressure", r.DeadEnd, nil),
 		{"clamp, low / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low), quantity.Of("clamp").Number(r.Clamp.Best), shown("clamp", r.Clamp.High))},
-		{"push on the hot end's mount", both("push", r.Mount, nil)}, {"cooling after filling", never("cooling", r.Cooling)}, {"gate freezes after", never("gate_freezes_after", r.GateFreeze)},
+		{"push on the hot end's mount", both("push", r.Mount, nil)}, {"cooling after filling", never("cooling", r.Cooling)}, {"hold until the gate freezes", never("gate_freezes_after", r.GateFreeze)},
+		{"from shot to shot", never("cycle", r.Cycle)},
 		fact("shot", r.Volume, nil), fact("filament_length", r.Filament, nil)}
 	sum := summary("filling", "The filling", *r, r.Area)
+	sum.Rows = append(sum.Rows, []Cell{words("material of the mould"), words(r.Wall), words("")}, []Cell{words("verdict"), words(r.Verdict), words("")})
+	if r.ShrinkLow != nil {
+		sum.Rows = append(sum.Rows, []Cell{words("the shrinkage is"), words(r.ShrinkBasis), words("")})
+	}
 	if r.Map.Thinnest != nil {
 		sum.add("thinnest", *r.Map.Thinnest, nil)
 	}
@@ -29,7 +34,8 @@ func Mould(r *study.MouldResult) *Document {
 	f := newChart("time", "flow", r.Area)
 	f.ZeroBased = true
 	f.add(plot.Series{Name: "flow"}, t, of(r.Trace, func(x *study.MouldPoint) float64 { return x.Flow }))
-	best := study.MouldGain{Change: "best estimate", Filled: r.Filled, Share: r.Share, Time: r.Time, Peak: r.Peak, Clamp: r.Clamp.Best}
+	best := r.Gains[0]
+	best.Change = "best estimate"
 	title := fmt.Sprintf("The front stops after %s with %s filled", shown("fill_time", r.Time), shown("filled_share", r.Share))
 	if r.Filled {
 		title = "The front reaches the end after " + shown("fill_time", r.Time)
@@ -39,18 +45,46 @@ func Mould(r *study.MouldResult) *Document {
 		held = "From " + shown("force_limited_from", *r.LimitedAt) + " on the force sets the flow"
 	}
 	blocks := []Block{
-		{ID: "fill-block", Title: title, Chart: c.Options(), Table: []Table{sum, list("ends", "Range", append([]study.MouldGain{best}, r.Ends...), nil), long(list("trace", "Filling in time", r.Trace, r.Area))},
+		{ID: "fill-block", Title: title, Chart: c.Options(), Table: []Table{sum, list("ends", "Range: all that is not known at both ends", append([]study.MouldGain{best}, r.Ends...), nil), long(list("trace", "Filling in time", r.Trace, r.Area))},
 			How: "Solid: the front. Dashed: pressure at the nozzle, right axis."},
 		{ID: "flow-block", Title: held, Chart: f.Options()},
 		thickness(r),
+		doubts(r),
 		gainsOf(r),
+	}
+	if len(r.Shots) > 0 {
+		blocks = append(blocks, shots(r))
 	}
 	if len(r.Map.Mould) > 0 {
 		blocks = append(blocks, longest(r))
 	}
-	d := document(&r.Header, yes(r.Filled, "fills", "short"), facts, blocks...)
+	d := document(&r.Header, r.Verdict, facts, blocks...)
 	d.More = []Fact{fact("energy_balance", r.Balance, nil)}
 	return d
+}
+
+// doubts shows what one unknown at a time does to the filling.
+func doubts(r *study.MouldResult) Block {
+	title := "Nothing that is not known changes whether it fills"
+	for _, d := range r.Doubts {
+		if d.Share != nil && d.Filled != r.Filled {
+			title = "Whether it fills hangs on what is not known"
+		}
+	}
+	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One thing at a time", r.Doubts, nil)}, Open: true,
+		How: "Each row fills the mould with one thing at the end of its range. Measure what moves the answer most: see the page on filling a mould."}
+}
+
+// shots shows how the mould warms up from shot to shot.
+func shots(r *study.MouldResult) Block {
+	last := r.Shots[len(r.Shots)-1]
+	title := fmt.Sprintf("By shot %d the mould starts at %s", last.Number, shown("face_at_start", last.Face))
+	c := newChart("shot_number", "face_at_start", nil)
+	n := of(r.Shots, func(x *study.MouldShot) float64 { return float64(x.Number) })
+	c.add(plot.Series{Name: "face at the start", Symbol: symbol(0)}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Face }))
+	c.add(plot.Series{Name: "centre when the mould opens", Symbol: symbol(1), Dash: 1}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Centre }))
+	return Block{ID: "shot-block", Title: title, Chart: c.Options(), Table: []Table{list("shots", "Shot by shot", r.Shots, nil)},
+		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of the part when the mould opens."}
 }
 
 // never writes a time that may not come: in a mould too hot to set, or without a gate.
@@ -106,12 +140,15 @@ func gainsOf(r *study.MouldResult) Block {
 	c.Horizontal = true
 	top, best := r.Gains[0], "No single change looked at fills more"
 	for i, g := range r.Gains {
-		x := g.Share
+		if g.Share == nil {
+			continue
+		}
+		x := *g.Share
 		if r.Filled {
-			x = g.Peak
+			x = *g.Peak
 		}
 		c.Categories, c.Values[0] = append(c.Categories, g.Change), append(c.Values[0], q.Unit.Shown(x))
-		if i > 0 && (g.Share > top.Share+0.001 || g.Share > 0.999 && g.Peak < 0.99*top.Peak) {
+		if i > 0 && (*g.Share > *top.Share+0.001 || *g.Share > 0.999 && *g.Peak < 0.99**top.Peak) {
 			top, best = g, "What helps most: "+g.Change
 		}
 	}
@@ -127,8 +164,14 @@ func longest(r *study.MouldResult) Block {
 	c.ZeroBased = true
 	c.add(plot.Series{Name: "asked for", Dash: 2, Thin: true}, []float64{m.Thickness[0], m.Thickness[len(m.Thickness)-1]}, []float64{m.Asked, m.Asked})
 	for k, T := range m.Mould {
-		t.Columns = append(t.Columns, Column{Key: fmt.Sprintf("longest_%s_at_%s_%s", far.Unit.Key, surface.Number(T), surface.Unit.Key), Head: fmt.Sprintf("surface %s, %s", surface.Text(T), far.Unit.Text), Number: true})
-		c.add(plot.Series{Name: "surface " + surface.Page(T), Dash: k % 3, Symbol: symbol(k)}, m.Thickness, m.Longest[k])
+		t.Columns = append(t.Columns, Column{Key: fmt.Sprintf("longest_%s_at_%s_%s", far.Unit.Key, surface.Number(T), surface.Unit.Key), Head: fmt.Sprintf("mould %s, %s", surface.Text(T), far.Unit.Text), Number: true})
+		var h, l []float64
+		for i, x := range m.Longest[k] {
+			if x != nil {
+				h, l = append(h, m.Thickness[i]), append(l, *x)
+			}
+		}
+		c.add(plot.Series{Name: "mould " + surface.Page(T), Dash: k % 3, Symbol: symbol(k)}, h, l)
 	}
 	thin := fmt.Sprintf("None of these walls fills %s at the mould of the case", shown("asked", m.Asked))
 	if m.Thinnest != nil {
@@ -137,8 +180,12 @@ func longest(r *study.MouldResult) Block {
 	for i, h := range m.Thickness {
 		row := []Cell{cell(thick, h)}
 		for k := range m.Mould {
-			x := cell(far, m.Longest[k][i])
-			if m.Longest[k][i] > 0.999*m.Cap {
+			if m.Longest[k][i] == nil {
+				row = append(row, unknown)
+				continue
+			}
+			x := cell(far, *m.Longest[k][i])
+			if *m.Longest[k][i] > 0.999*m.Cap {
 				x.Text = "> " + quantity.Of("searched_to").Number(m.Cap)
 			}
 			row = append(row, x)

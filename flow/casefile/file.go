@@ -30,20 +30,21 @@ type file struct {
 type mouldSpec struct {
 	Name       string         `toml:"name" doc:"what to call it"`
 	Wall       float64        `toml:"mould_degC" min:"-20" max:"350" unit:"degC" need:"yes" doc:"temperature of the mould before the melt comes"`
-	Material   string         `toml:"wall_material" enum:"aluminium steel brass cast-epoxy printed-resin plaster" doc:"what the mould is made of"`
+	Material   string         `toml:"wall_material" enum:"aluminium steel brass cast-epoxy printed-resin plaster" doc:"what the mould is made of, aluminium if not given"`
 	WallK      *float64       `toml:"wall_W_mK" min:"0.02" max:"500" unit:"W/(m K)" doc:"its conductivity, in place of that of wall_material"`
 	WallRhoC   *float64       `toml:"wall_J_m3K" min:"1e5" max:"1e7" unit:"J/(m3 K)" doc:"its density times heat capacity, in place of that of wall_material"`
 	WallDepth  *float64       `toml:"wall_mm" min:"0.5" max:"200" unit:"mm" doc:"from the face of the cavity to the back; 20 for metal and plaster, 10 for epoxy and resin if not given (assumed)"`
 	Back       *float64       `toml:"back_W_m2K" min:"0" max:"10000" unit:"W/(m2 K)" doc:"from the back of the mould to air, still air about 10; 0 holds the back at mould_degC; if not given 0 for metal, 10 for the others"`
-	Air        float64        `toml:"air_degC" min:"-20" max:"120" unit:"degC" doc:"that air, and the air on the open mould"`
-	Contact    float64        `toml:"contact_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"melt to face of the mould; inf for perfect contact"`
-	Contacts   []float64      `toml:"contact_range_W_m2K" len:"2" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest contact thinkable"`
+	Air        float64        `toml:"air_degC" min:"-20" max:"120" unit:"degC" doc:"that air, and the air on the open mould, 25 if not given"`
+	Contact    float64        `toml:"contact_W_m2K" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"melt to face of the mould, 3000 if not given (assumed); inf for perfect contact"`
+	Contacts   []float64      `toml:"contact_range_W_m2K" len:"2" min:"1" inf:"yes" unit:"W/(m2 K)" doc:"lowest and highest contact, 1000 to inf if not given (assumed)"`
 	NoFlow     *float64       `toml:"no_flow_degC" min:"20" max:"400" unit:"degC" doc:"below which melt that cools stands still, in place of the material's"`
-	NoFlowBand float64        `toml:"no_flow_range_K" min:"0" max:"60" unit:"K" doc:"plus or minus on it"`
-	WallBand   float64        `toml:"mould_range_K" min:"0" max:"60" unit:"K" doc:"plus or minus on mould_degC"`
-	Open       float64        `toml:"open_s" min:"0" max:"3600" unit:"s" doc:"from opening the mould to the next shot"`
+	NoFlowBand float64        `toml:"no_flow_range_K" min:"0" max:"60" unit:"K" doc:"plus or minus on it, 15 if not given (assumed)"`
+	WallBand   float64        `toml:"mould_range_K" min:"0" max:"60" unit:"K" doc:"plus or minus on mould_degC, 5 if not given (assumed)"`
+	Cap        float64        `toml:"set_melt_cap_Pa_s" min:"1e5" max:"1e12" unit:"Pa s" doc:"bound on the viscosity of melt that has set, 1e7 if not given: a numerical statement"`
+	Open       float64        `toml:"open_s" min:"0" max:"3600" unit:"s" doc:"from opening the mould to the next shot, 20 if not given (assumed)"`
 	Cycle      float64        `toml:"cycle_s" min:"0" max:"36000" unit:"s" doc:"from shot to shot; 0 takes fill, cooling and open_s together"`
-	Shots      int            `toml:"shots" min:"0" max:"200" doc:"in a row, for the temperature that the mould comes to"`
+	Shots      int            `toml:"shots" min:"0" max:"200" doc:"in a row, for the temperature that the mould comes to, 12 if not given"`
 	Flow       float64        `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"set flow while filling; 0 takes the target's flow"`
 	Safety     float64        `toml:"clamp_safety_factor" min:"0" max:"10" doc:"clamp over opening force, 1.5 if not given (assumed)"`
 	Elements   []mouldElement `toml:"element" need:"yes" doc:"the path from nozzle to end of the cavity"`
@@ -240,7 +241,7 @@ func defaults() file {
 		Feeder: feederSpec{Name: "feeder", Stock: 30},
 		Limits: limits{Safety: 1.25, Core: "warn", MinFlow: 0.5, MaxFlow: 60, Residence: 600},
 		Mould: &mouldSpec{Material: mould.DefaultWall, Contact: mould.DefaultContact, Contacts: []float64{mould.ContactRange[0], mould.ContactRange[1]}, NoFlowBand: mould.DefaultNoFlowRange,
-			WallBand: mould.DefaultSurfaceRange, Air: 25, Open: mould.DefaultOpen, Shots: mould.DefaultShots},
+			WallBand: mould.DefaultSurfaceRange, Air: 25, Cap: mould.DefaultSolidCap, Open: mould.DefaultOpen, Shots: mould.DefaultShots},
 		Spread: spread{Samples: setup.DefaultSamples, Seed: setup.DefaultSeed},
 	}
 }

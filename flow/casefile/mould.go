@@ -19,6 +19,7 @@ func (b *builder) mould() *mould.Spec {
 	if in.NoFlow != nil {
 		out.NoFlow = unit.Kelvin(*in.NoFlow)
 	}
+	out.SolidCap = in.Cap
 	out.Wall = b.wall(in)
 	out.ContactRange = b.contacts(in)
 	if out.Safety == 0 {

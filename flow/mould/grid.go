@@ -131,13 +131,6 @@ type path struct {
 	most          int     // stations before they are merged two by two
 }
 
-func length(e *Element) float64 {
-	if e.Shape == DiscGap {
-		return (e.D2 - e.D1) / 2
-	}
-	return e.Length
-}
-
 // pathOf returns how an element is cut: first into stations short against its thickness; when there are twice as many as asked
 // for, two are made into one, so that the filled length is always cut alike.
 func (f *filler) pathOf(e *Element) path {
@@ -145,7 +138,7 @@ func (f *filler) pathOf(e *Element) path {
 	if !e.Cavity {
 		n = max(4, n/2)
 	}
-	l := length(e)
+	l := e.FlowLength()
 	p := path{length: l, most: 2 * n, first: l / float64(2*n)}
 	for want := 0.05 * e.thickness(); p.first > want && p.first > 1e-4*l; p.first /= 2 {
 	}

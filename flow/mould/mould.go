@@ -126,6 +126,14 @@ func (e *Element) Projected() float64 {
 	return a * float64(e.Copies)
 }
 
+// FlowLength returns how far (m) melt runs along an element: the way from the gate to the rim of a disc.
+func (e *Element) FlowLength() float64 {
+	if e.Shape == DiscGap {
+		return (e.D2 - e.D1) / 2
+	}
+	return e.Length
+}
+
 // thickness returns the measure (m) across which an element cools.
 func (e *Element) thickness() float64 {
 	switch e.Shape {

@@ -17,6 +17,7 @@ var (
 	Metre               = Unit{Key: "m", Text: "m"}
 	SquareMillimetre    = Unit{Key: "mm2", Text: "mm2", Sign: "mm²", Factor: unit.MM2}
 	CubicMillimetre     = Unit{Key: "mm3", Text: "mm3", Sign: "mm³", Factor: unit.MM3}
+	HeatTransfer        = Unit{Key: "W_m2K", Text: "W/(m2 K)", Sign: "W/(m² K)"}
 	Second              = Unit{Key: "s", Text: "s"}
 	Minute              = Unit{Key: "min", Text: "min", Factor: 60}
 	Hertz               = Unit{Key: "Hz", Text: "Hz"}
@@ -256,7 +257,22 @@ var table = []Quantity{
 	{Name: "fill_time", Label: "fill time", Unit: Second, Digits: 3},
 	{Name: "force_limited_from", Label: "the force of the feeder sets the flow from", Unit: Second, Digits: 3},
 	{Name: "melt", Label: "melt enters at", Unit: Celsius},
-	{Name: "mould_surface", Label: "mould surface in contact", Unit: Celsius},
+	{Name: "comes_out", Label: "comes out of the mould"},
+	{Name: "melt_available", Label: "melt in the hot end at rest", Unit: CubicMillimetre, Digits: 3},
+	{Name: "mould_surface", Label: "face of the mould", Unit: Celsius},
+	{Name: "mould_contact", Label: "contact of melt and mould", Unit: HeatTransfer, Digits: 3, Given: true},
+	{Name: "no_flow", Label: "no-flow temperature", Unit: Celsius},
+	{Name: "cycle", Label: "from shot to shot", Unit: Second, Digits: 3},
+	{Name: "shrinkage_low", Label: "shrinkage along a length, low", Unit: Share, Decimal: 1},
+	{Name: "shrinkage_high", Label: "shrinkage along a length, high", Unit: Share, Decimal: 1},
+	{Name: "hold_pressure", Label: "pressure to hold for no shrinkage", Unit: Megapascal, Digits: 3},
+	{Name: "shot_number", Label: "shot"},
+	{Name: "face_at_start", Label: "face of the mould at the start", Head: "face at start", Unit: Celsius},
+	{Name: "centre_sets_after", Label: "centre sets after", Unit: Second, Digits: 3},
+	{Name: "comes_out_after", Label: "comes out after", Unit: Second, Digits: 3},
+	{Name: "shut", Label: "mould shut for", Head: "shut", Unit: Second, Digits: 3},
+	{Name: "centre_at_opening", Label: "centre when the mould opens", Head: "centre at opening", Unit: Celsius},
+	{Name: "face_at_opening", Label: "face when the mould opens", Head: "face at opening", Unit: Celsius},
 	{Name: "set_flow", Label: "set flow", Unit: Flow, Digits: 3, Beside: AsSpeed, Given: true},
 	{Name: "shot", Label: "volume of the shot", Head: "shot", Unit: CubicMillimetre, Digits: 4},
 	{Name: "peak_pressure", Label: "highest pressure at the nozzle", Head: "peak pressure", Unit: Megapascal, Digits: 3},

@@ -6,43 +6,55 @@ import (
 	"math"
 	"strings"
 
-	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/casefile"
-	"meltload/flow/march"
 	"meltload/flow/mould"
 	"meltload/flow/quantity"
 	"meltload/materials"
-	"meltload/materials/num"
 )
 
-// MouldResult is the filling of a mould in edge units.
+// MouldResult is the filling of a mould.
 type MouldResult struct {
 	Header
-	Filled     bool         `q:"filled"`
-	Where      string       `json:"where"`
-	Why        string       `json:"why_short,omitempty"`
-	Share      float64      `q:"filled_share"`
-	Time       float64      `q:"fill_time"`
-	LimitedAt  *float64     `q:"force_limited_from"`
-	Melt       float64      `q:"melt"`
-	Surface    float64      `q:"mould_surface"`
-	SetFlow    float64      `q:"set_flow"`
-	Volume     float64      `q:"shot"`
-	Filament   float64      `q:"filament_length"`
-	Peak       float64      `q:"peak_pressure"`
-	DeadEnd    float64      `q:"dead_end_pressure"` // what the feeder can give against a full mould
-	Mount      float64      `q:"force_on_mount"`
-	Clamp      Interval     `q:"clamp"` // safety factor counted
-	Safety     float64      `q:"clamp_safety_factor"`
-	GateFreeze *float64     `q:"gate_freezes_after"`
-	Cooling    *float64     `q:"cooling"`
-	Frozen     float64      `q:"frozen_share"`
-	Trace      []MouldPoint `json:"trace"`
-	Profile    MouldProfile `json:"profile"`
-	Ends       []MouldGain  `json:"ends"` // with what is not known at both ends
-	Gains      []MouldGain  `json:"gains"`
-	Map        MouldMap     `json:"map"`
-	Balance    float64      `q:"energy_balance"`
+	Verdict     string       `json:"verdict"` // full and comes out, short, cannot be taken out
+	Filled      bool         `q:"filled"`
+	ComesOut    bool         `q:"comes_out"`
+	Where       string       `json:"where"`
+	Why         string       `json:"why_short,omitempty"`
+	Share       float64      `q:"filled_share"`
+	Time        float64      `q:"fill_time"`
+	LimitedAt   *float64     `q:"force_limited_from"`
+	Melt        float64      `q:"melt"`
+	Available   float64      `q:"melt_available"` // in the hot end at rest, as warm as the block
+	Wall        string       `json:"mould_material"`
+	Surface     float64      `q:"mould"`         // before the melt comes
+	Hottest     float64      `q:"mould_surface"` // face at the end of filling, where it is warmest
+	Contact     *float64     `q:"mould_contact"` // nil for perfect contact
+	NoFlow      float64      `q:"no_flow"`
+	SetFlow     float64      `q:"set_flow"`
+	Volume      float64      `q:"shot"`
+	Filament    float64      `q:"filament_length"`
+	Peak        float64      `q:"peak_pressure"`
+	DeadEnd     float64      `q:"dead_end_pressure"` // what the feeder can give against a full mould
+	Mount       float64      `q:"force_on_mount"`
+	Clamp       Interval     `q:"clamp"` // safety factor counted
+	Safety      float64      `q:"clamp_safety_factor"`
+	GateFreeze  *float64     `q:"gate_freezes_after"` // hold until then
+	Cooling     *float64     `q:"cooling"`
+	Cycle       *float64     `q:"cycle"`
+	ShrinkLow   *float64     `q:"shrinkage_low"`
+	ShrinkHigh  *float64     `q:"shrinkage_high"`
+	HoldFor     *float64     `q:"hold_pressure"` // until the gate freezes, for no shrinkage
+	ShrinkBasis string       `json:"shrinkage_basis,omitempty"`
+	Frozen      float64      `q:"frozen_share"`
+	Trace       []MouldPoint `json:"trace"`
+	Profile     MouldProfile `json:"profile"`
+	Ends        []MouldGain  `json:"ends"`   // with all that is not known at both ends
+	Doubts      []MouldGain  `json:"doubts"` // with one thing at a time
+	Gains       []MouldGain  `json:"gains"`
+	Map         MouldMap     `json:"map"`
+	Shots       []MouldShot  `json:"shots"` // one after the other
+	Balance     float64      `q:"energy_balance"`
 }
 
 // MouldPoint is the mould at one time.
@@ -64,84 +76,46 @@ type MouldProfile struct {
 	Half    []float64   `q:"half_thickness"`
 	Face    []float64   `q:"cell_outer_share"`
 	T       [][]float64 `q:"cell"`
+	Surface []float64   `q:"mould_surface"`
 	P       []float64   `q:"melt_pressure"`
 	Element []string    `q:"element"`
 	Frozen  []float64   `q:"frozen_share"` // of the thickness, by station
-	NoFlow  float64     `q:"flow_point"`
+	NoFlow  float64     `q:"no_flow"`
 }
 
-// MouldGain is the filling with one thing changed.
+// MouldGain is the filling with something changed. Numbers are nil where there is no answer, and Note says why.
 type MouldGain struct {
-	Change string  `q:"change"`
-	Filled bool    `q:"filled" show:"no"`
-	Share  float64 `q:"filled_share"`
-	Time   float64 `q:"fill_time"`
-	Peak   float64 `q:"peak_pressure"`
-	Clamp  float64 `q:"clamp"`
+	Change string   `q:"change"`
+	Filled bool     `q:"filled" show:"no"`
+	Share  *float64 `q:"filled_share"`
+	Front  *float64 `q:"front"`
+	Time   *float64 `q:"fill_time"`
+	Peak   *float64 `q:"peak_pressure"`
+	Clamp  *float64 `q:"clamp"`
+	Note   string   `q:"note"`
 }
 
 // MouldMap is the longest flow in the last cavity by its thickness and the mould's temperature.
 type MouldMap struct {
-	Element   string      `json:"element"`
-	Thickness []float64   `q:"thickness"`
-	Mould     []float64   `q:"mould"`
-	Longest   [][]float64 `q:"longest"` // by mould temperature, then thickness
-	Asked     float64     `q:"asked"`
-	Cap       float64     `q:"searched_to"`
-	Thinnest  *float64    `q:"thinnest"` // that fills as long as asked at the case's mould; nil if none of those looked at does
+	Element   string       `json:"element"`
+	Thickness []float64    `q:"thickness"`
+	Mould     []float64    `q:"mould"`
+	Longest   [][]*float64 `q:"longest"` // by mould temperature, then thickness; nil where there is no answer
+	Asked     float64      `q:"asked"`
+	Cap       float64      `q:"searched_to"`
+	Thinnest  *float64     `q:"thinnest"` // that fills as long as asked at the case's mould; nil if none of those looked at does
+	Why       []string     `json:"no_answer,omitempty"`
 }
 
-// supply is what feeder and hot end can give at the nozzle, by flow.
-type supply struct {
-	c     *casefile.Case
-	lnQ   []float64
-	push  []float64 // N of the hot end alone
-	block float64
-}
-
-// newSupply tabulates the push of the hot end up to a flow (m3/s).
-func newSupply(c *casefile.Case, block, top float64) (*supply, float64, error) {
-	s := &supply{c: c, block: block}
-	m := march.New(&c.Case, march.Options{})
-	var d flow.Solution
-	const n = 15
-	for i := range n {
-		q := top * math.Pow(1e-3, 1-float64(i)/(n-1))
-		if err := m.Solve(block, q, &d); err != nil {
-			return nil, 0, err
-		}
-		s.lnQ, s.push = append(s.lnQ, math.Log(q)), append(s.push, d.Push)
-	}
-	return s, d.ExitBulk, nil
-}
-
-// hotEnd is the push (N) of the hot end at a flow.
-func (s *supply) hotEnd(q float64) float64 {
-	l := math.Log(math.Max(q, 1e-15))
-	n := len(s.lnQ)
-	if l <= s.lnQ[0] { // down to nothing in proportion to flow
-		return s.push[0] * math.Exp(l-s.lnQ[0])
-	}
-	x := math.Min(float64(n-1)-1e-9, (l-s.lnQ[0])/(s.lnQ[1]-s.lnQ[0]))
-	i := int(x)
-	return s.push[i] + (x-float64(i))*(s.push[i+1]-s.push[i])
-}
-
-// pressure (Pa) left for the mould at a flow.
-func (s *supply) pressure(q float64) float64 {
-	v := q / s.c.Area()
-	return math.Max(0, (s.c.Feeder.At(v).Force/s.c.Limits.Safety-s.hotEnd(q))/s.c.Area())
-}
-
-// fill runs one filling of a case at a block temperature.
-func fill(ctx context.Context, c *casefile.Case, m *mould.Mould, block, q float64, s mould.Settings) (*mould.Result, *supply, float64, error) {
-	sup, melt, err := newSupply(c, block, q)
-	if err != nil {
-		return nil, nil, 0, err
-	}
-	s.Melt, s.Flow, s.Supply = melt, q, sup.pressure
-	r, err := mould.Fill(ctx, &c.Case, m, s)
-	return r, sup, melt, err
+// MouldShot is one of a row of shots.
+type MouldShot struct {
+	Number  int      `q:"shot_number"`
+	Face    float64  `q:"face_at_start"`
+	Set     *float64 `q:"centre_sets_after"`
+	Eject   *float64 `q:"comes_out_after"`
+	Shut    float64  `q:"shut"`
+	Centre  float64  `q:"centre_at_opening"`
+	Opening float64  `q:"face_at_opening"`
 }
 
 // MouldCautions come with every filling.
@@ -155,75 +129,214 @@ var MouldCautions = []string{
 	"Moulds and plates pinch and burn. Local codes and licensed practice come first.",
 }
 
-// FillMould fills the mould of a case, and says what helps. Errors: no mould in the case; a cancelled context.
+// FillMould fills the mould of a case, and says how sure that is and what helps. Errors: no mould in the case; one that has no answer;
+// a cancelled context. A side question without an answer says so in its row.
 func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if c.Mould == nil {
 		return nil, fmt.Errorf("the case has no [mould]; meltload starter shows one")
 	}
-	m := c.Mould
-	r, sup, melt, err := fill(ctx, c, &m.Mould, c.Block, m.Flow, mould.Settings{})
+	s, m := &c.Setup, c.Mould
+	f, err := assess.FillMould(ctx, s)
 	if err != nil {
+		return nil, fmt.Errorf("%s: %w", c.File, err)
+	}
+	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why, Share: f.Share(), Time: f.Time,
+		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
+		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface, Contact: quantity.KnownIf(!math.IsInf(m.Contact, 1), m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
+		Volume: f.Volume, Peak: f.Peak, Safety: m.Safety, Balance: f.Balance,
+		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze), Cooling: quantity.KnownIf(f.Cooling > 0, f.Cooling),
+		Clamp: Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
+	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions[0])
+	out.Warnings = materials.AddWarning(out.Warnings, f.Warnings...)
+	out.DeadEnd = f.Supply.Pressure(0)
+	out.Filament, _ = mould.Shot(f.Volume, c.Filament.Diameter, m.Flow)
+	out.trace(c, f)
+	if err := out.shots(ctx, c); err != nil {
 		return nil, err
 	}
-	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name),
-		Filled: r.Filled, Where: r.Where, Why: r.Why, Time: r.Time, LimitedAt: quantity.KnownIf(r.Limited > 0, r.Limited), Melt: melt, Surface: m.Wall, SetFlow: m.Flow,
-		Volume: r.Volume, Peak: r.Peak, Safety: m.Safety, Balance: r.Balance,
-		GateFreeze: quantity.KnownIf(r.GateFreeze > 0, r.GateFreeze), Cooling: quantity.KnownIf(r.Cooling > 0, r.Cooling),
-		Clamp: Interval{Low: m.Safety * r.OpenLow, Best: m.Safety * r.Open, High: m.Safety * r.OpenHigh}}
-	out.Good, out.Cautions = r.Filled, append(append([]string{}, MouldCautions...), out.Cautions[0])
-	out.Warnings = materials.AddWarning(out.Warnings, r.Warnings...)
-	out.DeadEnd = sup.pressure(0)
-	length, _ := mould.Shot(r.Volume, c.Filament.Diameter, m.Flow)
-	out.Filament = length
-	step := 1 + len(r.Trace)/600
-	for i, x := range r.Trace {
-		if i%step != 0 && i != len(r.Trace)-1 {
-			continue
-		}
-		push := sup.hotEnd(x.Flow) + x.Pressure*c.Area()
-		out.Mount = math.Max(out.Mount, push)
-		out.Trace = append(out.Trace, MouldPoint{Time: x.Time, Flow: x.Flow, Pressure: x.Pressure, Front: x.Front, Filled: x.Filled, Frozen: x.Frozen, Force: push, Open: x.Open, Limited: x.Limited})
-		out.Share, out.Frozen = x.Filled, math.Max(out.Frozen, x.Frozen)
-	}
-	if out.Filled {
-		out.Share = 1
-	}
-	held := c.Feeder.At(m.Flow/c.Area()).Force / c.Limits.Safety
-	out.Uses = []Use{{"what the feeder holds", out.Mount / held, "highest push over what the feeder holds, safety factor counted"}, {"open thickness", out.Frozen, "most of the thickness frozen while filling"}}
-	both := ends(c)
-	out.Ends = make([]MouldGain, len(both))
-	if err := each(&both, func(i int, e *end) error {
-		x, _, _, err := fill(ctx, &e.Case, &m.Mould, e.Block, m.Flow, mould.Settings{})
-		if err == nil {
-			out.Ends[i] = gainOf(e.what, x, m.Safety)
-		}
-		return err
-	}); err != nil {
-		return nil, err
-	}
-	p := r.Profile
-	out.Profile = MouldProfile{X: p.X, Half: p.Half, Face: p.Face, T: p.T, P: p.P, NoFlow: c.Material.FlowPoint()}
-	for j := range p.X {
-		out.Profile.Element = append(out.Profile.Element, m.Elements[p.Element[j]].Name)
-		out.Profile.Frozen = append(out.Profile.Frozen, p.Frozen(j, out.Profile.NoFlow))
-	}
-	if err := out.gains(ctx, c, r); err != nil {
-		return nil, err
-	}
-	if err := out.longest(ctx, c); err != nil {
+	out.judge(c)
+	out.shotNotes(c, f)
+	if err := out.sides(ctx, c, f); err != nil {
 		return nil, err
 	}
 	out.Sentence = out.sentence()
 	return out, nil
 }
 
+// trace takes over the filling in time and the profile at its end.
+func (r *MouldResult) trace(c *casefile.Case, f *assess.Filling) {
+	step := 1 + len(f.Trace)/600
+	for i, x := range f.Trace {
+		r.Frozen = math.Max(r.Frozen, x.Frozen)
+		push := f.Supply.Push(x.Flow, x.Pressure)
+		r.Mount = math.Max(r.Mount, push)
+		if i%step == 0 || i == len(f.Trace)-1 {
+			r.Trace = append(r.Trace, MouldPoint{Time: x.Time, Flow: x.Flow, Pressure: x.Pressure, Front: x.Front, Filled: x.Filled, Frozen: x.Frozen,
+				Force: push, Open: x.Open, Limited: x.Limited})
+		}
+	}
+	held := c.Feeder.At(r.SetFlow/c.Area()).Force / c.Limits.Safety
+	r.Uses = []Use{{"what the feeder holds", r.Mount / held, "highest push over what the feeder holds, safety factor counted"},
+		{"open thickness", r.Frozen, "most of the thickness frozen while filling"}}
+	p := f.Profile
+	r.Profile = MouldProfile{X: p.X, Half: p.Half, Face: p.Face, T: p.T, Surface: p.Surface, P: p.P, NoFlow: r.NoFlow}
+	for j := range p.X {
+		r.Profile.Element = append(r.Profile.Element, c.Mould.Elements[p.Element[j]].Name)
+		r.Profile.Frozen = append(r.Profile.Frozen, p.Frozen(j, r.NoFlow))
+		r.Hottest = math.Max(r.Hottest, p.Surface[j])
+	}
+}
+
+// shots follows the mould over a row of shots, and says what a cycle takes.
+func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
+	m := c.Mould
+	if r.Cooling != nil {
+		hold := math.Max(*r.Cooling, quantity.Or(r.GateFreeze, 0))
+		r.Cycle = quantity.Known(r.Time + hold + m.Open)
+	}
+	if m.Cycle > 0 {
+		r.Cycle = quantity.Known(m.Cycle)
+	}
+	if m.Surface >= c.Material.Ejection || m.Cycle > 0 && m.Cycle <= m.Open {
+		return nil
+	}
+	air := m.Wall.AirT
+	if air == 0 {
+		air = c.HotEnd.Block.Ambient
+	}
+	xs, err := mould.Repeat(ctx, &c.Case, &m.Mould, mould.RepeatSettings{Melt: r.Melt, Shots: m.Shots, Cycle: m.Cycle, Open: m.Open, AirT: air, NoFlow: m.NoFlow})
+	if err != nil {
+		if ctx.Err() != nil {
+			return err
+		}
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "no-repeated-shots", Message: "the row of shots has no answer: " + err.Error()})
+		return nil
+	}
+	for i, x := range xs {
+		r.Shots = append(r.Shots, MouldShot{Number: i + 1, Face: x.Face, Set: quantity.KnownIf(x.Set > 0, x.Set), Eject: quantity.KnownIf(x.Eject > 0, x.Eject),
+			Shut: x.Shut, Centre: x.Centre, Opening: x.Opening})
+	}
+	return nil
+}
+
+// judge says whether the part fills and comes out, and from which shot on it no longer does.
+func (r *MouldResult) judge(c *casefile.Case) {
+	r.ComesOut = c.Mould.Surface < c.Material.Ejection && r.Cooling != nil
+	why := ""
+	eject := quantity.Text("centre_at_opening", c.Material.Ejection)
+	switch {
+	case c.Mould.Surface >= c.Material.Ejection:
+		why = fmt.Sprintf("the mould at %s is not below the ejection temperature of %s", quantity.Text("mould", c.Mould.Surface), eject)
+	case r.Cooling == nil:
+		why = fmt.Sprintf("the centre is not at %s within an hour", eject)
+	}
+	for _, x := range r.Shots {
+		if !r.ComesOut || x.Eject != nil {
+			continue
+		}
+		r.ComesOut = false
+		if c.Mould.Cycle > 0 {
+			why = fmt.Sprintf("with a shot every %s the centre of shot %d is still at %s when the mould opens, %s is needed",
+				quantity.Text("cycle", c.Mould.Cycle), x.Number, quantity.Text("centre_at_opening", x.Centre), eject)
+		} else {
+			why = fmt.Sprintf("the mould has become so warm by shot %d that the part is not at %s within %d s", x.Number, eject, mould.LongestShut)
+		}
+	}
+	switch {
+	case !r.Filled:
+		r.Verdict = "short"
+	case !r.ComesOut:
+		r.Verdict = "cannot be taken out"
+	default:
+		r.Verdict = "full, and comes out"
+	}
+	r.Good = r.Filled && r.ComesOut
+	if !r.ComesOut {
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cannot-be-taken-out", Message: "the part cannot be taken out: " + why})
+	}
+}
+
+// shotNotes says what the size of the shot means for melt and heater, and what the part shrinks by.
+func (r *MouldResult) shotNotes(c *casefile.Case, f *assess.Filling) {
+	warn := func(code, format string, a ...any) {
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+	}
+	x := f.Supply
+	if r.Volume > x.Available && c.Block-x.Melt > 5 {
+		warn("shot-larger-than-melt", "the shot of %s takes %.1f times the melt in the hot end: the first %s come at up to %s, the rest at %s at the set flow; "+
+			"the calculation takes all of it at the lower temperature", quantity.Text("shot", r.Volume), r.Volume/x.Available,
+			quantity.Text("melt_available", x.Available), quantity.Text("block", c.Block), quantity.Text("melt", x.Melt))
+	}
+	if x.Centre < r.NoFlow {
+		warn("cold-core", "at the set flow the centre leaves the nozzle at %s, below the no-flow temperature of %s: fill more slowly or heat the block",
+			quantity.Text("melt", x.Centre), quantity.Text("no_flow", r.NoFlow))
+	}
+	if p := c.HotEnd.Block.Power; p > 0 && x.Heater > p && r.Volume > x.Available {
+		warn("heater-limit", "the set flow takes %s of heat and the heater gives %s: the block cools during the shot", quantity.Text("heater", x.Heater), quantity.Text("heater", p))
+	}
+	if r.Contact == nil {
+		warn("perfect-contact", "contact with the mould is taken as perfect: real contact lets melt run 10 to 40 per cent further")
+	}
+	if c.Material.SemiCrystalline() && c.Material.Cooling[1] <= c.Material.Cooling[0] {
+		warn("no-cooling-range", "the record of %s has no cooling range: it is taken to set at its melting range, which lets melt stop 10 to 45 per cent too early", c.Material.Name)
+	}
+	if s, ok := mould.Shrink(c.Material, r.NoFlow, r.DeadEnd); ok {
+		r.ShrinkLow, r.ShrinkHigh = quantity.Known(s.Low), quantity.Known(s.High)
+		r.HoldFor = quantity.KnownIf(s.Pressure > 0 && !math.IsInf(s.Pressure, 1), s.Pressure)
+		r.ShrinkBasis = "computed: low if the feeder's force is held until the gate freezes, high if not"
+		if s.Published {
+			r.ShrinkBasis = "published, of parts moulded under pressure; more if not held"
+		}
+	}
+}
+
+// sides asks the side questions: range, doubts, gains, map.
+func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Filling) error {
+	s, x := &c.Setup, f.Supply
+	rows := func(to *[]MouldGain, vs []assess.Variant, err error) error {
+		for _, v := range vs {
+			*to = append(*to, gainOf(v, c.Mould.Safety))
+		}
+		return err
+	}
+	ends, err := assess.MouldEnds(ctx, s, x)
+	if err := rows(&r.Ends, ends, err); err != nil {
+		return err
+	}
+	doubts, err := assess.MouldDoubts(ctx, s, x)
+	if err := rows(&r.Doubts, doubts, err); err != nil {
+		return err
+	}
+	r.Gains = []MouldGain{gainOf(assess.Variant{What: "as it is", Filling: f}, c.Mould.Safety)}
+	gains, err := assess.MouldGains(ctx, s, x)
+	if err := rows(&r.Gains, gains, err); err != nil {
+		return err
+	}
+	l, err := assess.FindLongest(ctx, s, x)
+	if err != nil || l == nil {
+		return err
+	}
+	r.Map = MouldMap{Element: c.Mould.Elements[l.Element].Name, Thickness: l.Thickness, Mould: l.Mould, Longest: l.Longest, Asked: l.Asked, Cap: l.Cap, Why: l.Why}
+	for k, T := range l.Mould {
+		if math.Abs(T-c.Mould.Surface) < 0.01 {
+			h, ok := l.Thinnest(k)
+			r.Map.Thinnest = quantity.KnownIf(ok, h)
+		}
+	}
+	return nil
+}
+
 func (r *MouldResult) sentence() string {
 	time, pressure, share, force := quantity.Of("fill_time"), quantity.Of("peak_pressure"), quantity.Of("filled_share"), quantity.Of("clamp")
 	var s string
-	if r.Filled {
-		s = fmt.Sprintf("The mould fills in %s at up to %s.", time.Text(r.Time), pressure.Text(r.Peak))
-	} else {
+	switch {
+	case !r.Filled:
 		s = fmt.Sprintf("Short shot: %s filled after %s, the front in %s; %s.", share.Text(r.Share), time.Text(r.Time), r.Where, r.Why)
+	case !r.ComesOut:
+		s = fmt.Sprintf("The part cannot be taken out. The mould fills in %s at up to %s.", time.Text(r.Time), pressure.Text(r.Peak))
+	default:
+		s = fmt.Sprintf("The mould fills in %s at up to %s, and the part comes out after another %s.", time.Text(r.Time), pressure.Text(r.Peak),
+			quantity.Text("cooling", *r.Cooling))
 	}
 	if r.LimitedAt != nil {
 		s += fmt.Sprintf(" From %s on the force of the feeder sets the flow, not the set flow of %s.", time.Text(*r.LimitedAt), quantity.Text("set_flow", r.SetFlow))
@@ -231,160 +344,23 @@ func (r *MouldResult) sentence() string {
 	s += fmt.Sprintf(" Clamp %s, up to %s if it is packed.", force.Text(r.Clamp.Best), force.Text(r.Clamp.High))
 	var ends []string
 	for _, e := range r.Ends {
-		how := "short at " + share.Text(e.Share)
+		how := "no answer"
+		if e.Share != nil {
+			how = "short at " + share.Text(*e.Share)
+		}
 		if e.Filled {
 			how = "full"
 		}
-		ends = append(ends, fmt.Sprintf("%s, %s at up to %s", e.Change, how, pressure.Text(e.Peak)))
+		ends = append(ends, how)
 	}
-	return s + " Range: " + strings.Join(ends, "; ") + "."
+	return s + " With all that is not known: " + strings.Join(ends, " at one end, ") + " at the other."
 }
 
-// overCores runs jobs that need no workspace of their own over the cores.
-func overCores(n int, job func(i int) error) error {
-	return num.Parallel(n, func() func(int) error { return job })
-}
-
-// gains fills again with one thing changed at a time, beside the filling as it is.
-func (r *MouldResult) gains(ctx context.Context, c *casefile.Case, asItIs *mould.Result) error {
-	type change struct {
-		text  string
-		apply func(c *casefile.Case, m *mould.Mould, block, q *float64)
+func gainOf(v assess.Variant, safety float64) MouldGain {
+	f := v.Filling
+	if f == nil {
+		return MouldGain{Change: v.What, Note: v.Why}
 	}
-	each := func(m *mould.Mould, cavity bool, f float64) {
-		for i := range m.Elements {
-			if e := &m.Elements[i]; e.Cavity == cavity {
-				e.D1, e.Height = e.D1*pick(e.Shape == mould.DiscGap, 1, f), e.Height*f
-				if !cavity && e.Shape != mould.DiscGap {
-					e.D2 *= f
-				}
-			}
-		}
-	}
-	list := []change{
-		{"mould 20 K hotter", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { m.Wall += 20 }},
-		{"block 15 K hotter", func(_ *casefile.Case, _ *mould.Mould, b, _ *float64) { *b += 15 }},
-		{"sprue, runners and gate 30 % wider", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, false, 1.3) }},
-		{"wall of the part 25 % thicker", func(_ *casefile.Case, m *mould.Mould, _, _ *float64) { each(m, true, 1.25) }},
-		{"set flow 50 % higher", func(_ *casefile.Case, _ *mould.Mould, _, q *float64) { *q *= 1.5 }},
-		{"nozzle bore 50 % wider", func(c *casefile.Case, _ *mould.Mould, _, _ *float64) { c.HotEnd.Rebore(1.5 * c.HotEnd.Bore()) }},
-	}
-	r.Gains = make([]MouldGain, 1+len(list))
-	r.Gains[0] = gainOf("as it is", asItIs, c.Mould.Safety)
-	return overCores(len(list), func(i int) error {
-		cc, m := *c, c.Mould.Mould
-		m.Elements = append([]mould.Element{}, m.Elements...)
-		cc.HotEnd.Sections = append([]flow.Section{}, c.HotEnd.Sections...)
-		block, q := c.Block, c.Mould.Flow
-		list[i].apply(&cc, &m, &block, &q)
-		x, _, _, err := fill(ctx, &cc, &m, block, q, mould.Settings{})
-		if err != nil {
-			return fmt.Errorf("%s: %w", list[i].text, err)
-		}
-		r.Gains[1+i] = gainOf(list[i].text, x, c.Mould.Safety)
-		return nil
-	})
-}
-
-func gainOf(text string, x *mould.Result, safety float64) MouldGain {
-	g := MouldGain{Change: text, Filled: x.Filled, Share: 1, Time: x.Time, Peak: x.Peak, Clamp: safety * x.Open}
-	if !x.Filled {
-		g.Share = 0
-		if n := len(x.Trace); n > 0 {
-			g.Share = x.Trace[n-1].Filled
-		}
-	}
-	return g
-}
-
-func pick(yes bool, a, b float64) float64 {
-	if yes {
-		return a
-	}
-	return b
-}
-
-// longest maps how far melt runs in the last cavity, by its thickness and by the temperature of the mould.
-func (r *MouldResult) longest(ctx context.Context, c *casefile.Case) error {
-	last := -1
-	for i, e := range c.Mould.Elements {
-		if e.Cavity && (e.Shape == mould.StripGap || e.Shape == mould.DiscGap) {
-			last = i
-		}
-	}
-	if last < 0 {
-		return nil
-	}
-	e := c.Mould.Elements[last]
-	asked := e.Length
-	if e.Shape == mould.DiscGap {
-		asked = (e.D2 - e.D1) / 2
-	}
-	const reach = 6
-	m := &r.Map
-	m.Element, m.Asked, m.Cap = e.Name, asked, reach*asked
-	for _, f := range []float64{0.4, 0.6, 0.8, 1, 1.3, 1.6} {
-		m.Thickness = append(m.Thickness, e.Height*f)
-	}
-	for _, dT := range []float64{-30, 0, 20, 40} {
-		if T := c.Mould.Wall + dT; T > 250 && T < c.Block-40 {
-			m.Mould = append(m.Mould, T)
-			m.Longest = append(m.Longest, make([]float64, len(m.Thickness)))
-		}
-	}
-	sup, melt, err := newSupply(c, c.Block, c.Mould.Flow)
-	if err != nil {
-		return err
-	}
-	n := len(m.Thickness)
-	err = overCores(n*len(m.Mould), func(k int) error {
-		mm := c.Mould.Mould
-		mm.Elements = append([]mould.Element{}, mm.Elements[:last+1]...)
-		x := &mm.Elements[last]
-		x.Height = m.Thickness[k%n]
-		mm.Wall = m.Mould[k/n]
-		for far := reach * asked; ; {
-			x.Length = far
-			if x.Shape == mould.DiscGap {
-				x.D2 = x.D1 + 2*far
-			}
-			f, err := mould.Fill(ctx, &c.Case, &mm, mould.Settings{Melt: melt, Flow: c.Mould.Flow, Supply: sup.pressure, Cells: 14, Stations: 60, Steps: 150})
-			if err != nil {
-				return err
-			}
-			front := 0.0
-			if len(f.Trace) > 0 {
-				front = f.Trace[len(f.Trace)-1].Front
-			}
-			for i := range last {
-				front -= c.Mould.Elements[i].Length
-			}
-			front = math.Max(0, front)
-			m.Longest[k/n][k%n] = front
-			if far < 0.01*asked || front > 0.25*far { // finer stations until the answer spans enough of them
-				return nil
-			}
-			far = math.Max(2.5*front, far/8)
-		}
-	})
-	for k, T := range m.Mould {
-		if math.Abs(T-c.Mould.Wall) < 0.01 {
-			m.Thinnest = thinnest(m.Thickness, m.Longest[k], m.Asked)
-		}
-	}
-	return err
-}
-
-// thinnest interpolates the thickness from which on the flow is as long as asked; nil if it never is.
-func thinnest(h, longest []float64, asked float64) *float64 {
-	for i, l := range longest {
-		switch {
-		case l < asked:
-		case i == 0:
-			return &h[0]
-		default:
-			return quantity.Known(h[i-1] + (h[i]-h[i-1])*(asked-longest[i-1])/(l-longest[i-1]))
-		}
-	}
-	return nil
+	return MouldGain{Change: v.What, Filled: f.Filled, Share: quantity.Known(f.Share()), Front: quantity.Known(f.Front), Time: quantity.Known(f.Time),
+		Peak: quantity.Known(f.Peak), Clamp: quantity.Known(safety * f.Open), Note: f.Why}
 }

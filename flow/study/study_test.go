@@ -339,16 +339,16 @@ func TestFillMould(t *testing.T) {
 		t.Errorf("%g s at %g m3/s for %g m3", r.Time, r.SetFlow, r.Volume)
 	}
 	for _, i := range []int{1, 2, 3, 4} { // hotter mould, hotter melt, wider feed, thicker wall
-		if r.Gains[i].Peak >= r.Gains[0].Peak {
-			t.Errorf("%s: %g MPa, as it is %g", r.Gains[i].Change, r.Gains[i].Peak, r.Gains[0].Peak)
+		if *r.Gains[i].Peak >= *r.Gains[0].Peak {
+			t.Errorf("%s: %g Pa, as it is %g", r.Gains[i].Change, *r.Gains[i].Peak, *r.Gains[0].Peak)
 		}
 	}
-	if math.Abs(r.Gains[0].Peak/r.Peak-1) > 1e-9 {
-		t.Errorf("as it is: %g MPa, %g before", r.Gains[0].Peak, r.Peak)
+	if math.Abs(*r.Gains[0].Peak/r.Peak-1) > 1e-9 {
+		t.Errorf("as it is: %g Pa, %g before", *r.Gains[0].Peak, r.Peak)
 	}
 	for k, row := range r.Map.Longest {
 		for i, x := range row {
-			if i > 0 && x < row[i-1]*0.97 || k > 0 && x < r.Map.Longest[k-1][i]*0.97 {
+			if i > 0 && *x < *row[i-1]*0.97 || k > 0 && *x < *r.Map.Longest[k-1][i]*0.97 {
 				t.Errorf("longest flow falls with thickness or mould temperature: %v", r.Map.Longest)
 			}
 		}

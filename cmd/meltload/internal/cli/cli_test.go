@@ -265,7 +265,9 @@ func TestMould(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{"mould", mine, "--mould", "60", "--fill-flow", "10", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
+		{[]string{"mould", mine, "--mould", "60", "--csv", filepath.Join(dir, "hot")}, NotHeld, "cannot be taken out"},
+		{[]string{"mould", mine, "--flow", "5", "--fill-flow", "10"}, BadUse, "give one"},
+		{[]string{"mould", mine, "--mould", "45", "--fill-flow", "10", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
 		{[]string{"mould", long}, NotHeld, "Short shot"},
 		{[]string{"mould", without}, BadUse, "no [mould]"},
 		{[]string{"mould", mine, "--mould", "300"}, BadUse, "never sets"},

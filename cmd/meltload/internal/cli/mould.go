@@ -18,19 +18,23 @@ func newMould() *cobra.Command {
 		Use:     "mould [case.toml]",
 		GroupID: "answer",
 		Short:   "Fill a small mould from the hot end: full or short, pressure, clamp, cooling",
-		Long: `Mould fills the [mould] of a case: temperature through the thickness, a frozen layer that grows, the set
+		Long: `Mould fills the [mould] of a case: temperature through melt and mould, a frozen layer that grows, the set
 flow until the force of the feeder is used up and what that force allows from there on. It says whether
-the mould fills or where and why the melt stops, how long it takes, what clamp and mount must hold, what
-would help, and how far melt runs by thickness and mould temperature.`,
+the mould fills or where and why the melt stops, how long it takes, what clamp and mount must hold,
+whether the part can be taken out and when, how warm the mould becomes from shot to shot, what is not
+known and what it does, what would help, and how far melt runs by thickness and mould temperature.`,
 		Example: `  meltload mould --report mould.html
 
   # a hotter mould, slower
-  meltload mould my-bench.toml --mould 90 --fill-flow 10`,
+  meltload mould my-bench.toml --mould 90 --flow 10`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
 			fs := c.Flags()
 			if err := out.free(c, a); err != nil {
 				return err
+			}
+			if fs.Changed("flow") && fs.Changed("fill-flow") {
+				return usageError{fmt.Errorf("--flow and --fill-flow both say the set flow while filling: give one")}
 			}
 			cs, err := load(c, a, &over)
 			if err != nil {
@@ -40,15 +44,19 @@ would help, and how far melt runs by thickness and mould temperature.`,
 				return usageError{fmt.Errorf("%s has no [mould]; meltload starter shows one", cs.File)}
 			}
 			if fs.Changed("mould") {
-				cs.Mould.SetSurface(&cs.Case, cs.Block, unit.Kelvin(wall))
-			} else if fs.Changed("block") {
-				cs.Mould.SetSurface(&cs.Case, cs.Block, cs.Mould.Surface)
+				cs.Mould.Surface = unit.Kelvin(wall)
+				override(cs, "mould.mould_degC", fmt.Sprint(wall))
 			}
-			if fs.Changed("fill-flow") {
+			if fs.Changed("flow") {
+				fill = over.flow
+			}
+			if fs.Changed("flow") || fs.Changed("fill-flow") {
 				cs.Mould.Flow = fill * unit.MM3
+				override(cs, "mould.flow_mm3_s", fmt.Sprint(fill))
 			}
-			if cs.Mould.Wall >= cs.Block {
-				return usageError{fmt.Errorf("--mould: a mould as hot as the block never sets")}
+			if cs.Mould.Surface >= cs.Block {
+				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder than the block at %.4g degC "+
+					"(--block or hot_end.block_degC): it never sets", unit.Celsius(cs.Mould.Surface), unit.Celsius(cs.Block))}
 			}
 			r, err := study.FillMould(c.Context(), cs)
 			if err != nil {
@@ -58,7 +66,7 @@ would help, and how far melt runs by thickness and mould temperature.`,
 			if err := out.emit(c, r, report.Mould(r)); err != nil {
 				return err
 			}
-			if !r.Filled {
+			if !r.Good {
 				return errNotHeld
 			}
 			return nil
@@ -68,6 +76,7 @@ would help, and how far melt runs by thickness and mould temperature.`,
 	numberFlag(fs, &wall, "mould", 0, bound{lo: -20, hi: 350, unit: "degC"}, "mould temperature in %s in place of the case's")
 	numberFlag(fs, &fill, "fill-flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "set flow while filling in %s in place of the case's")
 	over.flags(fs)
+	fs.Lookup("flow").Usage = "the same as --fill-flow"
 	out.flags(fs)
 	return c
 }
