@@ -213,7 +213,7 @@ type Case struct {
 	ViscosityFactor float64
 }
 
-// Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity level; the solid cap does not scale.
+// Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity factor; the solid cap does not scale.
 func (c *Case) Fluidity(T, p float64) float64 {
 	v := &c.Material.Viscosity
 	f := v.Fluidity(T, p)
@@ -325,7 +325,7 @@ type Solver interface {
 var ErrInput = errors.New("flow: block temperature or flow out of range")
 
 // ErrUnsolved reports a case whose numbers leave what can be computed.
-var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or conductance that cannot be meant")
+var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or heat-transfer coefficient that cannot be meant")
 
 // CheckInput returns a wrapped ErrInput unless q is positive and finite and the block temperature
 // lies between 250 and 800 K.

@@ -11,7 +11,7 @@ import (
 const rodTerms = 64
 
 // Cylinder is the series solution for a rod, at first at one temperature,
-// with surface conductance to surroundings at another. Temperatures are given as
+// with a heat-transfer coefficient at its surface to surroundings at another. Temperatures are given as
 // theta = (T - Ts)/(T0 - Ts), from 1 at the start to 0 in the end. Times are
 // Fourier numbers Fo = alpha t/R^2.
 //

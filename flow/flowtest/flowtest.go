@@ -61,7 +61,7 @@ func IsothermalFluid(name string) *materials.Material {
 }
 
 // Nozzle returns the geometry of both tables: heated barrel, cone, bore (m; the
-// included angle in degrees, 180 a flat step), one wall conductance throughout.
+// included angle in degrees, 180 a flat step), one heat-transfer coefficient throughout.
 func Nozzle(barrel, lBarrel, angle, bore, lBore, h float64) flow.HotEnd {
 	half := angle / 2 * math.Pi / 180
 	length := 0.0

@@ -11,7 +11,7 @@ import (
 // ABSForce is the case of the published push-force measurements of ABS through a 0.4 mm
 // nozzle: M. P. Serdeczny et al., Additive Manufacturing 32 (2020) 100997, digitised (testdata/force/README.md
 // says what was inferred). Viscosity and heat capacity are the reconstructed ones; density and conductivity
-// come from the materials library; conductance (W/m2K) and Trouton ratio are the caller's choice.
+// come from the materials library; the heat-transfer coefficient (W/m2K) and the Trouton ratio are the caller's choice.
 func ABSForce(h, trouton float64) *flow.Case {
 	lib, err := materials.Get("abs")
 	if err != nil {

@@ -54,7 +54,7 @@ func TestGraetzLimit(t *testing.T) {
 	}
 }
 
-// H. S. Carslaw, J. C. Jaeger (1959) sec. 7.7: a rod with surface conductance. A
+// H. S. Carslaw, J. C. Jaeger (1959) sec. 7.7: a rod with a heat-transfer coefficient at its surface. A
 // power law of n = 0.02 moves as a plug but for 2 % at the wall.
 func TestRodWithBiotNumber(t *testing.T) {
 	m := flowtest.Uniform("rod", powerLaw(1e3, 0.02), 1200, 2000, 0.2, 0)

@@ -44,7 +44,7 @@ func newRank() *cobra.Command {
 		Long: `Rank joins every feeder with every hot end of the case files and puts the pairs in order of usable
 flow on the duty of the first file: its filament, block temperature, limits and wanted flow.
 
-What is not known (viscosity, wall conductance, ...) is sampled with the same values for every
+What is not known (viscosity, heat transfer at the wall, ...) is sampled with the same values for every
 pair, so that it cancels where the pairs share it. Pairs that cannot be told apart share a
 rank. Force, usable flow, mass and cost stand side by side; mass and cost come from the files.`,
 		Example: "  meltload rank bench-a.toml bench-b.toml --report ranking.html",
