@@ -122,17 +122,6 @@ type HotEnd struct {
 // of others are 0.4 to 7 K for brass and 2 to 30 K for hardened steel at high flow.
 const DefaultTipDrop = 5
 
-// ConeEntry returns the index of the first narrowing section: the place where
-// a core that has not melted is squeezed. It is the last section if none narrows.
-func (h *HotEnd) ConeEntry() int {
-	for i, s := range h.Sections {
-		if s.Shape == Cone && s.D2 < s.D1 || i > 0 && s.Shape == Tube && s.Channels == 1 && h.Sections[i-1].Shape == Tube && s.D1 < h.Sections[i-1].D2 {
-			return i
-		}
-	}
-	return len(h.Sections) - 1
-}
-
 // Volume returns the melt volume, m3.
 func (h *HotEnd) Volume() float64 {
 	var v float64
@@ -264,7 +253,7 @@ type Solution struct {
 	Viscous        float64 // W
 	Heater         float64 // W, electrical power with block losses
 	Residence      float64 // s
-	Slide          float64 // m from the inlet over which the stock slides, its surface not yet held by the wall; marching only
+	BeyondEntrance bool    // a wall stress lies beyond the range of the entrance law
 	BelowFlowPoint float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
 	Stored         float64 // W going into the melt's own heat content; 0 in steady flow
 
@@ -289,6 +278,7 @@ type Stretches struct {
 	Gap         float64 // m, (bore - filament)/2 where the filament enters
 	GapH        float64 // W/(m2 K) through the air gap, conduction and radiation, at the top of the rod
 	Softening   float64 // K, bulk temperature at the end of the rod; 0 with no rod
+	Solid       bool    // the rod still stands where it meets the cone
 }
 
 // Load is the force on the filament by where it is spent, N. The sum is Solution.Force; Drag comes on top of it at the feeder.
@@ -364,20 +354,50 @@ func (c *Case) Finish(r *Solution) error {
 		r.Viscous += s.Viscous
 	}
 	r.Pressure, r.Residence = p, t
-	r.Force = p * c.Area()
+	if r.PushArea == 0 {
+		r.PushArea = c.Area()
+	}
+	r.Force = p * r.PushArea
 	r.Push = c.Path.Force(r.Force)
 	r.Heater = c.HotEnd.Block.PowerFor(r.Block, r.WallHeat)
 	last := r.Sections[len(r.Sections)-1]
 	r.ExitBulk, r.ExitCentre = last.Bulk, last.Centre
-	if e := c.HotEnd.ConeEntry(); e > 0 {
+	if e := c.ConeEntry(); e > 0 {
 		r.EntryBulk, r.EntryCentre = r.Sections[e-1].Bulk, r.Sections[e-1].Centre
 	} else {
 		r.EntryBulk, r.EntryCentre = c.Filament.Inlet, c.Filament.Inlet
 	}
+	r.MeltsThrough = r.EntryCentre >= c.Material.FlowPoint()
+	c.split(r)
 	if sum := r.Push + r.ExitBulk + r.ExitCentre + r.EntryCentre + r.Heater; math.IsNaN(sum) || math.IsInf(sum, 0) {
 		return ErrUnsolved
 	}
 	return nil
+}
+
+// split fills Load, the share of wetted wall and the largest wall stress from the sections.
+func (c *Case) split(r *Solution) {
+	cone := c.ConeEntry()
+	var length float64
+	for i := range r.Sections {
+		s := &r.Sections[i]
+		f := (s.Drop - s.Entrance) * r.PushArea
+		r.Load.Entrance += s.Entrance * r.PushArea
+		switch {
+		case i < cone:
+			length += c.HotEnd.Sections[i].Length
+			r.Load.Barrel += f
+		case c.Narrows(i):
+			r.Load.Cone += f
+		default:
+			r.Load.Bore += f
+		}
+		r.WallStress = math.Max(r.WallStress, s.WallStress)
+	}
+	r.Load.Drag = r.Push - r.Force
+	if st := &r.Stretches; length > 0 {
+		st.WettedShare = (st.Wetted + st.Held) / length
+	}
 }
 
 // Warnings returns the remarks that a result carries: material, validity

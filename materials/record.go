@@ -227,8 +227,74 @@ type Entrance struct {
 	Source, Note string
 }
 
-// EntranceStress is the wall stress (Pa) at which Entrance.K holds.
-const EntranceStress = 1e5
+// EntranceStress is the wall stress (Pa) at which Entrance.K holds, EntranceLimit that up to which the law is taken: beyond it melts fracture and slip, the
+// law goes on linearly and the result says so.
+const (
+	EntranceStress = 1e5
+	EntranceLimit  = 2.5e5
+)
+
+// At returns the entrance loss (Pa) of a flat entrance at the wall stress tau (Pa).
+func (e *Entrance) At(tau float64) float64 {
+	x := tau / EntranceStress
+	const top = EntranceLimit / EntranceStress
+	if x <= top {
+		return e.K * math.Pow(x, e.Exponent)
+	}
+	f := e.K * math.Pow(top, e.Exponent)
+	return f * (1 + e.Exponent*(x-top)/top)
+}
+
+// Strength returns the stress (Pa) at which unmelted stock yields in compression at T (K): the table of the record, falling linearly to zero from its
+// last point, or from the start of the melting range, to the flow point. Above that the law of the melt holds alone; Strength is then 0.
+func (m *Material) Strength(T float64) float64 {
+	top := m.FlowPoint()
+	if T >= top {
+		return 0
+	}
+	if len(m.Compressive.T) == 0 {
+		return math.MaxFloat32 // no data: nothing yields
+	}
+	last := m.Compressive.T[len(m.Compressive.T)-1]
+	if m.SemiCrystalline() {
+		last = math.Min(last, m.Viscosity.MeltLow)
+	}
+	last = math.Min(last, top-strengthFade)
+	y := m.Compressive.At(T)
+	if T > last {
+		y *= (top - T) / (top - last)
+	}
+	return y
+}
+
+// strengthFade is the least length (K) over which the strength falls to zero below the flow point: assumed.
+const strengthFade = 1
+
+// Softens returns the temperature (K) at which stock stops carrying the compressive stress y (Pa), at least that of the first table point: for an amorphous
+// polymer never above Tg + 10 K, for a semi-crystalline one never above the start of its melting range.
+func (m *Material) Softens(y float64) float64 {
+	top := m.Glass + softAboveGlass
+	if m.SemiCrystalline() {
+		top = m.Viscosity.MeltLow
+	}
+	c := &m.Compressive
+	if len(c.T) == 0 {
+		return top
+	}
+	for i := len(c.T) - 1; i > 0; i-- {
+		if c.Y[i-1] <= y {
+			continue
+		}
+		if c.Y[i] >= y {
+			return math.Min(top, c.T[i])
+		}
+		return math.Min(top, c.T[i-1]+(c.Y[i-1]-y)/(c.Y[i-1]-c.Y[i])*(c.T[i]-c.T[i-1]))
+	}
+	return math.Min(top, c.T[0])
+}
+
+// softAboveGlass is how far above Tg (K) amorphous stock still counts as a rod at most: its modulus has fallen to rubber there; assumed.
+const softAboveGlass = 10
 
 // SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
 func (m *Material) SemiCrystalline() bool { return m.Viscosity.MeltHigh > m.Viscosity.MeltLow }

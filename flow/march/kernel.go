@@ -13,13 +13,14 @@ type ws struct {
 	vol            []float64 // faces: volume flow inside the face, the target of the profile
 	mid            []float64 // cells: mean velocity
 	mid0           []float64 // cells: mean velocity one station back
-	lag            []float64 // cells: mean velocity as the stream has taken it up so far
+	adapted        []float64 // cells: mean velocity as the stream has taken it up so far
 	T              []float64 // cells: temperature, K
 	T0             []float64 // cells: temperature one station back
 	Tx             []float64 // cells: temperature extrapolated to the new station
 	h              []float64 // cells: enthalpy, J/kg
 	shift          []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
 	phi            []float64 // cells: fluidity at the middle of the cell
+	yield          []float64 // cells: 3 over strength squared, 1/Pa2; 0 above the flow point
 	phi0           []float64 // cells: fluidity one station back
 	phiT           []float64 // cells: fluidity at the temperatures reached
 	g2             []float64 // cells: shear rate squared
@@ -41,18 +42,18 @@ type ws struct {
 	flux           []float64 // faces: heat inward over the step, W
 	lo, di, up, rh []float64 // tridiagonal system
 
-	mem     *memory // state one time step back; nil in steady marches
-	miss    float64 // relative misfit of the last profile
-	volPrev float64 // volume flow of one channel one station back
-	sumWork float64 // sum of work
-	rim     float64 // share of the way from the outermost centroid to the wall's temperature at the polymer's surface
-	sens    float64 // -dln(tau_w)/dln(phi) of the profile at given flow
+	mem          *memory // state one time step back; nil in steady marches
+	miss         float64 // relative misfit of the last profile
+	volPrev      float64 // volume flow of one channel one station back
+	sumWork      float64 // sum of work
+	surfaceShare float64 // share of the way from the outermost centroid to the wall's temperature at the polymer's surface
+	sens         float64 // -dln(tau_w)/dln(phi) of the profile at given flow
 }
 
 func (w *ws) init(n int) {
 	w.n = n
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
-	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.lag, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.phiT, &w.g2, &w.g20,
+	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.yield, &w.phiT, &w.g2, &w.g20,
 		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
@@ -88,6 +89,11 @@ func (p *plan) geometry(r float64) geom {
 	if p.planar {
 		return geom{true, p.half, 2 * p.width * p.half, p.half, 1 / p.half, 2 * p.width, 2 * p.width / p.half}
 	}
+	return round(r)
+}
+
+// round is the cross-section of a tube of the radius r (m).
+func round(r float64) geom {
 	return geom{false, r, math.Pi * r * r, r / 2, 2 / r, 2 * math.Pi * r, 4 * math.Pi}
 }
 
@@ -99,7 +105,7 @@ func (s *Solver) properties(p, mdot, wall float64) {
 	sensitive := v.PressureSensitive() && p > 0
 	var in float64
 	n := s.n
-	Tx, shift, phi, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
+	Tx, shift, phi, yield, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.yield[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	for i, T := range Tx {
 		next := wall
 		if i+1 < n {
@@ -112,6 +118,10 @@ func (s *Solver) properties(p, mdot, wall float64) {
 			f = (f-s.solid)*v.PressureFactor(m, p) + s.solid
 		}
 		phi[i] = f
+		yield[i] = 0
+		if y := c.strength(x); y > 0 {
+			yield[i] = 3 / (y * y)
+		}
 		c, x = t.at(T)
 		k[i] = c.conductivity(x)
 		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
@@ -131,7 +141,7 @@ func (s *Solver) properties(p, mdot, wall float64) {
 // passes taken and the relative misfit of the flow on the last pass.
 func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 	n := s.n
-	face, u, phi, vol := s.face[:n+1], s.u[:n+1], s.phi[:n], s.vol[:n+1]
+	face, u, phi, vol, yield := s.face[:n+1], s.u[:n+1], s.phi[:n], s.vol[:n+1], s.yield[:n]
 	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
 	tab := s.tab.visc
 	q := vol[n]
@@ -150,12 +160,18 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 				x, wt, half = m*m, m, m
 			}
 			w, dw := tab.WSlope(tw2 * x)
-			kp := k * phi[i]
+			ph := phi[i]
+			if r := tw2 * x * yield[i]; r > yieldOnset {
+				var bend float64
+				ph, bend = s.plastic(ph, r)
+				dw += w * bend
+			}
+			kp := k * ph
 			du := kp * w * wt * dx
 			u[i] = u[i+1] + du
 			sum += m * du // the integral of u, by parts
 			slope += m * (du + 2*kp*dw*wt*dx)
-			f := phi[i] * w
+			f := ph * w
 			g2[i] = tw2 * x * f * f
 			work[i] = g.area * tw2 * x * f * dx
 			// How the cell's part of the integral changes as its faces move.
@@ -188,10 +204,10 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 				worst = d
 			}
 		}
-		// Newton in tau_w for the flow that the moved faces will carry; a cold start
+		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a cold start
 		// is allowed at most a doubling a pass.
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
-		step := 1 + math.Max(-0.5, math.Min(1, (ratio-1)*sum/slope))
+		step := math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
 		tw *= step
 		if worst < s.tol || pass == maxPasses {
 			// Newton has taken its last step; bring the velocities along with it.
@@ -216,6 +232,28 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 			return tw, pass, miss
 		}
 	}
+}
+
+// Onset and end of plastic flow in shear, as (sqrt(3) tau/strength)^2: a smooth switch about 1.
+const (
+	yieldOnset = 0.5
+	yieldEnd   = 1.4
+)
+
+var yieldSpan = math.Log(yieldEnd / yieldOnset)
+
+// plastic returns the fluidity of unmelted stock under a shear stress near its strength, r = (sqrt(3) tau/strength)^2 > yieldOnset, and its slope
+// dln(phi)/dln(r): beyond the strength the stock shears as easily as melt at its flow point, so that the stress stays near the strength.
+func (s *Solver) plastic(phi, r float64) (float64, float64) {
+	l := math.Log(s.flowPhi / phi)
+	if l <= 0 {
+		return phi, 0
+	}
+	if r >= yieldEnd {
+		return s.flowPhi, 0
+	}
+	x := math.Log(r/yieldOnset) / yieldSpan
+	return phi * math.Exp(l*x*x*(3-2*x)), l * 6 * x * (1 - x) / yieldSpan
 }
 
 const (
@@ -254,8 +292,8 @@ func (s *Solver) conductances(g *geom, hw float64) {
 	}
 	d /= k[n-1]
 	cond[n] = g.wall / (d + 1/hw)
-	s.rim = d / (d + 1/hw)
-	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * s.rim
+	s.surfaceShare = d / (d + 1/hw)
+	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * s.surfaceShare
 }
 
 // gamma makes the two-stage step below L-stable and of second order.

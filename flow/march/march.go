@@ -15,7 +15,9 @@ type Options struct {
 	Fields  bool    // keep T, u and p of every station in Solver.Field
 	NoElong bool    // leave elongation out: the pure lubrication solution, for comparison
 	NoHeat  bool    // leave viscous heating out, for comparison
-	Stick   bool    // hold even crystalline stock to the wall, for comparison
+	// Slip lets stock of full bore slide over the first Slip metres, heated with SlipH (W/(m2 K)), with flow.Case.Stick: the inlet of some
+	// finite-element solutions, for comparison.
+	Slip, SlipH float64
 	// Source adds heat (W/m3) at (r/R or 2y/gap, z from the inlet of the path in m): for
 	// the method of manufactured solutions.
 	Source func(x, z float64) float64
@@ -32,10 +34,13 @@ type Solver struct {
 	tab *tables
 	sec []plan
 	ws
-	walk
+	state
 	level      float64 // fluidity of the melt is multiplied by this
 	inletGuess float64 // Pa, inlet pressure of the time step before
 	solid      float64 // fluidity at the cap
+	flowPhi    float64 // fluidity at the flow point
+	cone       int     // index of the section where the stock must be squeezed
+	rod        rod
 
 	Field Field
 }
@@ -56,6 +61,7 @@ type cell struct {
 	phi  [4]float64
 	h    [4]float64 // enthalpy
 	k, v [2]float64 // conductivity, specific volume
+	y    [2]float64 // strength of unmelted stock, 0 above the flow point
 }
 
 // The property grid: 0.5 K cells over the range of materials.Table.
@@ -67,10 +73,12 @@ const (
 // plan is a section with its stations: the fractions of the length, and what does not depend on flow.
 type plan struct {
 	planar      bool
-	width, half float64 // planar: width and half gap
-	x           []float64
-	tan         float64 // of the half angle used for marching
-	angle       float64 // true half angle
+	width, half float64   // planar: width and half gap
+	x           []float64 // after another section
+	inlet       []float64 // where a thermal layer and a profile begin from nothing
+	after       []float64 // where a wall takes hold of a plug that it has heated
+	tan         float64   // of the half angle used for marching
+	angle       float64   // true half angle
 	length      float64
 }
 
@@ -108,8 +116,10 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 		s.level = 1 / c.ViscosityFactor
 	}
 	for i := range c.HotEnd.Sections {
-		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], i == 0, opt.Axial))
+		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial))
 	}
+	s.flowPhi = c.Fluidity(c.Material.FlowPoint(), 0)
+	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
 	return s
 }
@@ -127,6 +137,7 @@ func (s *Solver) Clone() flow.Solver {
 	n.inletGuess = 0
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
+	n.rod = rod{}
 	return &n
 }
 
@@ -149,6 +160,7 @@ func newTables(m *materials.Material) *tables {
 			h:   cubic(m.Heat.Enthalpy, a),
 			k:   line(m.Conductivity.At, a),
 			v:   line(func(T float64) float64 { return m.Density.Volume(T, 0) }, a),
+			y:   line(m.Strength, a),
 		}
 	}
 	return t
@@ -175,6 +187,7 @@ func (c *cell) capacity(x float64) float64 {
 }
 func (c *cell) conductivity(x float64) float64 { return c.k[0] + x*c.k[1] }
 func (c *cell) volume(x float64) float64       { return c.v[0] + x*c.v[1] }
+func (c *cell) strength(x float64) float64     { return c.y[0] + x*c.y[1] }
 
 // beyond returns how far T lies outside the table (K): enthalpy goes on there on its end slope.
 func beyond(T float64) float64 {
@@ -204,7 +217,7 @@ func (t *tables) temperature(h, T float64) float64 {
 	return T
 }
 
-func newPlan(s *flow.Section, first bool, axial float64) plan {
+func newPlan(s *flow.Section, axial float64) plan {
 	p := plan{angle: s.Half, length: s.Length}
 	p.width, p.half, p.planar = s.Planar()
 	p.half /= 2
@@ -232,24 +245,27 @@ func newPlan(s *flow.Section, first bool, axial float64) plan {
 			p.x = append(p.x, x)
 		}
 		p.x[n-1] = 1
+		p.inlet, p.after = p.x, p.x
 		return p
 	}
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
-	n, ratio := int(math.Ceil(axial*31)), 550.0
-	if !first {
-		n, ratio = int(math.Ceil(axial*10)), 20.0
-	}
-	// Steps in geometric progression, the last `ratio` times the first.
-	q := math.Pow(ratio, 1/float64(max(1, n-1)))
+	p.x, p.inlet, p.after = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120)
+	return p
+}
+
+// graded returns fractions of a length in geometric progression, n times axial steps, the last `ratio` times the first.
+func graded(axial, n, ratio float64) (x []float64) {
+	steps := int(math.Ceil(axial * n))
+	q := math.Pow(ratio, 1/float64(max(1, steps-1)))
 	sum, d := 0.0, 1.0
-	for range n {
+	for range steps {
 		sum += d
-		p.x = append(p.x, sum)
+		x = append(x, sum)
 		d *= q
 	}
-	for i := range p.x {
-		p.x[i] /= sum
+	for i := range x {
+		x[i] /= sum
 	}
-	return p
+	return x
 }

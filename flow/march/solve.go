@@ -9,11 +9,25 @@ import (
 	"meltload/flow/duct"
 )
 
+// Stretch tells what the stock does at a station.
+type Stretch int
+
+// The stretches, from the cold side.
+const (
+	stretchRod Stretch = iota
+	stretchWetted
+	stretchHeld
+)
+
+func (s Stretch) String() string { return [...]string{"rod", "wetted", "held"}[s] }
+
 // Field is the resolved solution: one entry per station, cells from the axis.
 type Field struct {
 	Cells   int
 	Z       []float64 // m from the inlet of the path
-	R       []float64 // m, radius or half gap
+	R       []float64 // m, radius or half gap of the stock: of the rod where it stands in an air gap
+	Bore    []float64 // m, radius or half gap of the passage; the air gap is Bore - R
+	Stretch []Stretch
 	P       []float64 // Pa
 	Mix     []float64 // K
 	Centre  []float64 // K
@@ -24,65 +38,118 @@ type Field struct {
 	U       []float64 // cell mean velocity, m/s
 }
 
-// Solve implements flow.Solver. For pressure-sensitive laws the march is
-// repeated with the pressures of the pass before until the inlet pressure
-// changes by less than pressureTol; where pressurePasses are not enough, Stats.RanOut says so.
+// The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken at.
+const (
+	softTolerance = 0.1  // K, of the softening temperature: 0.3 % of force or less
+	pressureTol   = 1e-4 // of the inlet pressure
+	marches       = 40   // the most of them
+	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
+	firstPush     = 10   // N, the push at which the search begins
+)
+
+// Solve implements flow.Solver. The march is repeated until the temperature at which the rod gives way is that at which its strength equals the push
+// within softTolerance, and, for a pressure-sensitive law, until the inlet pressure is that of the march before within pressureTol; where `marches` are
+// not enough, Stats.RanOut says so.
 func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
 	s.tab.solves.Add(1)
-	v := &s.c.Material.Viscosity
-	if !v.PressureSensitive() {
-		return s.pass(block, q, 0, r)
+	c := s.c
+	sensitive := c.Material.Viscosity.PressureSensitive()
+	s.begin(block, q, 0, r)
+	var soft softening
+	if !c.Stock.Stick {
+		s.marchRod()
+		soft.lo, soft.hi = c.Filament.Inlet, c.Material.Softens(0)
+		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
-	p, guess, found := 0.0, 0.0, 0.0 // the guess in hand, and that of the pass before with what it found
-	for k := range pressurePasses {
-		if err := s.pass(block, q, p, r); err != nil {
+	p, guess, found := 0.0, 0.0, 0.0 // the pressure in hand, that of the march before, and what that found
+	for k := range marches {
+		if err := s.pass(block, q, p, soft.T, r); err != nil {
 			return err
 		}
 		f := r.Pressure
-		if math.Abs(f-p) < pressureTol*f {
+		held := !sensitive || math.Abs(f-p) < pressureTol*f
+		if held && (c.Stock.Stick || soft.found(c, r)) {
 			return nil
 		}
-		// Secant on what a pass adds to its guess, after the first pass; the slope is below one wherever there is an answer.
-		slope := 0.0
-		if k > 0 && p != guess {
-			slope = math.Max(0, math.Min(steepest, (f-found)/(p-guess)))
+		if !c.Stock.Stick {
+			soft.next(c, r)
 		}
-		guess, found = p, f
-		p += (f - p) / (1 - slope)
+		if sensitive {
+			// Secant on what a march adds to its guess, after the first; the slope is below one wherever there is an answer.
+			slope := 0.0
+			if k > 0 && p != guess {
+				slope = math.Max(0, math.Min(steepest, (f-found)/(p-guess)))
+			}
+			guess, found = p, f
+			p += (f - p) / (1 - slope)
+		}
 	}
 	r.Stats.RanOut = "pressure along the path"
+	if !c.Stock.Stick && !soft.found(c, r) {
+		r.Stats.RanOut = "softening of the rod"
+	}
 	return nil
 }
 
-// The passes of a pressure-sensitive law.
-const (
-	pressurePasses = 25
-	pressureTol    = 1e-4 // of the inlet pressure
-	steepest       = 0.95 // the steepest slope of found over guessed pressure that a step goes by
-)
+// softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (4): the temperature at which the push of a march
+// would soften the rod, less the one that the march took, falls with T, as a hotter, longer rod needs more push and more push softens sooner.
+// So the root is one, kept between lo and hi.
+type softening struct {
+	T, lo, hi    float64
+	before, miss float64 // T of the march before, and what it missed by; 0 for none
+}
 
-// walk is what a march carries from station to station; heats and works are of all channels.
-type walk struct {
+// missed returns by how much (K) the temperature taken lies below the one that belongs to the push found.
+func (x *softening) missed(c *flow.Case, r *flow.Solution) float64 {
+	return c.Material.Softens(r.Force/c.Area()) - x.T
+}
+
+func (x *softening) found(c *flow.Case, r *flow.Solution) bool {
+	miss := x.missed(c, r)
+	return math.Abs(miss) < softTolerance || r.Stretches.Solid && miss > 0 || x.hi-x.lo < 1e-3
+}
+
+// next takes a secant step, kept in the bracket.
+func (x *softening) next(c *flow.Case, r *flow.Solution) {
+	miss := x.missed(c, r)
+	if miss > 0 {
+		x.lo = math.Max(x.lo, x.T)
+	} else {
+		x.hi = math.Min(x.hi, x.T)
+	}
+	slope := -1.0
+	if d := x.T - x.before; x.before > 0 && math.Abs(d) > 1e-6 {
+		slope = math.Min(-1, (miss-x.miss)/d)
+	}
+	x.before, x.miss = x.T, miss
+	if x.T -= miss / slope; x.T <= x.lo || x.T >= x.hi {
+		x.T = (x.lo + x.hi) / 2
+	}
+}
+
+// state is what a march carries from station to station; heats and works are of all channels.
+type state struct {
 	block, inlet, mdot float64
 	r                  *flow.Solution
 
-	z, zPrev float64 // m from the inlet, of the station in hand and the one before
-	spent    float64 // Pa, drop so far
-	owed     float64 // W, work of the step before that its cells have not got yet
-	tw       float64 // Pa, wall stress; 0 where there is none to go on from
-	wallHeat float64 // W
-	viscous  float64 // W
-	workDone float64 // W
-	given    float64 // W, heat given up by the content
-	held     int     // steps taken along a wall that holds the melt
-	slides   bool    // the wall does not hold the stock yet
+	z, zPrev  float64 // m from the inlet, of the station in hand and the one before
+	spent     float64 // Pa, drop so far
+	deferred  float64 // W, work of the step before that its cells have not got yet
+	tw        float64 // Pa, wall stress; 0 where there is none to go on from
+	wallHeat  float64 // W
+	viscous   float64 // W
+	workDone  float64 // W
+	released  float64 // W, heat given up by the content
+	steps     int     // steps taken along a wall that holds the melt
+	plugSpeed float64 // m/s of the plug that the next no-slip wall takes hold of; 0 where the stock comes with a profile of its own
+	fresh     bool    // no wall has touched the stock yet
 }
 
-// reach is the section in hand; md is the mass flow of one of its channels.
-type reach struct {
+// section is the section in hand; md is the mass flow of one of its channels.
+type section struct {
 	*plan
 	sec          *flow.Section
 	out          *flow.SectionSolution
@@ -90,194 +157,113 @@ type reach struct {
 	md, channels float64
 }
 
-// pass marches once; inlet is the pressure at the top of the path as far as known.
-func (s *Solver) pass(block, q, inlet float64, r *flow.Solution) error {
-	c, n := s.c, s.n
-	c.Prepare(block, q, r)
-	m := c.Material
-	s.walk = walk{block: block, inlet: inlet, mdot: s.tab.solid * q, r: r, slides: m.SemiCrystalline() && !s.opt.Stick}
-	h0 := m.Heat.Enthalpy(c.Filament.Inlet)
-	for i := range n {
-		s.T[i], s.T0[i], s.h[i] = c.Filament.Inlet, c.Filament.Inlet, h0
+func (s *Solver) sectionOf(i int) section {
+	sec := &s.c.HotEnd.Sections[i]
+	return section{plan: &s.sec[i], sec: sec, out: &s.r.Sections[i], index: i, md: s.mdot / float64(sec.Channels), channels: float64(sec.Channels)}
+}
+
+// begin sets state and result for a march; inlet is the pressure at the top of the path as far as known.
+func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
+	s.c.Prepare(block, q, r)
+	s.state = state{block: block, inlet: inlet, mdot: s.tab.solid * q, r: r}
+	r.Stats.Cells = s.n
+	r.PushArea = s.c.Area()
+	st := &r.Stretches
+	st.Unheated = s.c.Unheated()
+	if !s.c.Stock.Stick {
+		st.Gap = math.Max(0, (s.c.HotEnd.Sections[0].D1-s.c.Filament.Diameter)/2)
 	}
-	clear(s.shift) // nothing of the solve before may show in this one
 	if s.opt.Fields {
-		s.Field = Field{Cells: n}
+		s.Field = Field{Cells: s.n}
 	}
-	r.Stats.Cells = n
-	for i := range s.sec {
-		sec := &c.HotEnd.Sections[i]
-		s.section(&reach{plan: &s.sec[i], sec: sec, out: &r.Sections[i], index: i, md: s.mdot / float64(sec.Channels), channels: float64(sec.Channels)})
+}
+
+// pass marches once, the rod cut at the bulk temperature soft (K).
+func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
+	s.begin(block, q, inlet, r)
+	c := s.c
+	h0 := c.Material.Heat.Enthalpy(c.Filament.Inlet)
+	var i int
+	var x float64
+	if c.Stock.Stick {
+		i, x = s.start()
+		s.fresh = true
+		if c.Filament.Inlet < c.Material.FlowPoint() {
+			// Solid stock enters as a plug; melt enters with its developed profile.
+			s.plugSpeed = s.mdot * c.Material.Density.Volume(c.Filament.Inlet, 0) / s.sec[i].geometry(c.HotEnd.Sections[i].Radius(x)).area
+		}
+		if s.opt.Slip > 0 {
+			p := s.sectionOf(i)
+			x = s.slip(&p, x)
+			s.fresh = false
+		}
+	} else {
+		i, x = s.cutRod(soft)
+		r.PushArea = c.PushArea(c.HotEnd.Sections[min(i, max(0, s.cone-1))].D1)
+		for i < s.cone {
+			p := s.sectionOf(i)
+			if x = s.marchWetted(&p, x); x < 1 {
+				break
+			}
+			i, x = i+1, 0
+		}
+	}
+	for ; i < len(s.sec); i, x = i+1, 0 {
+		p := s.sectionOf(i)
+		s.marchNoSlip(&p, x)
+		s.endSection(i, p.geometry(p.sec.Radius(1)))
+		if i > 0 {
+			s.entrance(&p)
+		}
 	}
 	return s.finish(h0)
 }
 
-// section marches through one section.
-func (s *Solver) section(p *reach) {
-	if p.index == 0 || s.sec[p.index-1].planar != p.planar {
-		s.resetFaces(p.planar)
-		s.tw = 0
-	}
-	from := 0.0
-	if s.slides = s.slides && p.sec.Shape == flow.Tube && p.sec.D1 >= s.c.Filament.Diameter; s.slides {
-		from = s.slide(p)
-		s.slides = from == 1
-	}
-	if from < 1 {
-		s.hold(p, from)
-	}
-	out := p.out
+// endSection books temperatures at the end of section i, where the stock has the cross-section g.
+func (s *Solver) endSection(i int, g geom) {
+	sec, out := &s.c.HotEnd.Sections[i], &s.r.Sections[i]
 	out.Drop = out.Shear + out.Elongation
-	g := p.geometry(p.sec.Radius(1))
-	out.Wall = p.sec.Wall.At(1, s.block)
+	out.Wall = s.c.WallAt(i, 1, s.block)
 	out.Bulk, out.Centre, out.CoreRadius = s.mixing(), s.centre(), s.core(&g)
-	out.Residence = p.sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Bulk, 0))
+	out.Residence = sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Bulk, 0))
 }
 
-// meet finds the first profile along a wall that holds the melt: as it comes, in the new channel.
-func (s *Solver) meet(p *reach, g *geom, wall, from float64) {
-	n, st := s.n, &s.r.Stats
-	copy(s.Tx[:n], s.T[:n])
-	s.properties(s.inlet-s.spent, p.md, wall)
-	if s.tw <= 0 {
-		s.tw = s.firstStress(g, p.md)
+// entrance adds the elastic loss of the contraction before the passage p, by the mean wall stress of that passage; its work is deferred to the end of it.
+func (s *Solver) entrance(p *section) {
+	if s.opt.NoElong || !s.c.Narrows(p.index-1) {
+		return
 	}
-	s.shape(g)
-	s.conductances(g, p.sec.H)
-	if from > 0 {
-		// Anew with the surface where this profile has it.
-		s.properties(s.inlet-s.spent, p.md, wall)
-		s.shape(g)
-		s.conductances(g, p.sec.H)
+	out := &s.r.Sections[p.index-1]
+	loss, over := s.c.EntranceLoss(p.index-1, s.meanStress(p), out.Elongation)
+	if over {
+		s.r.BeyondEntrance = true
 	}
-	st.Misfit = math.Max(st.Misfit, s.miss)
-	s.volPrev = s.vol[n]
-	copy(s.lag[:n], s.mid[:n])
-	s.enter(p, from)
-}
-
-// shape brings profile and wall stress up to date.
-func (s *Solver) shape(g *geom) {
-	var passes int
-	s.tw, passes, s.miss = s.profile(g, s.tw)
-	s.r.Stats.Passes += passes
-	if passes == maxPasses && s.miss > 10*s.tol {
-		s.r.Stats.RanOut = "velocity profile"
+	if loss == 0 {
+		return
+	}
+	out.Entrance = loss
+	out.Drop += loss
+	s.spent += loss
+	q := s.vol[s.n] * p.channels
+	s.workDone += loss * q
+	if !s.opt.NoHeat {
+		s.deferred += loss * q
 	}
 }
 
-// hold marches from the fraction `from` of a section to its end, along a wall that holds the melt.
-func (s *Solver) hold(p *reach, from float64) {
-	n, m, sec, out, st := s.n, s.c.Material, p.sec, p.out, &s.r.Stats
-	g := p.geometry(sec.Radius(from))
-	wall0 := sec.Wall.At(from, s.block)
-	s.meet(p, &g, wall0, from)
-	trouton := m.Viscosity.Trouton
-	if p.tan > 0 {
-		trouton *= s.wideCone(p)
+// meanStress returns the wall stress (Pa) averaged over the length of a passage.
+func (s *Solver) meanStress(p *section) float64 {
+	if p.length == 0 || p.tan > 0 {
+		return p.out.WallStress
 	}
-	G := s.tw * g.grad
-	s.record(p.index, s.z, g.size, from)
-	xPrev := from
-	for _, x := range p.x {
-		x = from + (1-from)*x
-		dz := (x - xPrev) * p.length
-		g0, G0 := g, G
-		s.mid, s.mid0 = s.mid0, s.mid
-		s.g2, s.g20 = s.g20, s.g2
-		s.phi, s.phi0 = s.phi0, s.phi
-		s.work, s.work0 = s.work0, s.work
-		s.cond, s.cond0 = s.cond0, s.cond
-		g = p.geometry(sec.Radius(x))
-		wall := sec.Wall.At(x, s.block)
-		s.extrapolate(s.z+dz, s.z, s.zPrev)
-		s.tw *= guess(&g0, &g, m.Viscosity.N)
-		var shear, ext, qm, in float64
-		sum0 := s.sumWork
-		// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
-		// steps are taken twice, the second time with the temperatures found by the first.
-		for try := 0; ; try++ {
-			s.properties(s.inlet-s.spent-G0*dz, p.md, wall)
-			if try == 0 {
-				s.tw /= s.softening(s.phi0)
-			}
-			s.shape(&g)
-			G = s.tw * g.grad
-			if s.z == 0 {
-				sum0 = s.sumWork
-				G0 = G // the stress on stock that no wall has touched means nothing
-				copy(s.work0, s.work)
-			}
-			shear = meanGradient(G0, G, g0.size, g.size) * dz
-			qm = 0.5 * (s.vol[n] + s.volPrev)
-			f := 0.0
-			if w := s.sumWork + sum0; w > 0 {
-				f = (shear*qm + s.owed/p.channels) / w
-			}
-			ext = s.works(&g0, &g, dz, s.z, f, trouton)
-			s.conductances(&g, sec.H)
-			if s.z == 0 {
-				copy(s.cond0, s.cond)
-			}
-			s.recall(p, &g0, &g, x, try)
-			again := s.held < carefulSteps && try == 0
-			if again {
-				copy(s.saved[:n], s.h[:n])
-			}
-			in = s.step(dz, p.md, wall0, wall) * p.channels
-			if !again {
-				break
-			}
-			s.undo()
-		}
-		st.Misfit = math.Max(st.Misfit, s.miss)
-		s.settle(dz, g.size)
-		s.keep(p, x)
-		s.volPrev = s.vol[n]
-		wall0 = wall
-		// The gradient at the temperatures reached, not those expected; the work
-		// that was misjudged is put right in the next step.
-		G /= s.correction()
-		used := shear
-		shear = meanGradient(G0, G, g0.size, g.size) * dz
-		s.owed = 0
-		if !s.opt.NoHeat {
-			s.owed = (shear - used) * qm * p.channels
-		}
-		elong := ext / qm
-		s.spent += shear + elong
-		if s.surface(wall) < m.FlowPoint() {
-			s.r.BelowFlowPoint += shear + elong
-		}
-		out.Shear += shear
-		out.Elongation += elong
-		out.WallHeat += in
-		s.wallHeat += in
-		var w float64
-		for _, x := range s.heat[:n] {
-			w += x
-		}
-		out.Viscous += w * p.channels
-		s.viscous += w * p.channels
-		s.workDone += (shear + elong) * qm * p.channels
-		// Where cold stock first meets the wall the stress is a spike over micrometres; leave it out of the range checks.
-		if s.tw > out.WallStress && (p.index > 0 || x > 0.1) {
-			out.WallStress = s.tw
-			out.WallRate = s.tw * s.wallFluidity(wall, s.tw)
-		}
-		s.zPrev = s.z
-		s.z += dz
-		xPrev = x
-		st.Stations++
-		s.held++
-		s.record(p.index, s.z, g.size, x)
-	}
+	g := p.geometry(p.sec.Radius(1))
+	return p.out.Shear / p.length / g.grad
 }
 
 // surface returns the temperature of the polymer at the wall (K): short of the wall's by what the contact takes.
 func (s *Solver) surface(wall float64) float64 {
 	T := s.T[s.n-1]
-	return T + s.rim*(wall-T)
+	return T + s.surfaceShare*(wall-T)
 }
 
 // undo takes a step back, so that it can be taken again with the temperatures it found.
@@ -288,13 +274,13 @@ func (s *Solver) undo() {
 	s.T, s.T0 = s.T0, s.T
 }
 
-// finish puts what is still owed into the melt, and closes the balances; h0 is the enthalpy of the stock.
+// finish puts what is still deferred into the melt, and closes the balances; h0 is the enthalpy of the stock.
 func (s *Solver) finish(h0 float64) error {
 	r, st := s.r, &s.r.Stats
 	s.deposit()
-	s.viscous += s.owed
-	if last := &r.Sections[len(r.Sections)-1]; s.owed != 0 {
-		last.Viscous += s.owed
+	s.viscous += s.deferred
+	if last := &r.Sections[len(r.Sections)-1]; s.deferred != 0 {
+		last.Viscous += s.deferred
 		last.Bulk, last.Centre = s.mixing(), s.centre()
 	}
 	if err := s.c.Finish(r); err != nil {
@@ -306,8 +292,8 @@ func (s *Solver) finish(h0 float64) error {
 		carried += s.frac[i]
 	}
 	st.MassBalance = math.Abs(carried - 1)
-	r.Stored = -s.given
-	st.HeatBalance = math.Abs(gained-s.wallHeat-s.viscous-s.given) / (math.Abs(s.wallHeat) + s.viscous + 1e-12)
+	r.Stored = -s.released
+	st.HeatBalance = math.Abs(gained-s.wallHeat-s.viscous-s.released) / (math.Abs(s.wallHeat) + s.viscous + 1e-12)
 	st.WorkBalance = math.Abs(s.viscous-s.workDone) / (s.workDone + 1e-12)
 	if s.opt.NoHeat {
 		st.WorkBalance = 0
@@ -318,13 +304,13 @@ func (s *Solver) finish(h0 float64) error {
 	return nil
 }
 
-// deposit adds the work still owed at the exit to the cells, so that the balances close.
+// deposit adds the work still deferred at the exit to the cells, so that the balances close.
 func (s *Solver) deposit() {
 	if s.sumWork == 0 {
 		return
 	}
 	for i := range s.n {
-		d := s.owed * s.work[i] / s.sumWork / (s.frac[i] * s.mdot)
+		d := s.deferred * s.work[i] / s.sumWork / (s.frac[i] * s.mdot)
 		s.h[i] += d
 		s.T[i] += d / s.cp[i]
 	}
@@ -441,42 +427,68 @@ func uptake(dz, size float64) (lead, trail float64) {
 // settle lets the stream take up the profile of the step.
 func (s *Solver) settle(dz, size float64) {
 	lead, trail := uptake(dz, size)
-	mid, mid0, lag := s.mid[:s.n], s.mid0[:s.n], s.lag[:s.n]
-	for i := range lag {
-		lag[i] += lead*(mid0[i]-lag[i]) + trail*(mid[i]-mid0[i])
+	mid, mid0, adapted := s.mid[:s.n], s.mid0[:s.n], s.adapted[:s.n]
+	for i := range adapted {
+		adapted[i] += lead*(mid0[i]-adapted[i]) + trail*(mid[i]-mid0[i])
 	}
 }
 
 // carefulSteps is the number of first steps that are taken twice.
 const carefulSteps = 4
 
-// works fills heat with the work of shear and elongation on every cell over the step (W) and
-// returns the part by elongation (W). Rates and fluidities are the mean of both stations.
-func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
-	n := s.n
+// works fills heat with the work of shear and elongation on every cell over the interval (W) and
+// returns the part by elongation (W). Rates and fluidities are the mean of both stations. f scales the shear work.
+//
+// Elongation does w_i 3 eta(sqrt(g^2 + 3 e^2)) e^2 of work per volume (7), e = du/dz along the tube. In a cone w_i = w + (1 - w) max(0, 1 - phi_i/phi_s), w the weight of
+// a wide cone, which holds for an isothermal melt, and phi_s the fluidity averaged by shear work: stiffer stock than the melt that shears is drawn in full.
+// Below the flow point the viscosity is bounded by the strength Y, eta <= Y/(sqrt(3) rate), but not below that of melt at the flow point (8).
+func (s *Solver) works(v *interval, f float64) (ext float64) {
+	n, g0, g, dz := s.n, &v.g0, &v.g, v.dz
 	heat, work, work0 := s.heat[:n], s.work[:n], s.work0[:n]
 	for i := range heat {
 		heat[i] = f * (work[i] + work0[i])
 	}
 	if !s.opt.NoElong {
-		face, mid, mid0, g2, g20, phi, phi0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n]
+		face, mid, mid0, g2, g20, phi, phi0, yield := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n], s.yield[:n]
+		trouton := s.tab.m.Viscosity.Trouton
 		area := math.Sqrt(g0.area * g.area)
 		inv := 1 / dz
 		cone := g.size != g0.size
-		lag, tab := s.lag[:n], s.tab.visc
+		adapted, tab := s.adapted[:n], s.tab.visc
 		lead, trail := uptake(dz, g.size)
+		shearing := 0.0 // 1/phi_s
+		if cone && v.wide < 1 {
+			var sum, w float64
+			for i := range work {
+				w += work[i]
+				sum += work[i] * phi[i]
+			}
+			if sum > 0 {
+				shearing = w / sum
+			}
+		}
 		for i := range heat {
 			e := (mid[i] - mid0[i]) * inv
 			if !cone {
-				e = (lead*(mid0[i]-lag[i]) + trail*(mid[i]-mid0[i])) * inv
+				e = (lead*(mid0[i]-adapted[i]) + trail*(mid[i]-mid0[i])) * inv
 			}
 			e2 := e * e
 			gg := g2[i] * g20[i]
 			if e2*e2 < 1e-10*gg {
 				continue // its share is Trouton times the 1e-5 here
 			}
-			gg = math.Sqrt(gg)
-			w := trouton * tab.Eta(gg+3*e2, 0.5*(phi[i]+phi0[i])) * e2 * area * (face[i+1] - face[i]) * dz
+			rate2 := math.Sqrt(gg) + 3*e2
+			eta := tab.Eta(rate2, 0.5*(phi[i]+phi0[i]))
+			if yield[i] > 0 {
+				if x := rate2 * eta * eta * yield[i]; x > 0.1 {
+					eta = math.Max(eta/math.Sqrt(math.Sqrt(1+x*x)), math.Min(eta, tab.Eta(rate2, s.flowPhi)))
+				}
+			}
+			weight := v.wide
+			if shearing > 0 {
+				weight += (1 - v.wide) * math.Max(0, 1-phi[i]*shearing)
+			}
+			w := weight * trouton * eta * e2 * area * (face[i+1] - face[i]) * dz
 			ext += w
 			heat[i] += w
 		}
@@ -493,7 +505,7 @@ func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
 			if !g.planar {
 				x = math.Sqrt(x)
 			}
-			heat[i] += 0.5 * (s.opt.Source(x, z) + s.opt.Source(x, z+dz)) * g.area * (hi - lo) * dz
+			heat[i] += 0.5 * (s.opt.Source(x, s.z) + s.opt.Source(x, s.z+dz)) * g.area * (hi - lo) * dz
 		}
 	}
 	return ext
@@ -506,9 +518,9 @@ func (s *Solver) works(g0, g *geom, dz, z, f, trouton float64) (ext float64) {
 //
 // b the half angle marched, a the true one, E the ratio of elongational to shear work of the
 // slender profile at the index m of the bore wall.
-func (s *Solver) wideCone(p *reach) float64 {
+func (s *Solver) wideCone(p *section) float64 {
 	v := &s.tab.m.Viscosity
-	wall := p.sec.Wall.At(1, s.block)
+	wall := s.c.WallAt(p.index, 1, s.block)
 	r := p.sec.D2 / 2
 	rate := 4 * s.vol[s.n] / (math.Pi * r * r * r)
 	m := v.Slope(rate / s.c.Fluidity(wall, 0))
@@ -537,14 +549,17 @@ func (s *Solver) wallFluidity(T, tau float64) float64 {
 	return ((c.fluidity(x)-s.solid)*s.level + s.solid) * s.tab.visc.W(tau*tau)
 }
 
-// mixing returns the mixing-cup temperature (K).
-func (s *Solver) mixing() float64 {
+// bulkEnthalpy returns the enthalpy of the mixing cup, J/kg.
+func (s *Solver) bulkEnthalpy() float64 {
 	var h float64
 	for i := range s.n {
 		h += s.frac[i] * s.h[i]
 	}
-	return s.c.Material.Heat.Temperature(h)
+	return h
 }
+
+// mixing returns the mixing-cup temperature (K).
+func (s *Solver) mixing() float64 { return s.c.Material.Heat.Temperature(s.bulkEnthalpy()) }
 
 // centre returns the temperature on the axis (K): the inner cells' parabola.
 func (s *Solver) centre() float64 {
@@ -574,15 +589,21 @@ func (s *Solver) core(g *geom) float64 {
 	return g.size
 }
 
-// record keeps a station of the field.
-func (s *Solver) record(si int, z, size, x float64) {
+// record keeps a station of the field at the fraction x of section si, z from the inlet, size the radius or half gap of the stock.
+func (s *Solver) record(stretch Stretch, si int, z, size, x float64) {
 	if !s.opt.Fields {
 		return
 	}
 	f := &s.Field
 	g := s.sec[si].geometry(size)
+	bore := size
+	if stretch == stretchRod {
+		bore = s.c.HotEnd.Sections[si].Radius(x)
+	}
 	f.Z = append(f.Z, z)
 	f.R = append(f.R, size)
+	f.Bore = append(f.Bore, bore)
+	f.Stretch = append(f.Stretch, stretch)
 	f.P = append(f.P, s.inlet-s.spent)
 	f.Mix = append(f.Mix, s.mixing())
 	f.Centre = append(f.Centre, s.centre())

@@ -102,7 +102,7 @@ func (m *memory) keep(s *Solver, section int, x float64) {
 }
 
 // enter begins a stretch of a section at the station x, where no step ends yet.
-func (s *Solver) enter(p *reach, x float64) {
+func (s *Solver) enter(p *section, x float64) {
 	if s.mem == nil {
 		return
 	}
@@ -111,7 +111,7 @@ func (s *Solver) enter(p *reach, x float64) {
 }
 
 // recall brings the content one time step back to the station at x, for the step between two cross-sections.
-func (s *Solver) recall(p *reach, g0, g *geom, x float64, try int) {
+func (s *Solver) recall(p *section, g0, g *geom, x float64, try int) {
 	if s.mem == nil {
 		return
 	}
@@ -123,12 +123,12 @@ func (s *Solver) recall(p *reach, g0, g *geom, x float64, try int) {
 }
 
 // keep counts the heat given up by the content over the step, and stores the station.
-func (s *Solver) keep(p *reach, x float64) {
+func (s *Solver) keep(p *section, x float64) {
 	if s.mem == nil {
 		return
 	}
 	for _, w := range s.stored[:s.n] {
-		s.given += w * p.channels
+		s.released += w * p.channels
 	}
 	s.mem.keep(s, p.index, x)
 }
@@ -152,7 +152,7 @@ func (s *Solver) Soak(block float64) {
 	s.mem = &memory{}
 	put := func(section int, x float64) {
 		s.resetFaces(s.sec[section].planar)
-		h := s.c.Material.Heat.Enthalpy(s.c.HotEnd.Sections[section].Wall.At(x, block))
+		h := s.c.Material.Heat.Enthalpy(s.c.WallAt(section, x, block))
 		for i := range s.n {
 			s.h[i] = h
 		}
@@ -177,7 +177,7 @@ func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
 	}
 	m := s.mem
 	m.dt, m.at, m.now = dt, 0, m.now[:0]
-	err := s.pass(block, q, s.inletGuess, r)
+	err := s.pass(block, q, s.inletGuess, 0, r)
 	m.now, m.old = m.old, m.now
 	if err == nil {
 		s.inletGuess = r.Pressure

@@ -193,7 +193,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	}
 	r.Point = Point{
 		Block: d.Block, Flow: q, Pressure: d.Pressure, Force: d.Force, Push: d.Push, Capability: c.Feeder.At(d.Speed).Force, Mount: d.Force,
-		Quick: quick.Push, Slide: quantity.KnownIf(d.Slide > 0, d.Slide), EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
+		Quick: quick.Push, Slide: quantity.KnownIf(d.Stretches.Rod > 0, (d.Stretches.Rod + d.Stretches.Wetted)), EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
 		FlowPoint: c.Material.FlowPoint(), ExitBulk: d.ExitBulk, ExitCentre: d.ExitCentre,
 		WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 	}

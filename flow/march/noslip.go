@@ -1,0 +1,191 @@
+package march
+
+import "math"
+
+// startProfile solves the velocity profile at the inlet of a no-slip stretch, of the stock as it comes, and the velocity from which stream tubes adapt:
+// that of the plug before, if there was one.
+func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
+	n, st := s.n, &s.r.Stats
+	if s.steps == 0 || s.sec[p.index-1].planar != p.planar {
+		s.resetFaces(p.planar)
+		s.tw = 0
+	}
+	copy(s.Tx[:n], s.T[:n])
+	s.properties(s.inlet-s.spent, p.md, wall)
+	if s.tw <= 0 {
+		s.tw = s.firstStress(g, p.md)
+	}
+	s.shape(g)
+	s.conductances(g, p.sec.H)
+	if from > 0 {
+		// Anew with the surface where this profile has it.
+		s.properties(s.inlet-s.spent, p.md, wall)
+		s.shape(g)
+		s.conductances(g, p.sec.H)
+	}
+	st.Misfit = math.Max(st.Misfit, s.miss)
+	s.volPrev = s.vol[n]
+	copy(s.adapted[:n], s.mid[:n])
+	if s.plugSpeed > 0 {
+		for i := range n {
+			s.adapted[i] = s.plugSpeed
+		}
+		s.plugSpeed = 0
+	}
+	s.enter(p, from)
+}
+
+// shape brings profile and wall stress up to date.
+func (s *Solver) shape(g *geom) {
+	var passes int
+	s.tw, passes, s.miss = s.profile(g, s.tw)
+	s.r.Stats.Passes += passes
+	if passes == maxPasses && s.miss > 10*s.tol {
+		s.r.Stats.RanOut = "velocity profile"
+	}
+}
+
+// interval is one step along a no-slip wall: the cross-sections, wall temperatures (K) and pressure gradients (Pa/m) at its two ends.
+type interval struct {
+	*section
+	g0, g       geom
+	wall0, wall float64
+	grad0, grad float64
+	dz, x       float64 // m; fraction of the section at its end
+	wide        float64 // weight of elongation in a wide cone, 1 elsewhere
+
+	shear float64 // Pa, drop by shear
+	ext   float64 // W, work of elongation in one channel
+	flow  float64 // m3/s, mean volume flow of one channel
+	heat  float64 // W from the wall into all channels
+}
+
+// marchNoSlip marches from the fraction `from` of a section to its end, along a wall that holds the melt.
+func (s *Solver) marchNoSlip(p *section, from float64) {
+	st := &s.r.Stats
+	v := interval{section: p, wide: 1}
+	v.g = p.geometry(p.sec.Radius(from))
+	v.wall = s.c.WallAt(p.index, from, s.block)
+	at := p.x
+	switch {
+	case s.fresh || s.opt.Slip > 0 && s.plugSpeed > 0:
+		at = p.inlet
+	case s.plugSpeed > 0:
+		at = p.after
+	}
+	s.startProfile(p, &v.g, v.wall, from)
+	if p.tan > 0 {
+		v.wide = s.wideCone(p)
+	}
+	v.grad = s.tw * v.g.grad
+	s.record(stretchHeld, p.index, s.z, v.g.size, from)
+	if p.index < s.cone {
+		s.r.Stretches.Held += (1 - from) * p.length
+	}
+	v.x = from
+	for _, x := range at {
+		x = from + (1-from)*x
+		v.dz, v.x = (x-v.x)*p.length, x
+		if v.dz <= 0 {
+			continue
+		}
+		v.g0, v.grad0, v.wall0 = v.g, v.grad, v.wall
+		v.g = p.geometry(p.sec.Radius(x))
+		v.wall = s.c.WallAt(p.index, x, s.block)
+		s.stepNoSlip(&v)
+		s.book(&v)
+		s.zPrev, s.z = s.z, s.z+v.dz
+		st.Stations++
+		s.steps++
+		s.fresh = false
+		s.record(stretchHeld, p.index, s.z, v.g.size, x)
+	}
+}
+
+// stepNoSlip solves profile, stress and heat at the end of an interval.
+func (s *Solver) stepNoSlip(v *interval) {
+	n, p := s.n, v.section
+	s.mid, s.mid0 = s.mid0, s.mid
+	s.g2, s.g20 = s.g20, s.g2
+	s.phi, s.phi0 = s.phi0, s.phi
+	s.work, s.work0 = s.work0, s.work
+	s.cond, s.cond0 = s.cond0, s.cond
+	s.extrapolate(s.z+v.dz, s.z, s.zPrev)
+	s.tw *= guess(&v.g0, &v.g, s.tab.m.Viscosity.N)
+	sum0 := s.sumWork
+	// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
+	// steps are taken twice, the second time with the temperatures found by the first.
+	for try := 0; ; try++ {
+		s.properties(s.inlet-s.spent-v.grad0*v.dz, p.md, v.wall)
+		if try == 0 {
+			s.tw /= s.softening(s.phi0)
+		}
+		s.shape(&v.g)
+		v.grad = s.tw * v.g.grad // (5)
+		if s.fresh {
+			sum0 = s.sumWork
+			v.grad0 = v.grad // the stress on stock that no wall has touched means nothing
+			copy(s.work0, s.work)
+		}
+		v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
+		v.flow = 0.5 * (s.vol[n] + s.volPrev)
+		f := 0.0
+		if w := s.sumWork + sum0; w > 0 {
+			f = (v.shear*v.flow + s.deferred/p.channels) / w
+		}
+		v.ext = s.works(v, f)
+		s.conductances(&v.g, p.sec.H)
+		if s.fresh {
+			copy(s.cond0, s.cond)
+		}
+		s.recall(p, &v.g0, &v.g, v.x, try)
+		again := s.steps < carefulSteps && try == 0
+		if again {
+			copy(s.saved[:n], s.h[:n])
+		}
+		v.heat = s.step(v.dz, p.md, v.wall0, v.wall) * p.channels
+		if !again {
+			return
+		}
+		s.undo()
+	}
+}
+
+// book adds an interval to the sums of the march.
+func (s *Solver) book(v *interval) {
+	n, p, out := s.n, v.section, v.section.out
+	s.r.Stats.Misfit = math.Max(s.r.Stats.Misfit, s.miss)
+	s.settle(v.dz, v.g.size)
+	s.keep(p, v.x)
+	s.volPrev = s.vol[n]
+	// The gradient at the temperatures reached, not those expected; the work
+	// that was misjudged is put right in the next step.
+	v.grad /= s.correction()
+	used := v.shear
+	v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
+	s.deferred = 0
+	if !s.opt.NoHeat {
+		s.deferred = (v.shear - used) * v.flow * p.channels
+	}
+	elong := v.ext / v.flow // (6)
+	s.spent += v.shear + elong
+	if s.surface(v.wall) < s.tab.m.FlowPoint() {
+		s.r.BelowFlowPoint += v.shear + elong
+	}
+	out.Shear += v.shear
+	out.Elongation += elong
+	out.WallHeat += v.heat
+	s.wallHeat += v.heat
+	var w float64
+	for _, x := range s.heat[:n] {
+		w += x
+	}
+	out.Viscous += w * p.channels
+	s.viscous += w * p.channels
+	s.workDone += (v.shear + elong) * v.flow * p.channels
+	// Where cold stock first meets the wall the stress is a spike over micrometres; leave it out of the range checks.
+	if s.tw > out.WallStress && (p.index > 0 || v.x > 0.1) {
+		out.WallStress = s.tw
+		out.WallRate = s.tw * s.wallFluidity(v.wall, s.tw)
+	}
+}

@@ -1,0 +1,304 @@
+package march
+
+import (
+	"math"
+
+	"meltload/flow"
+)
+
+// rod is the first stretch: a solid rod in an air gap, heated through it. It does not depend on the load, so it is marched once for a block
+// temperature and flow, and cut where the rod gives way. Stations are kept with the enthalpies of the cells; slices are reused.
+type rod struct {
+	n       int
+	section []int
+	x, z    []float64
+	bulk    []float64 // bulk enthalpy, J/kg
+	h       []float64 // n cells a station
+	gapH    float64   // W/(m2 K) at its top
+	from    int       // section and fraction at which heating begins
+	fromX   float64
+}
+
+// Steps along a plug: the first is firstStep of the length over which the contact heats the surface, and each
+// is longer than the one before by stepGrowth of it.
+const (
+	firstStep  = 0.02
+	stepGrowth = 0.3
+)
+
+// add keeps the present state as a station.
+func (r *rod) add(s *Solver, section int, x float64) {
+	n, k := s.n, r.n
+	if k == len(r.x) {
+		r.section, r.x, r.z, r.bulk = append(r.section, 0), append(r.x, 0), append(r.z, 0), append(r.bulk, 0)
+		r.h = append(r.h, make([]float64, n)...)
+	}
+	r.section[k], r.x[k], r.z[k], r.bulk[k] = section, x, s.z, s.bulkEnthalpy()
+	copy(r.h[k*n:(k+1)*n], s.h[:n])
+	r.n++
+}
+
+// start puts the stock at the inlet's temperature where heating begins: the top of the effective heated length.
+func (s *Solver) start() (section int, x float64) {
+	h0 := s.c.Material.Heat.Enthalpy(s.c.Filament.Inlet)
+	for i := range s.n {
+		s.T[i], s.T0[i], s.h[i] = s.c.Filament.Inlet, s.c.Filament.Inlet, h0
+	}
+	clear(s.shift) // nothing of the solve before may show in this one
+	skip := s.c.Unheated()
+	for i := range s.sec[:s.cone] {
+		if l := s.sec[i].length; skip >= l && i+1 < s.cone {
+			skip -= l
+			s.z += l
+			continue
+		} else if skip > 0 {
+			s.z += skip
+			return i, skip / l
+		}
+		return i, 0
+	}
+	return 0, 0
+}
+
+// marchRod marches the rod from the inlet to where it cannot stand under any load, or to the cone.
+func (s *Solver) marchRod() {
+	r, c := &s.rod, s.c
+	r.n = 0
+	i, x := s.start()
+	r.from, r.fromX = i, x
+	r.add(s, i, x)
+	end := c.Material.Heat.Enthalpy(c.Material.Softens(0))
+	size := c.Filament.Diameter / 2
+	for dz := 0.0; i < s.cone; i, x = i+1, 0 {
+		p := s.sectionOf(i)
+		g := round(size)
+		wall := c.WallAt(i, x, s.block)
+		for x < 1 {
+			h := flow.GapH(c.Filament.Diameter, p.sec.D1+x*(p.sec.D2-p.sec.D1), c.Stock.Eccentricity, (wall+s.surface(wall))/2)
+			if dz == 0 {
+				r.gapH = h
+				dz = s.firstPlugStep(&g, h, wall)
+			}
+			step := math.Min(dz, (1-x)*p.length)
+			if x += step / p.length; 1-x < 1e-9 {
+				x = 1
+			}
+			wall0 := wall
+			wall = c.WallAt(i, x, s.block)
+			s.plugStep(&p, &g, x, step, h, wall0, wall)
+			r.add(s, i, x)
+			if s.rod.bulk[r.n-1] >= end {
+				return
+			}
+			dz *= 1 + stepGrowth/s.opt.Axial
+		}
+	}
+}
+
+// firstPlugStep sets the stock's plug profile in a passage and returns the first step (m) along it: a share of the length over which a surface
+// takes up the wall's temperature, (k/h)^2 of diffusion.
+func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
+	n := s.n
+	copy(s.Tx[:n], s.T[:n])
+	s.properties(0, s.mdot, wall)
+	s.plug(g)
+	s.conductances(g, h)
+	layer := math.Min(s.k[n-1]/h, g.size/2)
+	return firstStep / s.opt.Axial * s.u[n] * layer * layer * s.cp[n-1] * s.mdot / (s.k[n-1] * s.vol[n])
+}
+
+// plugStep advances stock that moves as a plug by dz (m) to the fraction x of the section, and returns the heat from the wall (W).
+func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (in float64) {
+	n := s.n
+	s.cond, s.cond0 = s.cond0, s.cond
+	s.extrapolate(s.z+dz, s.z, s.zPrev)
+	clear(s.heat)
+	again := s.c.Material.SemiCrystalline()
+	if again {
+		copy(s.saved[:n], s.h[:n])
+	}
+	// Through a melting range the step is taken twice: the second time with the heat capacities between the temperatures found.
+	for try := 0; ; try++ {
+		s.properties(0, p.md, wall)
+		s.plug(g)
+		s.conductances(g, h)
+		in = s.step(dz, p.md, wall0, wall) * p.channels
+		if !again || try == 1 {
+			break
+		}
+		s.undo()
+	}
+	s.zPrev, s.z = s.z, s.z+dz
+	s.r.Stats.Stations++
+	return in
+}
+
+// cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it returns the place.
+func (s *Solver) cutRod(soft float64) (i int, x float64) {
+	r, n, c := &s.rod, s.n, s.c
+	target := c.Material.Heat.Enthalpy(soft)
+	k := 0
+	for k < r.n && r.bulk[k] < target {
+		k++
+	}
+	st := &s.r.Stretches
+	st.Solid = k == r.n
+	end, w := k, 1.0
+	switch {
+	case k == 0: // it gives way where it enters
+		end = 0
+	case st.Solid:
+		end = r.n - 1
+	default:
+		w = (target - r.bulk[k-1]) / (r.bulk[k] - r.bulk[k-1])
+	}
+	s.z = r.z[0]
+	s.load(0, 0, 1)
+	s.record(stretchRod, r.section[0], s.z, c.Filament.Diameter/2, r.fromX)
+	i, x = r.from, r.fromX
+	for j := 1; j <= end; j++ {
+		share := 1.0
+		if j == end {
+			share = w
+		}
+		if r.section[j] != i {
+			i, x = r.section[j], 0
+		}
+		heat := s.mdot * share * (r.bulk[j] - r.bulk[j-1])
+		s.r.Sections[i].WallHeat += heat
+		s.wallHeat += heat
+		x += share * (r.x[j] - x)
+		s.z = r.z[j-1] + share*(r.z[j]-r.z[j-1])
+		s.r.Stats.Stations++
+		if s.opt.Fields || j == end || x == 1 {
+			s.load(j-1, j, share)
+			s.record(stretchRod, i, s.z, c.Filament.Diameter/2, x)
+			if x == 1 {
+				s.endSection(i, round(c.Filament.Diameter/2))
+			}
+		}
+	}
+	s.zPrev = s.z
+	copy(s.T0[:n], s.T[:n])
+	st.Rod = s.z - r.z[0]
+	st.GapH = r.gapH
+	st.Softening = soft
+	if x == 1 {
+		i, x = i+1, 0
+	}
+	return i, x
+}
+
+// load puts the state between stations a and b of the rod in hand, at the share w of the way: bulk enthalpy runs linearly.
+func (s *Solver) load(a, b int, w float64) {
+	n, m := s.n, &s.c.Material.Heat
+	T := m.Temperature(s.rod.h[b*n])
+	in := 0.0
+	for i := range n {
+		s.h[i] = s.rod.h[a*n+i] + w*(s.rod.h[b*n+i]-s.rod.h[a*n+i])
+		T = s.tab.temperature(s.h[i], T)
+		s.T[i] = T
+		in += s.frac[i]
+		s.face[i+1] = in
+		s.u[i] = 1
+	}
+	s.face[n] = 1
+	s.u[n] = 1
+	clear(s.shift)
+}
+
+// marchWetted marches the third stretch from the fraction x of a section: the bore is full and the wall wets the stock, but its core still slides as a
+// plug, on melt that circulates in the old gap without net flow, until the layer above the flow point is as thick as that gap. It returns the
+// fraction passed.
+func (s *Solver) marchWetted(p *section, x float64) float64 {
+	c := s.c
+	target, rf := c.Material.FlowPoint(), c.Filament.Diameter/2
+	start := s.z
+	radius := p.sec.Radius(x)
+	g := round(radius)
+	wall := c.WallAt(p.index, x, s.block)
+	dz := s.firstPlugStep(&g, p.sec.H, wall)
+	// Where contact is good the layer that counts is as thick as the gap.
+	gap := math.Max(radius-rf, 0.01*radius)
+	dz = math.Max(dz, firstStep/s.opt.Axial*s.u[s.n]*gap*gap*s.cp[s.n-1]*s.mdot/(s.k[s.n-1]*s.vol[s.n]))
+	s.record(stretchWetted, p.index, s.z, radius, x)
+	T, slope := s.at(rf/radius, wall), 0.0
+	for x < 1 && T < target-meltedAt {
+		step := math.Min(dz, (1-x)*p.length)
+		if slope*step > target-T {
+			step = math.Max(0.02*step, (target-T)/slope)
+		}
+		if x += step / p.length; 1-x < 1e-9 {
+			x = 1
+		}
+		radius = p.sec.Radius(x)
+		g = round(radius)
+		wall0 := wall
+		wall = c.WallAt(p.index, x, s.block)
+		in := s.plugStep(p, &g, x, step, p.sec.H, wall0, wall)
+		p.out.WallHeat += in
+		s.wallHeat += in
+		s.record(stretchWetted, p.index, s.z, radius, x)
+		before := T
+		T = s.at(rf/radius, wall)
+		slope = (T - before) / step
+		dz *= 1 + stepGrowth/s.opt.Axial
+	}
+	s.r.Stretches.Wetted += s.z - start
+	s.plugSpeed = s.u[s.n]
+	if x == 1 {
+		s.endSection(p.index, g)
+	}
+	return x
+}
+
+// meltedAt is how close to the flow point (K) the stock at the rod's old surface must come for the wall to hold it.
+const meltedAt = 1
+
+// at returns the temperature (K) at the radius ratio x of a plug under a wall at the temperature wall (K).
+func (s *Solver) at(x, wall float64) float64 {
+	x *= x
+	n := s.n
+	prevX, prevT := 0.0, s.T[0]
+	for i := range n {
+		m := centroid(s.face[i], s.face[i+1], s.u[i], s.u[i+1])
+		if m >= x {
+			return prevT + (s.T[i]-prevT)*(x-prevX)/(m-prevX)
+		}
+		prevX, prevT = m, s.T[i]
+	}
+	return prevT + (s.surface(wall)-prevT)*(x-prevX)/(1-prevX)
+}
+
+// slip marches stock of full bore over the first metres given by the options, free of friction: an inlet of the finite-element tables.
+func (s *Solver) slip(p *section, x float64) float64 {
+	g := round(p.sec.Radius(x))
+	wall := s.c.WallAt(p.index, x, s.block)
+	dz := s.firstPlugStep(&g, s.opt.SlipH, wall)
+	end := math.Min(1, x+s.opt.Slip/p.length)
+	for x < end {
+		step := math.Min(dz, (end-x)*p.length)
+		if x += step / p.length; end-x < 1e-9 {
+			x = end
+		}
+		in := s.plugStep(p, &g, x, step, s.opt.SlipH, wall, wall)
+		p.out.WallHeat += in
+		s.wallHeat += in
+		dz *= 1 + stepGrowth/s.opt.Axial
+	}
+	s.plugSpeed = s.u[s.n]
+	return x
+}
+
+// plug gives all cells one velocity, without shear.
+func (s *Solver) plug(g *geom) {
+	n := s.n
+	u := s.vol[n] / g.area
+	for i := range n {
+		s.face[i+1] = s.vol[i+1] / s.vol[n]
+		s.u[i], s.mid[i] = u, u
+		s.g2[i], s.work[i] = 0, 0
+	}
+	s.u[n] = u
+	s.sumWork, s.sens = 0, 1
+}
