@@ -39,6 +39,16 @@ type Span struct {
 	Note   string    `toml:"note"`
 }
 
+// Banded is a number with the band that it may lie in, and its origin.
+type Banded struct {
+	Value  float64 `toml:"value" need:"yes"`
+	Low    float64 `toml:"low" need:"yes"`
+	High   float64 `toml:"high" need:"yes"`
+	Trust  Trust   `toml:"trust" enum:"measured fitted assumed" need:"yes"`
+	Source string  `toml:"source" need:"yes"`
+	Note   string  `toml:"note"`
+}
+
 // Points is a published table with its origin.
 type Points struct {
 	Points [][]float64 `toml:"points" need:"yes"`
@@ -56,6 +66,7 @@ type record struct {
 	GradeNote   string            `toml:"grade_note"`
 	Gaps        []string          `toml:"gaps"`
 	Viscosity   viscosityRecord   `toml:"viscosity" need:"yes"`
+	Entrance    *entranceRecord   `toml:"entrance"`
 	Density     densityRecord     `toml:"density" need:"yes"`
 	Heat        heatRecord        `toml:"heat_capacity" need:"yes"`
 	K           Points            `toml:"conductivity" need:"yes"`
@@ -90,6 +101,11 @@ type viscosityRecord struct {
 	Trouton     *Quantity `toml:"trouton_ratio" need:"yes"`
 	Confidence  string    `toml:"confidence" enum:"A B C D" need:"yes"`
 	Note        string    `toml:"note"`
+}
+
+type entranceRecord struct {
+	Loss     *Banded   `toml:"loss_MPa" need:"yes"`
+	Exponent *Quantity `toml:"exponent" need:"yes"`
 }
 
 type densityRecord struct {
@@ -482,6 +498,16 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		Tensile:     curve("mechanical.tensile_yield_MPa", r.Mechanical.Tensile.Points, unit.MPa),
 		Compressive: curve("mechanical.compressive_yield_MPa", r.Mechanical.Compressive.Points, unit.MPa),
 		Sources:     r.Sources,
+	}
+	if e := r.Entrance; e != nil {
+		l := e.Loss
+		m.Entrance = Entrance{K: l.Value * unit.MPa, Low: l.Low * unit.MPa, High: l.High * unit.MPa, Exponent: e.Exponent.Value, Trust: l.Trust, Source: l.Source, Note: l.Note}
+		if !(l.Low >= 0 && l.Low <= l.Value && l.Value <= l.High) {
+			bad("entrance.loss_MPa", fmt.Sprintf("low %g, value %g, high %g", l.Low, l.Value, l.High), "0 <= low <= value <= high", "put the three in order")
+		}
+		if !(e.Exponent.Value > 0 && e.Exponent.Value <= 4) {
+			bad("entrance.exponent", fmt.Sprint(e.Exponent.Value), "more than 0, at most 4", "change the value")
+		}
 	}
 	if glass >= m.Density.MeltT {
 		bad("density.melt_reference_degC", fmt.Sprint(r.Density.MeltT), "above the glass transition", "give the temperature of the melt density")
