@@ -221,17 +221,19 @@ type SectionSolution struct {
 	Drop       float64 // total
 	Shear      float64 // part by shear
 	Elongation float64 // part by elongation of the viscous melt
-	Entrance   float64 // part by the melt's elasticity beyond that, where the section narrows into a bore
-	Pressure   float64 // at the inlet
-	Bulk       float64 // mixing-cup temperature at the end
-	Centre     float64 // centre temperature at the end
-	Wall       float64 // wall temperature at the end
-	CoreRadius float64 // m, radius of the core still below T_flow at the end
-	WallHeat   float64 // W into the polymer
-	Viscous    float64 // W made by flow
-	WallStress float64 // Pa, largest
-	WallRate   float64 // 1/s, largest
-	Residence  float64 // s, volume over flow
+	// MeltElongation is the part of Elongation spent on stock above the flow point.
+	MeltElongation float64
+	Entrance       float64 // part by the melt's elasticity beyond that, where the section narrows into a bore
+	Pressure       float64 // at the inlet
+	Bulk           float64 // mixing-cup temperature at the end
+	Centre         float64 // centre temperature at the end
+	Wall           float64 // wall temperature at the end
+	CoreRadius     float64 // m, radius of the core still below T_flow at the end
+	WallHeat       float64 // W into the polymer
+	Viscous        float64 // W made by flow
+	WallStress     float64 // Pa, largest
+	WallRate       float64 // 1/s, largest
+	Residence      float64 // s, volume over flow
 }
 
 // Solution is a solver's result at one block temperature and flow.

@@ -56,6 +56,7 @@ type interval struct {
 
 	shear float64 // Pa, drop by shear
 	ext   float64 // W, work of elongation in one channel
+	melt  float64 // W, part of ext by stock above the flow point
 	flow  float64 // m3/s, mean volume flow of one channel
 	heat  float64 // W from the wall into all channels
 }
@@ -174,6 +175,7 @@ func (s *Solver) book(v *interval) {
 	}
 	out.Shear += v.shear
 	out.Elongation += elong
+	out.MeltElongation += v.melt / v.flow
 	out.WallHeat += v.heat
 	s.wallHeat += v.heat
 	var w float64

@@ -234,7 +234,7 @@ func (s *Solver) entrance(p *section) {
 		return
 	}
 	out := &s.r.Sections[p.index-1]
-	loss, over := s.c.EntranceLoss(p.index-1, s.meanStress(p), out.Elongation)
+	loss, over := s.c.EntranceLoss(p.index-1, s.meanStress(p), out.MeltElongation)
 	if over {
 		s.r.BeyondEntrance = true
 	}
@@ -444,6 +444,7 @@ const carefulSteps = 4
 // Below the flow point the viscosity is bounded by the strength Y, eta <= Y/(sqrt(3) rate), but not below that of melt at the flow point (8).
 func (s *Solver) works(v *interval, f float64) (ext float64) {
 	n, g0, g, dz := s.n, &v.g0, &v.g, v.dz
+	v.melt = 0
 	heat, work, work0 := s.heat[:n], s.work[:n], s.work0[:n]
 	for i := range heat {
 		heat[i] = f * (work[i] + work0[i])
@@ -491,6 +492,9 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			w := weight * trouton * eta * e2 * area * (face[i+1] - face[i]) * dz
 			ext += w
 			heat[i] += w
+			if yield[i] == 0 {
+				v.melt += w
+			}
 		}
 	}
 	if s.opt.NoHeat {
