@@ -13,6 +13,7 @@ const (
 	stefanBoltzmann = 5.670374419e-8 // W/(m2 K4), CODATA 2018
 	airConductivity = 0.0263         // W/(m K) at 300 K and 1 bar
 	airExponent     = 0.855          // of its growth with absolute temperature, fitted to table values from 300 to 500 K within 1 %
+	leastGap        = 2e-6           // m: a rod that fits more tightly is heated through this, as its surface is rough; assumed
 	airReference    = 300.0          // K
 )
 
@@ -25,7 +26,7 @@ const (
 // T_m and k_air. 326 W/(m2 K) for 1.75 in 2.0 mm concentric at 430 K. Source: shape factor of eccentric cylinders, F. P. Incropera, D. P. DeWitt,
 // Fundamentals of Heat and Mass Transfer, Table 4.1, k_air Table A.4 (from memory).
 func GapH(rod, bore, eccentricity, film float64) float64 {
-	r, R := rod/2, bore/2
+	r, R := rod/2, math.Max(bore, rod+2*leastGap)/2
 	x := eccentricity * (R - r)
 	// acosh(1 + y) for small y: what matters is the difference.
 	y := ((R-r)*(R-r) - x*x) / (2 * R * r)
@@ -71,7 +72,7 @@ func (c *Case) ConeEntry() int {
 			return i
 		}
 	}
-	return len(h.Sections) - 1
+	return max(0, len(h.Sections)-1)
 }
 
 // Unheated returns the length (m) from the top of the path that is passed without heat and load, see HotEnd.HeatedShare.

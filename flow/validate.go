@@ -86,7 +86,7 @@ func (c *Case) problems() strict.Problems {
 	wide := k.within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m", "a diameter in metres: 1.75 mm is 1.75e-3")
 	k.within("Filament.Tolerance", f.Tolerance, 0, maxTolerance, "m", "a tolerance in metres: 0.03 mm is 3e-5")
 	k.within("Filament.Inlet", f.Inlet, minInlet, maxInlet, "K", "a temperature in kelvin: 25 degC is 298.15")
-	if m := c.Material; m != nil && m.FlowPoint() > 0 && f.Inlet <= maxInlet {
+	if m := c.Material; m != nil && !c.Stock.Stick && m.FlowPoint() > 0 && f.Inlet <= maxInlet {
 		if top := SolidTo(m); f.Inlet > top {
 			k.bad("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)), fmt.Sprintf("at most %.6g K (%.4g degC) for %s", top, unit.Celsius(top), m.ID), SoftInlet)
 		}
@@ -104,8 +104,8 @@ func (c *Case) problems() strict.Problems {
 		if !k.section(at+".", &s) {
 			continue
 		}
-		if i == 0 && s.round() && wide && s.D1 < f.Diameter-f.Tolerance {
-			k.bad(at+".D1", fmt.Sprintf("%.6g m", s.D1), fmt.Sprintf("at least Filament.Diameter = %.6g m", f.Diameter), "the filament must fit the first section")
+		if i == 0 && s.round() && wide && !c.Stock.Stick && s.D1 <= f.Diameter {
+			k.bad(at+".D1", fmt.Sprintf("%.6g m", s.D1), fmt.Sprintf("more than Filament.Diameter = %.6g m", f.Diameter), "the filament must fit the first section, with a gap")
 		}
 		if i > 0 {
 			k.joint(at, &c.HotEnd.Sections[i-1], &s)

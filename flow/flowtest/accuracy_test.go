@@ -187,7 +187,7 @@ the cap for unmelted stock and on how the core is drawn out; those cases stand a
 				}
 				worst[k], at[k] = math.Max(worst[k], math.Abs(d.Pressure/f.Pressure-1)), true
 				if h == 3000 && q == 5e-9 {
-					load, slide = d.Pressure, d.Slide
+					load, slide = d.Pressure, d.Stretches.Rod
 				}
 			}
 		}

@@ -18,5 +18,5 @@ func Example() {
 		return
 	}
 	fmt.Printf("%.1f MPa, %.0f N\n", d.Pressure/unit.MPa, d.Push)
-	// Output: 6.6 MPa, 18 N
+	// Output: 8.7 MPa, 27 N
 }

@@ -22,7 +22,7 @@ func Example() {
 		fmt.Printf("%2.0f mm3/s: %.1f MPa, %.0f N, centre at the cone %.0f degC\n", q, d.Pressure/unit.MPa, d.Push, unit.Celsius(d.EntryCentre))
 	}
 	// Output:
-	// 5 mm3/s: 4.6 MPa, 13 N, centre at the cone 210 degC
-	// 10 mm3/s: 7.8 MPa, 21 N, centre at the cone 183 degC
-	// 20 mm3/s: 14.1 MPa, 36 N, centre at the cone 127 degC
+	// 5 mm3/s: 5.7 MPa, 18 N, centre at the cone 202 degC
+	// 10 mm3/s: 8.8 MPa, 27 N, centre at the cone 157 degC
+	// 20 mm3/s: 14.5 MPa, 43 N, centre at the cone 83 degC
 }

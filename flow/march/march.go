@@ -41,6 +41,8 @@ type Solver struct {
 	flowPhi    float64 // fluidity at the flow point
 	cone       int     // index of the section where the stock must be squeezed
 	rod        rod
+	drag       float64 // c of flow.GapDrag
+	invalid    error   // what is wrong with the case
 
 	Field Field
 }
@@ -87,7 +89,7 @@ type plan struct {
 // get their drop from ConeFactor at the true angle.
 const maxHalf = math.Pi / 3
 
-// New prepares a solver for a case.
+// New prepares a solver for a case, which is completed (flow.Case.Complete). What flow.Case.Validate finds wrong with it is the error of every Solve.
 func New(c *flow.Case, opt Options) *Solver {
 	if opt.Cells <= 0 {
 		opt.Cells = DefaultCells
@@ -111,7 +113,11 @@ func (s *Solver) WithFields() *Solver {
 }
 
 func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
-	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap}
+	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap, invalid: c.Validate()}
+	if s.invalid != nil {
+		return s
+	}
+	c.Complete()
 	if c.ViscosityFactor > 0 {
 		s.level = 1 / c.ViscosityFactor
 	}

@@ -51,6 +51,9 @@ const (
 // within softTolerance, and, for a pressure-sensitive law, until the inlet pressure is that of the march before within pressureTol; where `marches` are
 // not enough, Stats.RanOut says so.
 func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
+	if s.invalid != nil {
+		return s.invalid
+	}
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}

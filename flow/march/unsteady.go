@@ -172,6 +172,9 @@ func (s *Solver) Soak(block float64) {
 // melt's own content takes up is in r.Stored. A long enough series of steps ends in the result of Solve.
 // The heat balance closes to round-off but for the flow of the exit cells' own volume.
 func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
+	if s.invalid != nil {
+		return s.invalid
+	}
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
