@@ -26,15 +26,6 @@ const representative = 0.5
 
 // Solver holds what does not depend on block temperature and flow.
 type Solver struct {
-<<<<<<< HEAD
-	c    *flow.Case
-	tube *duct.StressTable
-	slit *duct.StressTable
-	thin *materials.Table
-	at   []place
-
-	solves atomic.Int64
-=======
 	c        *flow.Case
 	tube     *duct.StressTable
 	slit     *duct.StressTable
@@ -46,7 +37,8 @@ type Solver struct {
 	gapH     float64
 	push     float64 // m2, push area
 	invalid  error
->>>>>>> 202c784 (Lumped estimate: rod through the air gap, then wetted; solvers refuse an invalid case)
+
+	solves atomic.Int64
 }
 
 // place is what a section end has behind it.
@@ -129,9 +121,7 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
-<<<<<<< HEAD
 	s.solves.Add(1)
-=======
 	force := 0.0
 	for k := 0; ; k++ {
 		if err := s.pass(block, q, force, r); err != nil {
@@ -187,7 +177,6 @@ func fourierFor(c *thermal.Cylinder, theta float64) float64 {
 
 // pass solves with the push (N) that the rod stands under.
 func (s *Solver) pass(block, q, force float64, r *flow.Solution) error {
->>>>>>> 202c784 (Lumped estimate: rod through the air gap, then wetted; solvers refuse an invalid case)
 	c, m := s.c, s.c.Material
 	c.Prepare(block, q, r)
 	r.PushArea = s.push
