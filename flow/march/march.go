@@ -78,6 +78,7 @@ type plan struct {
 	width, half float64   // planar: width and half gap
 	x           []float64 // after another section
 	inlet       []float64 // where a thermal layer and a profile begin from nothing
+	even        []float64 // of the barrel in unsteady marches
 	after       []float64 // where a wall takes hold of a plug that it has heated
 	tan         float64   // of the half angle used for marching
 	angle       float64   // true half angle
@@ -251,12 +252,12 @@ func newPlan(s *flow.Section, axial float64) plan {
 			p.x = append(p.x, x)
 		}
 		p.x[n-1] = 1
-		p.inlet, p.after = p.x, p.x
+		p.inlet, p.after, p.even = p.x, p.x, p.x
 		return p
 	}
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
-	p.x, p.inlet, p.after = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120)
+	p.x, p.inlet, p.after, p.even = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120), graded(axial, 32, 1)
 	return p
 }
 

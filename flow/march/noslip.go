@@ -32,7 +32,6 @@ func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
 		}
 		s.plugSpeed = 0
 	}
-	s.enter(p, from)
 }
 
 // shape brings profile and wall stress up to date.
@@ -69,12 +68,15 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 	v.wall = s.c.WallAt(p.index, from, s.block)
 	at := p.x
 	switch {
+	case s.mem != nil:
+		at = s.stationsInTime(p.index)
 	case s.fresh || s.opt.Slip > 0 && s.plugSpeed > 0:
 		at = p.inlet
 	case s.plugSpeed > 0:
 		at = p.after
 	}
 	s.startProfile(p, &v.g, v.wall, from)
+	s.enter(p, from)
 	if p.tan > 0 {
 		v.wide = s.wideCone(p)
 	}
@@ -139,7 +141,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 		if s.fresh {
 			copy(s.cond0, s.cond)
 		}
-		s.recall(p, &v.g0, &v.g, v.x, try)
+		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
 		again := s.steps < carefulSteps && try == 0
 		if again {
 			copy(s.saved[:n], s.h[:n])

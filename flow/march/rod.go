@@ -122,12 +122,14 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 		s.properties(0, p.md, wall)
 		s.plug(g)
 		s.conductances(g, h)
+		s.recall(p, g, g, x, dz, try)
 		in = s.step(dz, p.md, wall0, wall) * p.channels
 		if !again || try == 1 {
 			break
 		}
 		s.undo()
 	}
+	s.keep(p, x)
 	s.zPrev, s.z = s.z, s.z+dz
 	s.r.Stats.Stations++
 	return in
@@ -300,5 +302,6 @@ func (s *Solver) plug(g *geom) {
 		s.g2[i], s.work[i] = 0, 0
 	}
 	s.u[n] = u
+	s.volPrev = s.vol[n]
 	s.sumWork, s.sens = 0, 1
 }

@@ -58,6 +58,10 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 		return err
 	}
 	s.tab.solves.Add(1)
+	if m := s.mem; m != nil {
+		s.mem = nil // steady, whatever runs in time
+		defer func() { s.mem = m }()
+	}
 	c := s.c
 	sensitive := c.Material.Viscosity.PressureSensitive()
 	s.begin(block, q, 0, r)
@@ -200,6 +204,10 @@ func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
 			x = s.slip(&p, x)
 			s.fresh = false
 		}
+	} else if s.mem != nil {
+		r.PushArea = c.PushArea(c.HotEnd.Sections[0].D1)
+		s.marchBarrelInTime(soft)
+		i = s.cone
 	} else {
 		i, x = s.cutRod(soft)
 		r.PushArea = c.PushArea(c.HotEnd.Sections[min(i, max(0, s.cone-1))].D1)

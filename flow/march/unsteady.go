@@ -6,14 +6,14 @@ import (
 	"meltload/flow"
 )
 
-// memory is the melt zone one time step back: at every station the faces of the
-// cells and their enthalpies. Stream tubes move as the profile changes, and stations as the stock melts sooner or later;
-// what a tube finds at its new place is recalled by the area it covers there, so that heat is kept, and evenly between stations.
+// memory is the melt zone one time step back: at every station the faces of the cells and their enthalpies. Stations stay where they are;
+// stream tubes move as the profile changes, and what a tube finds at its new place is recalled by the area that it covers there, with a limited slope
+// within the old cells, so that heat is kept and small moves smear nothing however many there are.
 type memory struct {
 	dt       float64
 	old, now []station
-	at       int       // the last of the old stations at or before the one in hand
-	stay     []float64 // faces of the old station that the one in hand goes on with; nil if it has moved
+	at       int     // the last of the old stations at or before the one in hand
+	force    float64 // N on the filament one time step back: what the rod stands under
 }
 
 // station keeps faces and enthalpies at the fraction x of a section.
@@ -27,59 +27,80 @@ type station struct {
 // present faces at the fraction x of a section.
 func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 	last := len(m.old) - 1
-	if m.old[m.at].section == section && m.old[m.at].x > x {
+	for m.at > 0 && (m.old[m.at].section > section || m.old[m.at].section == section && m.old[m.at].x > x+atStation) {
 		m.at--
 	}
-	for m.at < last && (m.old[m.at].section < section || m.old[m.at+1].section == section && m.old[m.at+1].x <= x) {
+	for m.at < last && (m.old[m.at+1].section < section || m.old[m.at+1].section == section && m.old[m.at+1].x <= x+atStation) {
 		m.at++
 	}
-	a := &m.old[m.at]
-	m.stay = nil
-	if x == a.x && !a.moved(s) {
-		m.stay = a.face
-		copy(h[:s.n], a.h)
-		return
-	}
-	a.over(s, h)
-	if x == a.x || m.at == last || m.old[m.at+1].section != section {
-		return
-	}
-	b := &m.old[m.at+1]
-	b.over(s, s.next)
-	w := (x - a.x) / (b.x - a.x)
-	for i := range s.n {
-		h[i] += w * (s.next[i] - h[i])
-	}
+	m.old[m.at].over(s, h)
 }
 
-// over fills h with the mean enthalpies over the present faces.
+// atStation is how near two fractions of a section are one station.
+const atStation = 1e-9
+
+// over fills h with the mean enthalpies over the present faces, by linear reconstruction in the old cells: slopes by B. van Leer, J. Comput. Phys. 32 (1979)
+// 101 (from memory), so that no new extremes arise.
 func (a *station) over(s *Solver, h []float64) {
+	n := s.n
+	slope := s.slope[:n]
+	for j := range n {
+		slope[j] = 0
+		if j == 0 || j == n-1 {
+			continue
+		}
+		left := (a.h[j] - a.h[j-1]) / (a.face[j+1] - a.face[j-1])
+		right := (a.h[j+1] - a.h[j]) / (a.face[j+2] - a.face[j])
+		if left*right > 0 {
+			slope[j] = 4 * left * right / (left + right) // harmonic mean; cell centres are half of those widths apart
+		}
+	}
 	j := 0
-	for i := range s.n {
+	for i := range n {
 		lo, hi := s.face[i], s.face[i+1]
 		for j > 0 && a.face[j] > lo {
 			j--
 		}
-		for j+1 < s.n && a.face[j+1] <= lo {
+		for j+1 < n && a.face[j+1] <= lo {
 			j++
 		}
 		var sum float64
-		for k := j; k < s.n && a.face[k] < hi; k++ {
-			sum += (math.Min(hi, a.face[k+1]) - math.Max(lo, a.face[k])) * a.h[k]
+		for k := j; k < n && a.face[k] < hi; k++ {
+			l, r := math.Max(lo, a.face[k]), math.Min(hi, a.face[k+1])
+			sum += (r - l) * (a.h[k] + slope[k]*0.5*(l+r-a.face[k]-a.face[k+1]))
 		}
 		h[i] = sum / (hi - lo)
 	}
 }
 
-// moved tells whether the faces have left those of the memory by more than the profile's own
-// tolerance: below it a tube is where it was, and averaging over it would only smear.
-func (a *station) moved(s *Solver) bool {
-	for i, x := range s.face[1:s.n] {
-		if math.Abs(x-a.face[i+1]) > 2*profileTol {
-			return true
-		}
+// ahead fills bend with what makes the time term of second order along the path: the content one time step back is not linear between two stations; its
+// slope at the station in hand, limited, comes from the stations on both sides. Without it a short time step would carry heat by upwind differences. dz is the
+// interval (m) that ends at the station x of the section p, whose content is in hOld.
+func (m *memory) ahead(s *Solver, p *section, x, dz float64) {
+	n := s.n
+	clear(s.bend[:n])
+	if m.at+1 >= len(m.old) || m.old[m.at+1].section != p.index || dz <= 0 {
+		return
 	}
-	return false
+	b := &m.old[m.at+1]
+	next := (b.x - x) * p.length
+	if next <= 0 {
+		return
+	}
+	b.over(s, s.next)
+	for i := range n {
+		d := s.hOld[i] - s.hOld0[i]
+		e := (s.next[i] - s.hOld[i]) * dz / next
+		// Slope at the station, over the interval: weighted by the far distances; between 0 and twice the smaller difference.
+		slope := 0.0
+		if d*e > 0 {
+			slope = (d*next + e*dz) / (dz + next)
+			if top := 2 * math.Min(math.Abs(d), math.Abs(e)); math.Abs(slope) > top {
+				slope = math.Copysign(top, slope)
+			}
+		}
+		s.bend[i] = -gamma * gamma / (1 - gamma) * (slope - d)
+	}
 }
 
 // keep stores the present state of the station last recalled.
@@ -95,9 +116,6 @@ func (m *memory) keep(s *Solver, section int, x float64) {
 	}
 	a.section, a.x = section, x
 	copy(a.face, s.face)
-	if m.stay != nil {
-		copy(a.face, m.stay)
-	}
 	copy(a.h, s.h)
 }
 
@@ -110,8 +128,8 @@ func (s *Solver) enter(p *section, x float64) {
 	s.mem.keep(s, p.index, x)
 }
 
-// recall brings the content one time step back to the station at x, for the step between two cross-sections.
-func (s *Solver) recall(p *section, g0, g *geom, x float64, try int) {
+// recall brings the content one time step back to the station at x, for the step of dz (m) between two cross-sections.
+func (s *Solver) recall(p *section, g0, g *geom, x, dz float64, try int) {
 	if s.mem == nil {
 		return
 	}
@@ -119,6 +137,7 @@ func (s *Solver) recall(p *section, g0, g *geom, x float64, try int) {
 		s.hOld, s.hOld0 = s.hOld0, s.hOld
 	}
 	s.mem.recall(s, p.index, x, s.hOld)
+	s.mem.ahead(s, p, x, dz)
 	s.mem.weigh(s, g0, g, p.md)
 }
 
@@ -143,12 +162,19 @@ func (m *memory) weigh(s *Solver, g0, g *geom, mdot float64) {
 
 // before returns the enthalpy one time step back at a stage of the step along the path.
 func (s *Solver) before(i int, share float64) float64 {
-	return s.hOld0[i] + share*(s.hOld[i]-s.hOld0[i])
+	h := s.hOld0[i] + share*(s.hOld[i]-s.hOld0[i])
+	if share < 1 {
+		h += s.bend[i]
+	}
+	return h
 }
 
 // Soak sets the melt zone to rest at the wall temperature of every place under a block at the
 // temperature block (K): the state before feeding starts.
 func (s *Solver) Soak(block float64) {
+	if s.invalid != nil {
+		return // Advance says why
+	}
 	s.mem = &memory{}
 	put := func(section int, x float64) {
 		s.resetFaces(s.sec[section].planar)
@@ -160,11 +186,100 @@ func (s *Solver) Soak(block float64) {
 	}
 	for i := range s.sec {
 		put(i, 0)
-		for _, x := range s.sec[i].x {
+		for _, x := range s.stationsInTime(i) {
 			put(i, x)
 		}
 	}
 	s.mem.now, s.mem.old = s.mem.old, s.mem.now
+}
+
+// stationsInTime returns the fixed stations of section i in unsteady marches.
+func (s *Solver) stationsInTime(i int) []float64 {
+	switch {
+	case s.c.Stock.Stick && i == 0:
+		return s.sec[i].inlet
+	case !s.c.Stock.Stick && i < s.cone:
+		return s.sec[i].even
+	}
+	return s.sec[i].x
+}
+
+// marchBarrelInTime marches rod, wetted plug and held melt over the fixed stations before the cone in one time step; soft is the bulk temperature (K)
+// at which the rod gives way under the push of the time step before.
+func (s *Solver) marchBarrelInTime(soft float64) {
+	c, st := s.c, &s.r.Stretches
+	target, rf := c.Material.Heat.Enthalpy(soft), c.Filament.Diameter/2
+	i, x := s.start()
+	now := stretchRod
+	st.Softening = soft
+	st.Solid = true
+	first := true
+	for ; i < s.cone; i, x = i+1, 0 {
+		p := s.sectionOf(i)
+		radius := p.sec.Radius(x)
+		v := interval{section: &p, wide: 1, x: x, wall: c.WallAt(i, x, s.block), g: round(radius)}
+		if now == stretchHeld {
+			s.startProfile(&p, &v.g, v.wall, x)
+			s.enter(&p, x)
+			v.grad = s.tw * v.g.grad
+		} else {
+			g, h := v.g, p.sec.H
+			if now == stretchRod {
+				g, h = round(rf), flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+s.surface(v.wall))/2)
+			}
+			s.firstPlugStep(&g, h, v.wall)
+			s.enter(&p, x)
+		}
+		if first {
+			st.GapH = flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+c.Filament.Inlet)/2)
+			first = false
+		}
+		s.record(now, i, s.z, radius, x)
+		for _, to := range p.even {
+			if to <= x {
+				continue
+			}
+			dz := (to - x) * p.length
+			x = to
+			radius = p.sec.Radius(x)
+			v.g0, v.grad0, v.wall0 = v.g, v.grad, v.wall
+			v.g, v.dz, v.x, v.wall = round(radius), dz, x, c.WallAt(i, x, s.block)
+			switch now {
+			case stretchRod:
+				g := round(rf)
+				h := flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+s.surface(v.wall))/2)
+				in := s.plugStep(&p, &g, x, dz, h, v.wall0, v.wall)
+				p.out.WallHeat += in
+				s.wallHeat += in
+				st.Rod += dz
+				if s.bulkEnthalpy() >= target {
+					now, st.Solid = stretchWetted, false
+					s.firstPlugStep(&v.g, p.sec.H, v.wall)
+				}
+			case stretchWetted:
+				in := s.plugStep(&p, &v.g, x, dz, p.sec.H, v.wall0, v.wall)
+				p.out.WallHeat += in
+				s.wallHeat += in
+				st.Wetted += dz
+			case stretchHeld:
+				s.stepNoSlip(&v)
+				s.book(&v)
+				s.zPrev, s.z = s.z, s.z+dz
+				s.r.Stats.Stations++
+				s.steps++
+				st.Held += dz
+			}
+			if now == stretchWetted && s.at(rf/radius, v.wall) >= c.Material.FlowPoint() {
+				// The content one time step back stays with the stream tubes as the plug had them.
+				now = stretchHeld
+				s.plugSpeed = s.u[s.n]
+				s.startProfile(&p, &v.g, v.wall, x)
+				v.grad = s.tw * v.g.grad
+			}
+			s.record(now, i, s.z, radius, x)
+		}
+		s.endSection(i, v.g)
+	}
 }
 
 // Advance takes one time step dt (s) at the block temperature (K) and filament flow (m3/s): heat unsteady,
@@ -180,10 +295,11 @@ func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
 	}
 	m := s.mem
 	m.dt, m.at, m.now = dt, 0, m.now[:0]
-	err := s.pass(block, q, s.inletGuess, 0, r)
+	err := s.pass(block, q, s.inletGuess, s.c.Material.Softens(m.force/s.c.Area()), r)
 	m.now, m.old = m.old, m.now
 	if err == nil {
 		s.inletGuess = r.Pressure
+		m.force = r.Force
 	}
 	return err
 }
