@@ -25,6 +25,20 @@ func BenchmarkSolve(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n), "ns/cell")
 }
 
+// BenchmarkSolveFree marches a case as the bench runs it: rod, wetted plug and held melt, the place where the rod gives way found.
+func BenchmarkSolveFree(b *testing.B) {
+	c, T, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
+	s := march.New(c, march.Options{})
+	var d flow.Solution
+	if err := s.Solve(T, q, &d); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Solve(T, q, &d)
+	}
+}
+
 // BenchmarkPlain is the readable twin on the same case, at the resolution at which the two are compared (extrapolated from two
 // step lengths, within 1 % of the drop).
 func BenchmarkPlain(b *testing.B) {

@@ -253,6 +253,12 @@ func TestSolveDoesNotAllocate(t *testing.T) {
 	if a := testing.AllocsPerRun(20, func() { s.Solve(T, q, &d) }); a != 0 {
 		t.Errorf("%v allocations a solve", a)
 	}
+	c, T, q = flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
+	s = march.New(c, march.Options{})
+	s.Solve(T, q, &d)
+	if a := testing.AllocsPerRun(20, func() { s.Solve(T, q, &d) }); a != 0 {
+		t.Errorf("%v allocations a solve with a rod", a)
+	}
 }
 
 // A solve does not depend on what was solved before, to the last bit: sampling in parallel is reproducible.
@@ -268,6 +274,15 @@ func TestSolvesAreIndependent(t *testing.T) {
 	used.Solve(T, q, &b)
 	if a.Pressure != b.Pressure || a.ExitBulk != b.ExitBulk {
 		t.Errorf("fresh %.12g Pa, used %.12g Pa", a.Pressure, b.Pressure)
+	}
+	c, T, q = flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
+	fresh, used = march.New(c, march.Options{}), march.New(c, march.Options{})
+	fresh.Solve(T, q, &a)
+	used.Solve(T+20, 30e-9, &other)
+	used.Solve(T-15, 1e-9, &other)
+	used.Solve(T, q, &b)
+	if a.Pressure != b.Pressure || a.ExitBulk != b.ExitBulk {
+		t.Errorf("with a rod: fresh %.12g Pa, used %.12g Pa", a.Pressure, b.Pressure)
 	}
 }
 

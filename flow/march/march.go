@@ -43,6 +43,8 @@ type Solver struct {
 	rod        rod
 	drag       float64 // c of flow.GapDrag
 	invalid    error   // what is wrong with the case
+	glance     flow.Solution
+	coarse     *Solver // a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
 
 	Field Field
 }
@@ -128,8 +130,16 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s.flowPhi = c.Fluidity(c.Material.FlowPoint(), 0)
 	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
+	if opt.Cells > coarseCells && (!c.Stock.Stick || c.Material.Viscosity.PressureSensitive()) {
+		look := opt
+		look.Cells, look.Axial, look.Fields = coarseCells, coarseAxial, false
+		s.coarse = newSolver(c, look, tab)
+	}
 	return s
 }
+
+// The resolution of the look ahead: within a few per cent of the load.
+const coarseCells, coarseAxial = 8, 0.4
 
 // Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to solve.
 func (s *Solver) Solves() int { return int(s.tab.solves.Load()) }
@@ -144,7 +154,10 @@ func (s *Solver) Clone() flow.Solver {
 	n.inletGuess = 0
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
-	n.rod = rod{}
+	n.rod, n.glance = rod{}, flow.Solution{}
+	if s.coarse != nil {
+		n.coarse = s.coarse.Clone().(*Solver)
+	}
 	return &n
 }
 

@@ -45,6 +45,7 @@ func (s *Solver) start() (section int, x float64) {
 		s.T[i], s.T0[i], s.h[i] = s.c.Filament.Inlet, s.c.Filament.Inlet, h0
 	}
 	clear(s.shift) // nothing of the solve before may show in this one
+	s.surfaceShare = 0
 	skip := s.c.Unheated()
 	for i := range s.sec[:s.cone] {
 		if l := s.sec[i].length; skip >= l && i+1 < s.cone {

@@ -58,6 +58,11 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 		return err
 	}
 	s.tab.solves.Add(1)
+	return s.solve(block, q, r)
+}
+
+// solve is Solve on checked input.
+func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	if m := s.mem; m != nil {
 		s.mem = nil // steady, whatever runs in time
 		defer func() { s.mem = m }()
@@ -71,7 +76,8 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 		soft.lo, soft.hi = c.Filament.Inlet, c.Material.Softens(0)
 		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
-	p, guess, found := 0.0, 0.0, 0.0 // the pressure in hand, that of the march before, and what that found
+	p := s.lookAhead(block, q, &soft)
+	guess, found := 0.0, 0.0 // the pressure, that of the march before, and what that found
 	for k := range marches {
 		if err := s.pass(block, q, p, soft.T, r); err != nil {
 			return err
@@ -101,6 +107,38 @@ func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	return nil
 }
 
+// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) from one or two marches at low resolution. It does not
+// depend on what was solved before, so that a solution is the same in whatever order it is asked for.
+func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
+	f, c := s.coarse, s.c
+	if f == nil {
+		return 0
+	}
+	r := &f.glance
+	f.begin(block, q, 0, r)
+	if !c.Stock.Stick {
+		f.marchRod()
+	}
+	p := 0.0
+	for range 2 {
+		if f.pass(block, q, p, soft.T, r) != nil {
+			return p
+		}
+		p = r.Pressure
+		miss := soft.missed(c, r)
+		if !c.Stock.Stick {
+			soft.T = math.Min(soft.hi, math.Max(soft.lo, soft.T+miss/(1+backlash)))
+		}
+		if math.Abs(miss) < 2 && !c.Material.Viscosity.PressureSensitive() {
+			break
+		}
+	}
+	return p
+}
+
+// backlash is about how much the softening temperature falls for every kelvin that it was taken too high.
+const backlash = 0.05
+
 // softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (4): the temperature at which the push of a march
 // would soften the rod, less the one that the march took, falls with T, as a hotter, longer rod needs more push and more push softens sooner.
 // So the root is one, kept between lo and hi.
@@ -111,6 +149,9 @@ type softening struct {
 
 // missed returns by how much (K) the temperature taken lies below the one that belongs to the push found.
 func (x *softening) missed(c *flow.Case, r *flow.Solution) float64 {
+	if c.Stock.Stick {
+		return 0
+	}
 	return c.Material.Softens(r.Force/c.Area()) - x.T
 }
 
@@ -255,6 +296,9 @@ func (s *Solver) entrance(p *section) {
 	out.Entrance = loss
 	out.Drop += loss
 	s.spent += loss
+	for i := len(s.Field.P) - 1; i >= 0 && s.Field.Section[i] >= p.index; i-- {
+		s.Field.P[i] -= loss // it is spent before the passage
+	}
 	q := s.vol[s.n] * p.channels
 	s.workDone += loss * q
 	if !s.opt.NoHeat {
