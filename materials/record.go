@@ -286,6 +286,19 @@ func (m *Material) Strength(T float64) float64 {
 // strengthFade is the least length (K) over which the strength falls to zero below the flow point: assumed.
 const strengthFade = 1
 
+// WithStrength returns a copy of the material whose compressive yield is multiplied by f > 0 at every temperature.
+func (m *Material) WithStrength(f float64) *Material {
+	c := *m
+	points := make([][2]float64, len(m.Compressive.T))
+	for i := range points {
+		points[i] = [2]float64{m.Compressive.T[i], f * m.Compressive.Y[i]}
+	}
+	if len(points) > 0 {
+		c.Compressive = NewCurve(points)
+	}
+	return &c
+}
+
 // Softens returns the temperature (K) at which stock stops carrying the compressive stress y (Pa), at least that of the first table point: for an amorphous
 // polymer never above Tg + 10 K, for a semi-crystalline one never above the start of its melting range.
 func (m *Material) Softens(y float64) float64 {

@@ -65,9 +65,9 @@ type Point struct {
 	Brinkman    float64  `q:"brinkman_number"`
 	Heater      float64  `q:"heater"`
 	Residence   float64  `q:"residence"`
-	// CapLow and CapHigh are the push for solid-side caps of 1e5 and 1e8 Pa s, where the core enters the cone unmelted.
-	CapLow  *float64 `q:"push_cap_1e5"`
-	CapHigh *float64 `q:"push_cap_1e8"`
+	// WeakStock and StrongStock are the push for stock of half and of twice its strength, where the core enters the cone unmelted.
+	WeakStock   *float64 `q:"push_weak_stock"`
+	StrongStock *float64 `q:"push_strong_stock"`
 }
 
 // Section is the drop along the path.

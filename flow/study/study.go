@@ -208,37 +208,35 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		})
 	}
 	if d.EntryCentre < c.Material.FlowPoint() && r.Solver == "marching" {
-		return r.capSpread(c, q)
+		return r.strengthSpread(c, q)
 	}
 	return nil
 }
 
-// capSpread shows how much the answer hangs on what the unmelted side is taken to be.
-func (r *Result) capSpread(c *casefile.Case, q float64) error {
-	push := func(cap float64) (float64, error) {
+// strengthSpread shows how much the answer hangs on how strong unmelted stock is taken to be.
+func (r *Result) strengthSpread(c *casefile.Case, q float64) error {
+	push := func(factor float64) (float64, error) {
 		cc := c.Case
-		mat := *c.Material
-		mat.Viscosity.Cap = cap
-		cc.Material = &mat
+		cc.Material = c.Material.WithStrength(factor)
 		var d flow.Solution
 		err := march.New(&cc, march.Options{}).Solve(c.Block, q, &d)
 		return d.Push, err
 	}
-	low, err := push(1e5)
+	low, err := push(0.5)
 	if err != nil {
 		return err
 	}
-	high, err := push(1e8)
+	high, err := push(2)
 	if err != nil {
 		return err
 	}
-	r.Point.CapLow, r.Point.CapHigh = &low, &high
+	r.Point.WeakStock, r.Point.StrongStock = &low, &high
 	if high < 1.1*low {
 		return nil // it hardly does
 	}
 	force := quantity.Of("push")
-	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "solid-cap", Message: fmt.Sprintf(
-		"with an unmelted core the push depends on how stiff unmelted stock is taken to be: %s for a cap of 1e5 Pa s, %s for 1e8 Pa s", force.Text(low), force.Text(high))})
+	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "stock-strength", Message: fmt.Sprintf(
+		"with an unmelted core the push depends on the strength of the stock against temperature, which is known within a factor of two (assumed): %s for half of it, %s for twice", force.Text(low), force.Text(high))})
 	return nil
 }
 

@@ -31,7 +31,7 @@ func TestResultHangsTogether(t *testing.T) {
 	if math.Abs(drop/r.Point.Pressure-1) > 1e-9 || math.Abs(heat/r.Point.WallHeat-1) > 1e-9 {
 		t.Errorf("sections sum to %g Pa and %g W, the point has %g and %g", drop, heat, r.Point.Pressure, r.Point.WallHeat)
 	}
-	if f := r.Point.Pressure * c.Area(); math.Abs(f/r.Point.Force-1) > 1e-9 {
+	if f := r.Point.Pressure * c.PushArea(c.HotEnd.Sections[0].D1); math.Abs(f/r.Point.Force-1) > 1e-9 {
 		t.Errorf("force %g N, pressure times area %g N", r.Point.Force, f)
 	}
 	if got := r.Melt.P[0]; math.Abs(got/r.Point.Pressure-1) > 1e-6 {
@@ -53,21 +53,21 @@ func TestResultHangsTogether(t *testing.T) {
 	}
 }
 
-func TestColdCoreCarriesTheSpreadOfTheCap(t *testing.T) {
+func TestColdCoreCarriesTheSpreadOfTheStrength(t *testing.T) {
 	c := casefile.Invented()
 	c.Target = 38e-9
 	r, err := Run(c, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Point.CapLow == nil || !(*r.Point.CapLow > 0 && *r.Point.CapLow < r.Point.Push && *r.Point.CapHigh > r.Point.Push*0.98) {
-		t.Errorf("push %g N between %v and %v N", r.Point.Push, r.Point.CapLow, r.Point.CapHigh)
+	if r.Point.WeakStock == nil || !(*r.Point.WeakStock > 0 && *r.Point.WeakStock < r.Point.Push && *r.Point.StrongStock > r.Point.Push) {
+		t.Errorf("push %g N between %v and %v N", r.Point.Push, *r.Point.WeakStock, *r.Point.StrongStock)
 	}
 	codes := map[string]bool{}
 	for _, w := range r.Warnings {
 		codes[w.Code] = true
 	}
-	if !codes["cold-core"] || !codes["solid-cap"] {
+	if !codes["cold-core"] || !codes["stock-strength"] {
 		t.Errorf("warnings %v", r.Warnings)
 	}
 	if r.Verdict.Held || *r.Verdict.Margin >= 0 {
