@@ -136,7 +136,7 @@ func loadBlock(r *study.Result) Block {
 	if v.Target != nil {
 		c.mark(*v.Target, "wanted "+quantity.Of("target_flow").Number(*v.Target))
 	}
-	b.Chart = c.Options()
+	b.Chart = c
 	return b
 }
 
@@ -171,7 +171,7 @@ func temperatureBlock(r *study.Result) Block {
 		c.add(plot.Series{Name: n, Points: true, Symbol: symbol(i)}, of(by[n], func(p *study.TempPoint) float64 { return p.Block }), of(by[n], func(p *study.TempPoint) float64 { return p.Flow }))
 	}
 	c.mark(r.Point.Block, "block now")
-	b.Chart = c.Options()
+	b.Chart = c
 	return b
 }
 
@@ -220,7 +220,7 @@ func splitBlock(r *study.Result) Block {
 		c.Values[1] = append(c.Values[1], q.Unit.Shown(s.Elongation))
 	}
 	b.Title = fmt.Sprintf("%s takes %s of the pressure", upper(r.Sections[worst].Name), shown("share", r.Sections[worst].Share))
-	b.Chart = c.Options()
+	b.Chart = c
 	return b
 }
 
@@ -244,27 +244,26 @@ func alongBlock(r *study.Result) Block {
 	c.add(plot.Series{Name: "pressure"}, m.Z, m.P)
 	c.add(plot.Series{Name: "bulk temperature", Dash: 1, Right: true}, m.Z, m.Bulk)
 	c.add(plot.Series{Name: "centre temperature", Dash: 2, Right: true}, m.Z, m.Centre)
-	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at a bulk temperature of %s, %s in the centre", shown("best_block", r.Point.ExitBulk), shown("best_block", r.Point.ExitCentre)), Chart: c.Options(),
+	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at a bulk temperature of %s, %s in the centre", shown("best_block", r.Point.ExitBulk), shown("best_block", r.Point.ExitCentre)), Chart: c,
 		Table: []Table{columns("along", "Along the melt path", []string{"z", "radius", "melt_pressure", "bulk", "centre", "core_radius"}, m.Z, m.R, m.P, m.Bulk, m.Centre, m.Core)},
 		How:   "Solid: pressure, left axis. Dashed: bulk (flow-averaged) temperature; dotted: centre temperature, right axis."}
 }
 
 func rangeBlock(r *study.Result) Block {
 	x := r.Range
-	b := Block{ID: "range-block", Title: "Likely range", How: "Each line is the usable flow with one input at its low and at its high end, all others at their middle. The dot is the best estimate.",
+	b := Block{ID: "range-block", Title: "Likely range", How: "Each line is the usable flow with one input at its low and at its high end, all others at their middle.",
 		Table: []Table{rangeTable(x), list("influences", "Which unknown matters most", x.Influences, nil), long(list("limit-shares", "How often each limit is the first", x.Limits, nil))}}
 	if len(x.Influences) > 0 {
 		b.Title = upper(x.Influences[0].Input) + " is the unknown that matters most"
 	}
 	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable), shown("usable_flow", x.Usable.Best))
-	c, q := bars("usable_flow", r.Area, "input low", "input high")
-	c.Horizontal = true
+	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "input low", Symbol: plot.Triangle}, plot.RangePoints{Name: "input high", Symbol: plot.Square})
 	for i := len(x.Influences) - 1; i >= 0; i-- {
 		f := x.Influences[i]
-		c.Categories = append(c.Categories, f.Input)
-		c.Values[0], c.Values[1] = append(c.Values[0], q.Unit.Shown(f.Low)), append(c.Values[1], q.Unit.Shown(f.High))
+		c.row(f.Input, f.Low, f.High)
 	}
-	b.Chart = c.Options()
+	c.mark(x.Usable.Best, "best estimate "+quantity.Of("usable_flow").Number(x.Usable.Best))
+	b.Chart = c
 	return b
 }
 
@@ -276,7 +275,7 @@ func gainBlock(r *study.Result) Block {
 		c.Categories = append(c.Categories, r.Gains[i].Change)
 		c.Values[0] = append(c.Values[0], q.Unit.Shown(r.Gains[i].Gain))
 	}
-	b.Chart = c.Options()
+	b.Chart = c
 	return b
 }
 
@@ -300,6 +299,6 @@ func setBlock(r *study.Result) Block {
 		b.Text = fmt.Sprintf("The straight line from %s to %s misses the points by at most %s.", flow.Number(l.From), flow.Page(l.To), shown("largest_miss", l.Worst))
 		c.add(plot.Series{Name: "straight line", Dash: 1}, []float64{l.From, l.To}, []float64{l.Base, l.Base + l.Slope*(l.To-l.From)})
 	}
-	b.Chart = c.Options()
+	b.Chart = c
 	return b
 }

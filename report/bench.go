@@ -40,7 +40,7 @@ func traceBlock(id, title string, all []study.TracePoint, area *float64) Block {
 		how = "Solid: force. Dashed: the force the feeder holds, and the block temperature on the right axis."
 	}
 	c.add(plot.Series{Name: "block temperature", Dash: 1, Thin: true, Right: true}, t, of(pts, func(p *study.TracePoint) float64 { return p.Block }))
-	return Block{ID: id + "-block", Title: title, Chart: c.Options(), Table: []Table{long(list(id, "Trace", pts, area))}, How: how}
+	return Block{ID: id + "-block", Title: title, Chart: c, Table: []Table{long(list(id, "Trace", pts, area))}, How: how}
 }
 
 // endRow is how a run in time ends, best estimate or one end of what is not known.
@@ -105,7 +105,7 @@ func Plan(r *study.PlanResult) *Document {
 	force := quantity.Of("predicted")
 	d := document(&r.Header, yes(r.Good, "ready", "check the rig"), facts,
 		Block{ID: "rig-block", Title: rig, Table: []Table{list("rig", "Does the rig suffice?", r.Checks, nil), list("spans", "Range of force at each flow", r.Spans, r.Area)}, Open: true},
-		Block{ID: "runs-block", Title: fmt.Sprintf("%d runs in this order load the feeder with %s to %s", len(r.Runs), force.Number(least), force.Page(most)), Chart: c.Options(), Table: []Table{runs}, Open: true,
+		Block{ID: "runs-block", Title: fmt.Sprintf("%d runs in this order load the feeder with %s to %s", len(r.Runs), force.Number(least), force.Page(most)), Chart: c, Table: []Table{runs}, Open: true,
 			How: "Print this page: the last three columns are to be filled in. Soak without feed, then purge, then hold and read."},
 		traceBlock("predicted-trace", upper(r.Which), r.Trace, r.Area))
 	d.After = r.Ending
@@ -138,13 +138,13 @@ func Log(r *study.LogResult) *Document {
 		title = "The feeder fails at " + strings.Join(at, ", ")
 	}
 	return document(&r.Header, "read", facts,
-		Block{ID: "log-block", Title: title, Chart: logChart(r).Options(), Table: nonEmpty(list("repeats", "Repeats", r.Groups, r.Area), list("tests", "Tests", r.Tests, r.Area)), Open: true,
+		Block{ID: "log-block", Title: title, Chart: logChart(r), Table: nonEmpty(list("repeats", "Repeats", r.Groups, r.Area), list("tests", "Tests", r.Tests, r.Area)), Open: true,
 			How: "Thin: the log above its zero. Dashed: plateaus. Marks: the highest force before the feeder fails; the shape of a mark tells the cause."},
 		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, format, list("faults", "Rows that are not plain data", r.Shown, nil))})
 }
 
 // causeSymbol gives each cause of failure in a log, as the result spells it, a mark of its own shape, so that it can be told without colour.
-var causeSymbol = map[string]string{"grind": "diamond", "skip": "triangle", "buckle": "arrow", "unknown": "rect", "stopped": "circle", "held": "circle", "unclear": "rect"}
+var causeSymbol = map[string]plot.Symbol{"grind": plot.Diamond, "skip": plot.Triangle, "buckle": plot.Arrow, "unknown": plot.Square, "stopped": plot.Ring, "held": plot.Circle, "unclear": plot.Square}
 
 // logChart draws a log with at most 1500 points, the extremes of each stretch kept.
 func logChart(r *study.LogResult) *chart {
@@ -183,7 +183,7 @@ func logChart(r *study.LogResult) *chart {
 	for _, cause := range causes {
 		mark := causeSymbol[cause]
 		if mark == "" {
-			mark = "pin"
+			mark = plot.Ring
 		}
 		c.add(plot.Series{Name: "peak: " + cause, Points: true, Symbol: mark},
 			of(by[cause], func(x *study.LogTest) float64 { return x.PeakTime }), of(by[cause], func(x *study.LogTest) float64 { return x.Peak }))
@@ -217,6 +217,14 @@ func PointsTOML(w io.Writer, r *study.LogResult) error {
 	return err
 }
 
+// residualRow is what is left over at one point.
+type residualRow struct {
+	Block    float64 `q:"block"`
+	Flow     float64 `q:"flow"`
+	Residual float64 `q:"residual"`
+	Share    float64 `q:"residual_share"`
+}
+
 // Calibration lays out a calibration.
 func Calibration(r *study.CalResult) *Document {
 	var facts []Fact
@@ -246,11 +254,15 @@ func Calibration(r *study.CalResult) *Document {
 		c.add(plot.Series{Name: "equal", Thin: true, Dash: 1}, []float64{0, top}, []float64{0, top})
 		c.add(plot.Series{Name: "before", Points: true, Symbol: "triangle"}, measured, of(r.Points, func(p *study.CalPoint) float64 { return p.Before }))
 		c.add(plot.Series{Name: "calibrated", Points: true, Symbol: "circle"}, measured, after)
-		fit.Chart = c.Options()
+		fit.Chart = c
+		var residuals []residualRow
+		for _, p := range r.Points {
+			residuals = append(residuals, residualRow{p.Block, p.Flow, p.Residual, p.ResidualShare})
+		}
 		e := newChart("flow", "residual", r.Area)
 		e.add(plot.Series{Name: "residual", Points: true, Symbol: "circle"}, of(r.Points, func(p *study.CalPoint) float64 { return p.Flow }), res)
-		rest = append(rest, Block{ID: "residual-block", Title: fmt.Sprintf("The prediction misses by %s rms, by %s at most", shown("rms", *r.RMS), shown("residual", worst)), Chart: e.Options(),
-			How: "Residuals that follow a curve ask for another factor; scattered ones do not."})
+		rest = append(rest, Block{ID: "residual-block", Title: fmt.Sprintf("The prediction misses by %s rms, by %s at most", shown("rms", *r.RMS), shown("residual", worst)), Chart: e,
+			Table: []Table{list("residuals", "Predicted minus measured", residuals, r.Area)}, How: "Residuals that follow a curve ask for another factor; scattered ones do not."})
 	}
 	if r.TraceRMS != nil {
 		facts = append(facts, fact("trace_rms", *r.TraceRMS, nil))
@@ -262,7 +274,7 @@ func Calibration(r *study.CalResult) *Document {
 		c.add(plot.Series{Name: "before", Dash: 1}, x.Time, x.Before)
 		c.add(plot.Series{Name: "calibrated"}, x.Time, x.After)
 		t := columns(fmt.Sprintf("trace-%d", i+1), fmt.Sprintf("Trace %d", i+1), []string{"time", "block", "flow", "measured", "before", "calibrated"}, x.Time, x.Block, x.Flow, x.Measured, x.Before, x.After)
-		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d: rms error %s", i+1, shown("trace_rms", x.RMS)), Chart: c.Options(), Table: []Table{t}})
+		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d: rms error %s", i+1, shown("trace_rms", x.RMS)), Chart: c, Table: []Table{t}})
 	}
 	return document(&r.Header, yes(r.Good, "calibrated", "not all known"), facts, append([]Block{fit}, rest...)...)
 }
@@ -279,7 +291,7 @@ func LoadCell(r *study.CellResult) *Document {
 	c := newChart("force", "read_minus_true", nil)
 	c.X = "dead weight, N"
 	c.add(plot.Series{Name: "while loading", Points: true, Symbol: "circle"}, of(r.Weights, func(w *study.CellWeight) float64 { return w.Force }), of(r.Weights, func(w *study.CellWeight) float64 { return w.Error }))
-	return document(&r.Header, "calibrated", facts, Block{ID: "line-block", Title: "The cell is straight to " + shown("nonlinearity_of_span", max(r.Straight, -r.Straight)) + " of its span", Chart: c.Options(),
+	return document(&r.Header, "calibrated", facts, Block{ID: "line-block", Title: "The cell is straight to " + shown("nonlinearity_of_span", max(r.Straight, -r.Straight)) + " of its span", Chart: c,
 		Table: []Table{summary("line", "Line of the cell", *r, nil), list("weights", "Dead weights", r.Weights, nil)}, Open: true, How: "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
 		Text: fmt.Sprintf("To read logs of this cell: meltload log file.csv --force-unit counts --newton-per-count %s --zero-count %s", perCount.Number(r.PerCount), zero.Number(r.Zero))})
 }

@@ -8,6 +8,7 @@ import (
 
 	"meltload/flow/feeder"
 	"meltload/flow/study"
+	"meltload/report/plot"
 )
 
 // Every cause that a log can end with has a mark of its own shape in the chart.
@@ -20,14 +21,14 @@ func TestEveryCauseOfALogHasItsOwnMark(t *testing.T) {
 	var chart string
 	for _, b := range Log(r).Blocks {
 		if b.Chart != nil {
-			text, err := json.Marshal(b.Chart)
+			text, err := json.Marshal(b.Chart.Options())
 			if err != nil {
 				t.Fatal(err)
 			}
 			chart += string(text)
 		}
 	}
-	seen := map[string]string{}
+	seen := map[plot.Symbol]string{}
 	for _, c := range causes {
 		s := causeSymbol[c]
 		if s == "" {

@@ -35,7 +35,7 @@ func also(q quantity.Quantity, area *float64) *plot.Also {
 	if q.Beside == quantity.AsSpeed {
 		u += " of filament"
 	}
-	return &plot.Also{Unit: u, By: q.Unit.Factor / s.Unit.Factor}
+	return &plot.Also{Unit: u, By: q.Unit.Scale() / s.Unit.Scale()}
 }
 
 // add appends a series: xs and ys in SI, looks in s.
@@ -76,6 +76,28 @@ func bars(value string, area *float64, names ...string) (plot.Bars, quantity.Qua
 	return plot.Bars{Axis: q.Axis(), Also: also(q, area), Names: names, Values: make([][]float64, len(names))}, q
 }
 
-var symbols = []string{"circle", "triangle", "rect", "diamond", "pin", "arrow"}
+func symbol(i int) plot.Symbol { return plot.Symbols[i%len(plot.Symbols)] }
 
-func symbol(i int) string { return symbols[i%len(symbols)] }
+// ranges is a chart of ranges of a quantity, from SI.
+type ranges struct {
+	plot.Ranges
+	q quantity.Quantity
+}
+
+func newRanges(value string, area *float64, points ...plot.RangePoints) *ranges {
+	q := quantity.Of(value)
+	return &ranges{plot.Ranges{Axis: q.Axis(), Also: also(q, area), Points: points}, q}
+}
+
+// row adds a category above those there are, with one value for each kind of point.
+func (c *ranges) row(name string, si ...float64) {
+	c.Categories = append(c.Categories, name)
+	for i, x := range si {
+		c.Points[i].Values = append(c.Points[i].Values, c.q.Unit.Shown(x))
+	}
+}
+
+// mark draws a vertical line at a value.
+func (c *ranges) mark(si float64, name string) {
+	c.Marks = append(c.Marks, plot.Mark{X: c.q.Unit.Shown(si), Name: name})
+}

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	_ "embed" // page, style, script and ECharts
 	"encoding/base64"
+	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -14,6 +15,7 @@ import (
 	"meltload/flow/match"
 	"meltload/flow/quantity"
 	"meltload/flow/study"
+	"meltload/report/plot"
 )
 
 //go:embed assets/page.html
@@ -56,8 +58,8 @@ type Block struct {
 	ID    string
 	Title string
 	Text  string
-	How   string         // how to read the picture
-	Chart map[string]any // ECharts options, nil for none
+	How   string     // how to read the picture
+	Chart plot.Chart // nil for none
 	SVG   template.HTML
 	Map   *mapView
 	Bars  []barView
@@ -234,7 +236,13 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
 	},
-	"right": func(t Table, j int) bool { return t.Columns[j].Number },
+	"options": func(c plot.Chart) (template.JS, error) { // data for the page's script; < and > escaped, so that no text ends the element
+		b, err := json.Marshal(c.Options())
+		return template.JS(b), err
+	},
+	"inline": func(c plot.Chart, label string) template.HTML { return template.HTML(plot.Inline(c, label)) }, // numbers, and texts escaped
+	"key":    func(k plot.Key) template.HTML { return template.HTML(k.SVG()) },
+	"right":  func(t Table, j int) bool { return t.Columns[j].Number },
 	"class": func(code string) string {
 		if code == "+" {
 			return "ok"

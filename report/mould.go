@@ -9,6 +9,13 @@ import (
 	"meltload/report/plot"
 )
 
+// flowRow is the flow at one time of the filling.
+type flowRow struct {
+	Time    float64 `q:"time"`
+	Flow    float64 `q:"flow"`
+	Limited bool    `q:"force_limited"`
+}
+
 // Mould lays out the filling of a mould.
 func Mould(r *study.MouldResult) *Document {
 	facts := []Fact{
@@ -36,6 +43,10 @@ func Mould(r *study.MouldResult) *Document {
 	f.add(plot.Series{Name: "flow"}, t, of(r.Trace, func(x *study.MouldPoint) float64 { return x.Flow }))
 	best := r.Gains[0]
 	best.Change = "best estimate"
+	var flows []flowRow
+	for _, x := range r.Trace {
+		flows = append(flows, flowRow{x.Time, x.Flow, x.Limited})
+	}
 	title := fmt.Sprintf("The front stops after %s with %s filled", shown("fill_time", r.Time), shown("filled_share", r.Share))
 	if r.Filled {
 		title = "The front reaches the end after " + shown("fill_time", r.Time)
@@ -45,9 +56,9 @@ func Mould(r *study.MouldResult) *Document {
 		held = "From " + shown("force_limited_from", *r.LimitedAt) + " on the force sets the flow"
 	}
 	blocks := []Block{
-		{ID: "fill-block", Title: title, Chart: c.Options(), Table: []Table{sum, list("ends", "Range: all that is not known at both ends", append([]study.MouldGain{best}, r.Ends...), nil), long(list("trace", "Filling in time", r.Trace, r.Area))},
+		{ID: "fill-block", Title: title, Chart: c, Table: []Table{sum, list("ends", "Range: all that is not known at both ends", append([]study.MouldGain{best}, r.Ends...), nil), long(list("trace", "Filling in time", r.Trace, r.Area))},
 			How: "Solid: the front. Dashed: pressure at the nozzle, right axis."},
-		{ID: "flow-block", Title: held, Chart: f.Options()},
+		{ID: "flow-block", Title: held, Chart: f, Table: []Table{long(list("flow", "Flow in time", flows, r.Area))}},
 		thickness(r),
 		doubts(r),
 		gainsOf(r),
@@ -83,7 +94,7 @@ func shots(r *study.MouldResult) Block {
 	n := of(r.Shots, func(x *study.MouldShot) float64 { return float64(x.Number) })
 	c.add(plot.Series{Name: "face at the start", Symbol: symbol(0)}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Face }))
 	c.add(plot.Series{Name: "centre when the mould opens", Symbol: symbol(1), Dash: 1}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Centre }))
-	return Block{ID: "shot-block", Title: title, Chart: c.Options(), Table: []Table{list("shots", "Shot by shot", r.Shots, nil)},
+	return Block{ID: "shot-block", Title: title, Chart: c, Table: []Table{list("shots", "Shot by shot", r.Shots, nil)},
 		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of the part when the mould opens."}
 }
 
@@ -152,7 +163,7 @@ func gainsOf(r *study.MouldResult) Block {
 			top, best = g, "What helps most: "+g.Change
 		}
 	}
-	return Block{ID: "gain-block", Title: best, Chart: c.Options(), Table: []Table{list("gains", "What helps", r.Gains, nil)}, Open: true}
+	return Block{ID: "gain-block", Title: best, Chart: c, Table: []Table{list("gains", "What helps", r.Gains, nil)}, Open: true}
 }
 
 func longest(r *study.MouldResult) Block {
@@ -192,6 +203,6 @@ func longest(r *study.MouldResult) Block {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return Block{ID: "longest-block", Title: thin, Chart: c.Options(), Table: []Table{t}, Open: true,
+	return Block{ID: "longest-block", Title: thin, Chart: c, Table: []Table{t}, Open: true,
 		How: "Above the dotted line the part fills. The search ends at " + shown("searched_to", m.Cap) + "."}
 }

@@ -42,6 +42,14 @@ func (u Unit) Edge(si float64) float64 {
 	return (si - u.Offset) / u.Factor
 }
 
+// Scale is the SI value of one step of the unit.
+func (u Unit) Scale() float64 {
+	if u.Factor == 0 {
+		return 1
+	}
+	return u.Factor
+}
+
 // SI converts to SI.
 func (u Unit) SI(edge float64) float64 {
 	if u.Factor == 0 {

@@ -413,8 +413,8 @@ type CalPoint struct {
 	U             float64 `q:"standard_uncertainty"`
 	Before        float64 `q:"before"`
 	After         float64 `q:"calibrated"`
-	Residual      float64 `q:"residual" show:"wide"`
-	ResidualShare float64 `q:"residual_share" show:"wide"`
+	Residual      float64 `q:"residual" show:"no"`
+	ResidualShare float64 `q:"residual_share" show:"no"`
 }
 
 // CalTrace is a push in time, measured and predicted.

@@ -23,14 +23,15 @@ import (
 
 // outputs are the flags of every command that gives a result.
 type outputs struct {
-	html, json, csv string
-	quiet, force    bool
+	html, json, csv, figures string
+	quiet, force             bool
 }
 
 func (o *outputs) flags(fs *pflag.FlagSet) {
 	fs.StringVar(&o.html, "report", "", "write the report as one HTML `file` that works without a network; - is standard output")
 	fs.StringVar(&o.json, "json", "", "write the whole result as JSON to a `file`; - is standard output")
 	fs.StringVar(&o.csv, "csv", "", "write every table as CSV into a `folder`")
+	fs.StringVar(&o.figures, "figures", "", "write every chart as SVG, PNG and PDF into a `folder`")
 	fs.BoolVar(&o.quiet, "quiet", false, "no text on standard output")
 	fs.BoolVar(&o.force, "force", false, "let outputs replace files that this command did not write; inputs are never replaced")
 }
@@ -45,8 +46,10 @@ func (o *outputs) free(c *cobra.Command, a []string, extra ...files.Output) erro
 			return err
 		}
 	}
-	if info, err := os.Stat(o.csv); o.csv != "" && err == nil && !info.IsDir() {
-		return usageError{fmt.Errorf("--csv %s: a file of this name is there; name a folder", o.csv)}
+	for flag, dir := range map[string]string{"csv": o.csv, "figures": o.figures} {
+		if info, err := os.Stat(dir); dir != "" && err == nil && !info.IsDir() {
+			return usageError{fmt.Errorf("--%s %s: a file of this name is there; name a folder", flag, dir)}
+		}
 	}
 	return nil
 }
@@ -84,6 +87,14 @@ func (o *outputs) emit(c *cobra.Command, result any, d *report.Document, extra .
 		all = append(all, tables...)
 		said = append(said, fmt.Sprintf("%d tables written to %s", len(tables), o.csv))
 	}
+	if o.figures != "" {
+		if err := os.MkdirAll(o.figures, 0o777); err != nil {
+			return err
+		}
+		figures := figureFiles(o.figures, d)
+		all = append(all, figures...)
+		said = append(said, fmt.Sprintf("%d figures written to %s", len(figures), o.figures))
+	}
 	if err := deskOf(c).Put(all...); err != nil {
 		return err
 	}
@@ -112,6 +123,15 @@ func csvFiles(dir string, tables []report.Table) ([]files.Output, error) {
 		out = append(out, files.Output{Name: filepath.Join(dir, t.ID+".csv"), Kind: files.Table(first), Write: func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }})
 	}
 	return out, nil
+}
+
+// figureFiles are the charts as files of a folder.
+func figureFiles(dir string, d *report.Document) []files.Output {
+	var out []files.Output
+	for _, f := range d.Figures() {
+		out = append(out, files.Output{Name: filepath.Join(dir, f.Name), Kind: files.Figure(f.Format), Write: f.Write})
+	}
+	return out
 }
 
 // overrides are the flags that change a case on the command line.
@@ -304,7 +324,7 @@ func commandLine(c *cobra.Command, a []string) []string {
 	line = append(line, c.Name())
 	line = append(line, a...)
 	c.Flags().Visit(func(f *pflag.Flag) {
-		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "quiet" && f.Name != "force" {
+		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "figures" && f.Name != "quiet" && f.Name != "force" {
 			switch v, ok := f.Value.(pflag.SliceValue); {
 			case ok: // given several times
 				for _, x := range v.GetSlice() {

@@ -82,3 +82,20 @@ func Table(first string) Kind {
 		return err == nil && strings.TrimRight(b, "\r\n") == strings.TrimRight(first, "\r\n")
 	}}
 }
+
+// figureStarts are the first bytes of the formats of figures.
+var figureStarts = map[string][]string{"svg": {"<?xml", "<svg"}, "png": {"\x89PNG\r\n"}, "pdf": {"%PDF-"}}
+
+// Figure is a drawing of a format: svg, png or pdf.
+func Figure(format string) Kind {
+	return Kind{"figure in " + strings.ToUpper(format), func(r io.Reader) bool {
+		b := make([]byte, 8)
+		n, _ := io.ReadFull(r, b)
+		for _, s := range figureStarts[format] {
+			if strings.HasPrefix(string(b[:n]), s) {
+				return true
+			}
+		}
+		return false
+	}}
+}
