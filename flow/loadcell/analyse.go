@@ -114,14 +114,25 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	}
 	a.drift(v, b)
 	pushes, spikes := v.find(b)
-	if len(pushes) == 0 {
-		return nil, fmt.Errorf("%s: no test stands out: nothing lies above the zero of %.3g N for longer than %.2g s; check zero and unit", l.Name, a.Tare, th.Shortest)
+	wanders := 0
+	for i := range pushes {
+		p := &pushes[i]
+		v.cut(b, p)
+		if !p.headless && v.wanders(p) {
+			wanders++
+			continue
+		}
+		a.Tests = append(a.Tests, a.read(l, p, len(a.Tests), s, th))
+		p.y, p.t, p.q = nil, nil, nil
+	}
+	if len(a.Tests) == 0 {
+		return nil, fmt.Errorf("%s: no test stands out: nothing rises above the zero of %.3g N as a push does, for longer than %.2g s; check zero and unit", l.Name, a.Tare, th.Shortest)
+	}
+	if wanders > 0 {
+		a.warn("zero-wanders", "%d slow rises and falls are taken as a wandering zero, not as pushes; let the cell warm up before the test", wanders)
 	}
 	if spikes > 0 {
 		a.warn("short-spikes", "%d rises shorter than %.2g s are taken as knocks, not as pushes", spikes, th.Shortest)
-	}
-	for i := range pushes {
-		a.Tests = append(a.Tests, a.read(l, &pushes[i], i, s, th))
 	}
 	a.group(s.Confidence)
 	a.tell(l, s)

@@ -35,6 +35,9 @@ func (p *push) judge(th *Thresholds) verdict {
 	c, k := p.coarse(p.windowRows, th)
 	v := c.judgeCoarse(th)
 	v.at = min(v.at*k+k/2, len(p.y)-1)
+	if hidden := c.leastFall(); v.outcome != Failed && hidden > 2*th.Tooth*p.y[v.at] {
+		v.notes = append(v.notes, fmt.Sprintf("the force scatters so that teeth below %.2g N cannot be seen", hidden))
+	}
 	return v
 }
 
@@ -211,8 +214,8 @@ func (p *push) collapse(falls []fall, th *Thresholds) int {
 		if stay < th.StayLow || n-f.flat < 3 {
 			return -1
 		}
-		if p.level(f.flat, n) > th.Collapse*f.high {
-			continue
+		if p.level(f.flat, n) > th.Collapse*f.high || f.time(p) > th.StopSlowest {
+			continue // hotter melt, or a slower feed: no failure is so slow
 		}
 		// The highest of what follows, single rows aside.
 		w := max(1, p.rowsOf(0.15))

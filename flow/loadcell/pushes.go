@@ -63,22 +63,45 @@ func (v *view) find(b *baseline) (out []push, spikes int) {
 	}
 	n := len(l.Force)
 	end(min(n, lastAbove+1), n-lastAbove <= 2)
-	for i := range out {
-		v.cut(b, &out[i])
-	}
 	return out, spikes
+}
+
+// wanders tells whether the force, with what is before and after, never changes as quickly as a feed that starts or a force
+// that is let go.
+func (v *view) wanders(p *push) bool {
+	w := max(1, v.rows)
+	apart := max(1, int(v.th.WanderTime*v.fs)/w)
+	from, to := max(0, p.first-apart*w), min(len(v.l.Force), p.last+apart*w)
+	var level []float64
+	for i := from; i+w <= to; i += w {
+		mean, _, _ := lineOf(v.l.Force[i : i+w])
+		level = append(level, mean)
+	}
+	if len(level) < 4 {
+		return false
+	}
+	least := math.Max(v.th.WanderShare*slices.Max(p.y), 15*p.noise/math.Sqrt(float64(w)))
+	for i := range level {
+		if math.Abs(level[i]-level[max(0, i-apart)]) > least {
+			return false
+		}
+	}
+	return true
 }
 
 // levelNear is the zero where the baseline stands now.
 func (v *view) levelNear(b *baseline) float64 { return b.rests[min(b.next, len(b.rests)-1)].level }
 
-// cut fills a push from the log, with a few rows after its end, and takes out single rows that stand out.
+// cut fills a push from the log and takes out single rows that stand out. Its rows are good until the next is cut.
 func (v *view) cut(b *baseline, p *push) {
 	l := v.l
 	n := p.last - p.first
 	p.fs, p.noise = v.fs, v.noise
 	p.t = l.Time[p.first:p.last]
-	p.y = make([]float64, n)
+	if cap(v.buf) < n {
+		v.buf = make([]float64, n)
+	}
+	p.y = v.buf[:n]
 	b.rewind(p.t[0])
 	for i := range n {
 		p.y[i] = l.Force[p.first+i] - b.at(p.t[i])
@@ -117,7 +140,7 @@ func (p *push) loadNoise(rows int) {
 	}
 	byWindow := quartileNoise(dev, rows)
 	var d2 []float64
-	step := max(1, len(p.y)/200000)
+	step := max(1, len(p.y)/20000)
 	for i := 1; i+1 < len(p.y); i += step {
 		d2 = append(d2, math.Abs(p.y[i-1]-2*p.y[i]+p.y[i+1]))
 	}
@@ -174,8 +197,13 @@ func (p *push) level(from, to int) float64 {
 	if from >= to {
 		return math.NaN()
 	}
-	if to-from > 20000 {
-		from = to - 20000
+	const most = 20000 // rows of a longer stretch are taken from all over it
+	if step := (to-from)/most + 1; step > 1 {
+		var x []float64
+		for i := from; i < to; i += step {
+			x = append(x, p.y[i])
+		}
+		return Median(x)
 	}
 	return Median(p.y[from:to])
 }
@@ -190,14 +218,17 @@ type fall struct {
 // time is how long the steep part lasts.
 func (f fall) time(p *push) float64 { return p.t[f.flat] - p.t[f.steep] }
 
+// leastFall is the smallest fall that is not noise: the range of n values of noise is about 2 sqrt(2 ln n) of its standard
+// deviation.
+func (p *push) leastFall() float64 { return 2 * math.Sqrt(2*math.Log(float64(len(p.y))+1)) * p.hf }
+
 // falls finds every fall beyond the noise: a zigzag whose turns need a way that is larger than noise and than a share of
 // the force. One pass.
 func (p *push) falls(th *Thresholds) []fall {
 	var out []fall
 	top, bottom := 0, 0
 	down := false
-	// The range of n values of noise is about 2 sqrt(2 ln n) of its standard deviation.
-	least := 2 * math.Sqrt(2*math.Log(float64(len(p.y))+1)) * p.hf
+	least := p.leastFall()
 	for i, f := range p.y {
 		way := math.Max(least, th.FallShare*math.Abs(p.y[top]))
 		switch {

@@ -25,6 +25,8 @@ type Thresholds struct {
 	OffShare        float64 // share of that below which it ends
 	Pause           float64 // s below before it has ended
 	Shortest        float64 // s, shorter ones are spikes
+	WanderTime      float64 // s within which a push must change ...
+	WanderShare     float64 // ... by this share of its force; what does not is a wandering zero
 
 	// Falls.
 	CoarseRate  float64 // Hz, rows beyond it are averaged before falls are looked for
@@ -70,7 +72,7 @@ func DefaultThresholds() Thresholds {
 	return Thresholds{
 		WindowTime: 0.4, WindowRows: 4, SteadyRise: 0.02, SteadyNoise: 3, RestBand: 0.04, RestNoise: 5, DriftRate: 0.001,
 		DriftMost: 0.08, DriftTold: 0.02, BelowNoise: 8, BelowShare: 0.02, ShortRest: 1, FarZero: 0.25, NegativeOffset: 0.25,
-		OnNoise: 8, OnSpan: 0.06, OffShare: 0.6, Pause: 0.7, Shortest: 0.8,
+		OnNoise: 8, OnSpan: 0.06, OffShare: 0.6, Pause: 0.7, Shortest: 0.8, WanderTime: 10, WanderShare: 0.25,
 		CoarseRate: 100, CoarseNoise: 0.005, CoarseTime: 0.05, FallShare: 0.05, Tooth: 0.065, Teeth: 3, ToothApart: 4, ToothTop: 0.75, ToothSkew: 0.6, WaveRows: 6,
 		Fast: 1, Collapse: 0.8, Recovered: 0.85, StayLow: 0.6, SpikeBegin: 1.5, SpikeWidth: 0.6, SpikeAfter: 1.5,
 		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, PeakTime: 0.5, GapTime: 2,

@@ -27,6 +27,7 @@ type view struct {
 	noise   float64 // N, of a row
 	lo, hi  float64 // N, the lowest and the highest level of a window
 	flipped bool
+	buf     []float64 // rows of the push looked at
 }
 
 func (v *view) span() float64 { return v.hi - v.lo }
