@@ -44,3 +44,21 @@ func FlowLimit(r Row) (c *flow.Case, block, q float64) {
 	h := Nozzle(2e-3, r.F("melt_zone_mm")*unit.MM, 60, d, 2*d, flow.DefaultWettedH)
 	return Free(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_limit_mm3_s") * unit.MM3
 }
+
+// Plateau returns the force (N) that a start-up trace shows before the rise, read as the sources of a row of startup_ratio.csv read it: the mean from 0.35 to
+// 0.85 s (rig B), from 2 to 4.5 s (rig O). advance takes a time step of the given seconds on a soaked barrel and returns the force.
+func Plateau(r Row, advance func(dt float64) float64) float64 {
+	const dt = 0.05
+	from, to := 0.35, 0.85
+	if r["rig"] == "O" {
+		from, to = 2, 4.5
+	}
+	var sum, n float64
+	for now := dt; now < to+dt/2; now += dt {
+		if f := advance(dt); now > from-dt/2 {
+			sum += f
+			n++
+		}
+	}
+	return sum / n
+}

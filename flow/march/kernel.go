@@ -21,6 +21,7 @@ type ws struct {
 	shift          []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
 	phi            []float64 // cells: fluidity at the middle of the cell
 	yield          []float64 // cells: 3 over strength squared, 1/Pa2; 0 above the flow point
+	yield0         []float64 // cells: the same one station back
 	phi0           []float64 // cells: fluidity one station back
 	phiT           []float64 // cells: fluidity at the temperatures reached
 	g2             []float64 // cells: shear rate squared
@@ -55,7 +56,7 @@ type ws struct {
 func (w *ws) init(n int) {
 	w.n = n
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
-	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.yield, &w.phiT, &w.g2, &w.g20,
+	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.yield, &w.yield0, &w.phiT, &w.g2, &w.g20,
 		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {

@@ -125,7 +125,7 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 		s.level = 1 / c.ViscosityFactor
 	}
 	for i := range c.HotEnd.Sections {
-		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial))
+		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial, c.Material.SemiCrystalline()))
 	}
 	s.flowPhi = c.Fluidity(c.Material.FlowPoint(), 0)
 	s.cone = c.ConeEntry()
@@ -237,7 +237,7 @@ func (t *tables) temperature(h, T float64) float64 {
 	return T
 }
 
-func newPlan(s *flow.Section, axial float64) plan {
+func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	p := plan{angle: s.Half, length: s.Length}
 	p.width, p.half, p.planar = s.Planar()
 	p.half /= 2
@@ -271,6 +271,9 @@ func newPlan(s *flow.Section, axial float64) plan {
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
 	p.x, p.inlet, p.after, p.even = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120), graded(axial, 32, 1)
+	if melts {
+		p.after = graded(axial, 28, 250) // a melting core loses its strength over a few hundredths of a millimetre
+	}
 	return p
 }
 

@@ -505,7 +505,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		heat[i] = f * (work[i] + work0[i])
 	}
 	if !s.opt.NoElong {
-		face, mid, mid0, g2, g20, phi, phi0, yield := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n], s.yield[:n]
+		face, mid, mid0, g2, g20, phi, phi0, yield, yield0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n], s.yield[:n], s.yield0[:n]
 		trouton := s.tab.m.Viscosity.Trouton
 		area := math.Sqrt(g0.area * g.area)
 		inv := 1 / dz
@@ -534,11 +534,11 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 				continue // its share is Trouton times the 1e-5 here
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
-			eta := tab.Eta(rate2, 0.5*(phi[i]+phi0[i]))
-			if yield[i] > 0 {
-				if x := rate2 * eta * eta * yield[i]; x > 0.1 {
-					eta = math.Max(eta/math.Sqrt(math.Sqrt(1+x*x)), math.Min(eta, tab.Eta(rate2, s.flowPhi)))
-				}
+			var eta float64
+			if a, b := phi[i], phi0[i]; yield[i]+yield0[i] > 0 || a > 2*b || b > 2*a {
+				eta = 0.5 * (s.drawn(rate2, a, yield[i]) + s.drawn(rate2, b, yield0[i]))
+			} else {
+				eta = tab.Eta(rate2, 0.5*(a+b))
 			}
 			weight := v.wide
 			if shearing > 0 {
@@ -568,6 +568,17 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		}
 	}
 	return ext
+}
+
+// drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength squared (8).
+func (s *Solver) drawn(rate2, phi, yield float64) float64 {
+	eta := s.tab.visc.Eta(rate2, phi)
+	if yield > 0 {
+		if x := rate2 * eta * eta * yield; x > 0.1 {
+			eta = math.Max(eta/math.Sqrt(math.Sqrt(1+x*x)), math.Min(eta, s.tab.visc.Eta(rate2, s.flowPhi)))
+		}
+	}
+	return eta
 }
 
 // wideCone returns the weight of elongation that makes the isothermal drop of a

@@ -7,7 +7,6 @@ import (
 	"meltload/flow"
 	"meltload/flow/flowtest"
 	"meltload/flow/march"
-	"meltload/materials/unit"
 )
 
 // Full finite-element solutions of a stiff cold core: testdata/stiff/README.md.
@@ -26,9 +25,18 @@ func TestStiffFiniteElementTable(t *testing.T) {
 		if math.Abs(e) > math.Abs(worst[k]) {
 			worst[k] = e
 		}
-		s := d.Sections
-		t.Logf("%-22s %-5s h %-6s  %+6.1f %%  barrel %+6.1f cone %+6.1f bore %+6.1f %% of total, exit mix %+.2f", row["case"], row["inlet"], row["h_W_per_m2K"], 100*e,
-			100*(s[0].Drop-row.F("diss_barrel_over_Q_Pa"))/row.F("dp_total_Pa"), 100*(s[1].Drop-row.F("diss_cone_over_Q_Pa"))/row.F("dp_total_Pa"), 100*(s[2].Drop-row.F("diss_bore_over_Q_Pa"))/row.F("dp_total_Pa"), unit.Celsius(d.ExitBulk)-row.F("Tmix_exit_C"))
+		// The shell of the law yield at 75 to 110 degC is stronger than the core, and a cap alone bounds no stress: beyond 1e10 Pa s on a wall that sticks
+		// the march, which leaves the tension of the core out of its momentum balance, drifts away. No material of the library is like that.
+		limit := 0.10
+		switch {
+		case row["law"] == "yield140":
+			limit = 0.06
+		case row.F("bound_Pa_s") > 2e10 && row["inlet"] == "stick":
+			limit = 0.30
+		}
+		if math.Abs(e) > limit {
+			t.Errorf("%s %s h %s: drop off by %+.1f %%, allowed %.0f %%", row["case"], row["inlet"], row["h_W_per_m2K"], 100*e, 100*limit)
+		}
 	}
 	for k, e := range worst {
 		t.Logf("%v: worst %+.1f %% of %d", k, 100*e, count[k])
