@@ -12,8 +12,14 @@ import (
 // Version is stamped into every result.
 var Version = "0.2.0"
 
+// revision is set by the linker where the build does not look at the repository itself: see .ci/binaries.
+var revision string
+
 // Revision is the revision of the source the program was built from, where the build knows it; else "".
 func Revision() string {
+	if revision != "" {
+		return revision
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return ""

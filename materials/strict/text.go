@@ -2,11 +2,9 @@ package strict
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"os"
-	"syscall"
 
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
@@ -55,14 +53,15 @@ func ReadFile(file string, in io.Reader, limit int) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, Problems{{File: file, Seen: "a directory", Allowed: "a file", Advice: "name a file in it"}}
+	}
 	return readAll(file, f, limit)
 }
 
 func readAll(file string, r io.Reader, limit int) ([]byte, error) {
 	b, err := io.ReadAll(io.LimitReader(r, int64(limit)+1))
 	switch {
-	case errors.Is(err, syscall.EISDIR):
-		return nil, Problems{{File: file, Seen: "a directory", Allowed: "a file", Advice: "name a file in it"}}
 	case err != nil:
 		return nil, err
 	case len(b) > limit:
