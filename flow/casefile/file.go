@@ -218,6 +218,8 @@ type spread struct {
 	Block        *float64  `toml:"block_K" id:"block" min:"0" max:"50" unit:"K" doc:"plus or minus on the sensor"`
 	Barrel       *float64  `toml:"barrel_mm" id:"barrel" min:"0" max:"1" unit:"mm" doc:"plus or minus on the barrel's diameter: with the filament's it sets the air gap"`
 	Bore         *float64  `toml:"bore_mm" id:"bore" min:"0" max:"0.5" unit:"mm" doc:"plus or minus on the nozzle's bore"`
+	Zone         *float64  `toml:"zone_mm" id:"zone" min:"0" max:"100" unit:"mm" doc:"plus or minus on the length of the melt zone; 0 if not given"`
+	Land         *float64  `toml:"land_mm" id:"land" min:"0" max:"20" unit:"mm" doc:"plus or minus on the length of the nozzle's narrow end; 0 if not given"`
 	Drag         []float64 `toml:"drag_N" id:"drag" len:"2" min:"0" max:"200" unit:"N" doc:"least and most drag of the path"`
 	Torque       *float64  `toml:"motor_torque_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
 	Feeder       *float64  `toml:"feeder_force_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a measured feeder force, as a share; the repeats say it if not given"`

@@ -8,7 +8,7 @@ import (
 	"meltload/materials/strict"
 )
 
-// inputs lists every value of the case with its unit, and whether it is a default.
+// inputs lists every value of the case with its unit, and whether it is assumed: a default, or marked so in the file.
 func inputs(f *file, doc *strict.Doc) []Input {
 	var out []Input
 	var walk func(path string, v reflect.Value, unit string)
@@ -35,13 +35,13 @@ func inputs(f *file, doc *strict.Doc) []Input {
 				}
 				return
 			}
-			out = append(out, Input{path, text(v), unit, !doc.Has(path)})
+			out = append(out, Input{path, text(v), unit, !doc.Has(path) || doc.Assumed(path)})
 		default:
 			given := doc.Has(path)
 			if v.IsZero() && !given {
 				return
 			}
-			out = append(out, Input{path, text(v), unit, !given})
+			out = append(out, Input{path, text(v), unit, !given || doc.Assumed(path)})
 		}
 	}
 	walk("", reflect.ValueOf(*f), "")

@@ -45,7 +45,7 @@ func Patch(file string, src []byte, values map[string]string, remark string) ([]
 			i := doc.Line(k) - 1
 			left, _, _ := strings.Cut(lines[i], "=")
 			text := strings.TrimRight(left, " \t") + " = " + values[k]
-			if old := remarkOf(lines[i]); old != "" {
+			if old := strict.Remark(lines[i]); old != "" && !strict.Assumed(lines[i]) { // what is set now is assumed no more
 				lines[i] = text + "  " + old
 			} else {
 				lines[i] = text + remark
@@ -81,26 +81,6 @@ func Patch(file string, src []byte, values map[string]string, remark string) ([]
 	}
 	c, ps := Parse(file, []byte(out))
 	return []byte(out), c, ps.Err()
-}
-
-// remarkOf is the remark at the end of a line, from its # on; one inside a quoted text is none.
-func remarkOf(line string) string {
-	quote := byte(0)
-	for i := 0; i < len(line); i++ {
-		switch c := line[i]; {
-		case quote == '"' && c == '\\':
-			i++
-		case quote != 0:
-			if c == quote {
-				quote = 0
-			}
-		case c == '"' || c == '\'':
-			quote = c
-		case c == '#':
-			return line[i:]
-		}
-	}
-	return ""
 }
 
 var tableHead = regexp.MustCompile(`^\s*\[\[?\s*([A-Za-z_][A-Za-z0-9_]*)(\s*\.\s*[A-Za-z0-9_]+)*\s*\]\]?\s*(#.*)?$`)

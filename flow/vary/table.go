@@ -290,8 +290,8 @@ func sizes(s *setup.Setup) []Edit {
 func section(i int) string { return fmt.Sprintf("hot_end.section[%d].", i+1) }
 
 // length is the length of one section.
-func length(id ID, label string, i int) Quantity {
-	return Quantity{ID: id, Key: section(i) + "length_mm", Label: label, Low: 1e-5, High: 0.5,
+func length(id ID, label, spread string, i int) Quantity {
+	return Quantity{ID: id, Key: section(i) + "length_mm", Label: label, Low: 1e-5, High: 0.5, Spread: spread,
 		get: func(s *setup.Setup) float64 { return s.HotEnd.Sections[i].Length },
 		set: func(s *setup.Setup, x float64) { s.HotEnd.Sections[i].Length = x }}.mm()
 }
@@ -307,7 +307,7 @@ func zone(s *setup.Setup) (Quantity, bool) {
 	if long < 0 {
 		return Quantity{}, false
 	}
-	return length(Zone, "length of the melt zone", long), true
+	return length(Zone, "length of the melt zone", "zone_mm", long), true
 }
 
 // land is the narrow end of the nozzle.
@@ -316,7 +316,7 @@ func land(s *setup.Setup) (Quantity, bool) {
 	if n < 1 || s.HotEnd.Sections[n].Shape != flow.Tube {
 		return Quantity{}, false
 	}
-	return length(Land, "land length", n), true
+	return length(Land, "land length", "land_mm", n), true
 }
 
 func heater(s *setup.Setup) (Quantity, bool) {

@@ -101,6 +101,7 @@ type Doc struct {
 	File  string
 	Whole bool // the destination holds all that is right in the text
 	lines map[string]int
+	taken map[int]bool // lines whose remark calls the value assumed
 	base  *Doc // looked up where this one has nothing; see Over
 }
 
@@ -251,6 +252,12 @@ func nesting(src []byte) int {
 
 // index records the line of every key. The source is known to parse.
 func (d *Doc) index(src []byte) {
+	d.taken = map[int]bool{}
+	for i, l := range strings.Split(string(src), "\n") {
+		if strings.Contains(l, "assumed") && Assumed(l) {
+			d.taken[i+1] = true
+		}
+	}
 	var p unstable.Parser
 	p.Reset(src)
 	count := map[string]int{}
