@@ -102,7 +102,7 @@ type Doc struct {
 	Whole bool // the destination holds all that is right in the text
 	lines map[string]int
 	taken map[int]bool // lines whose remark calls the value assumed
-	base  *Doc // looked up where this one has nothing; see Over
+	base  *Doc         // looked up where this one has nothing; see Over
 }
 
 // Line returns the line of a dotted path, or of its nearest parent, or 0.
