@@ -258,7 +258,7 @@ func TestRepeatedShotsMeetTheTable(t *testing.T) {
 	}
 }
 
-// Fillings of a strip against the table, by the tolerances of testdata/mould/README.md; the last comments say what was reached on the day.
+// Fillings of a strip against the table, by the tolerances of testdata/mould/README.md.
 func TestFillingMeetsTheTable(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
