@@ -11,65 +11,100 @@ import (
 // capabilityRow is one point of a feeder's capability.
 type capabilityRow struct {
 	Feeder string  `q:"feeder"`
-	Flow   float64 `q:"flow"`
+	Speed  float64 `q:"test_speed"`
 	Force  float64 `q:"capability"`
 }
 
-// forceMassRow sets the force of a pair against its mass.
-type forceMassRow struct {
-	Pair   string   `q:"pair"`
-	Mass   *float64 `q:"mass"`
-	Force  float64  `q:"capability"`
-	ForceG *float64 `q:"force_per_100_g"`
-}
-
-// flowMassRow sets the usable flow of a pair against its mass.
-type flowMassRow struct {
-	Pair    string   `q:"pair"`
-	Mass    *float64 `q:"mass"`
-	Flow    float64  `q:"usable_flow"`
-	PerMass *float64 `q:"flow_per_100_g"`
-}
-
-// Rank lays out a ranking.
+// Rank lays out a ranking: the force that feeders hold first, then the usable flow of pairs.
 func Rank(r *study.Ranking) *Document {
-	facts := []Fact{{"duty", r.Duty + " at " + shown("best_block", r.Block)}, {"pairs compared", fmt.Sprint(len(r.Entries))}}
+	var facts []Fact
+	if r.Duty != "" {
+		duty := r.Duty
+		if r.Block != nil {
+			duty += " at " + shown("best_block", *r.Block)
+		}
+		facts = append(facts, Fact{"duty", duty})
+	}
+	if n := len(r.Curves); n > 0 {
+		facts = append(facts, Fact{"feeders compared", fmt.Sprint(n)})
+	}
+	if n := len(r.Entries); n > 0 {
+		facts = append(facts, Fact{"pairs compared", fmt.Sprint(n)})
+	}
+	facts = append(facts, Fact{"sorted by", r.By})
 	if r.Target != nil {
 		facts = append(facts, fact("target_flow", *r.Target, r.Area))
 	}
-	pair := func(e *study.Entry) string { return e.Feeder + " on " + e.HotEnd }
-	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "low (5 %)", Symbol: plot.Triangle}, plot.RangePoints{Name: "best", Symbol: plot.Circle}, plot.RangePoints{Name: "high (95 %)", Symbol: plot.Square})
+	blocks := []Block{forceBlock(r)}
+	if len(r.Entries) > 0 {
+		blocks = append(append(blocks, pairBlock(r)), massBlocks(r)...)
+	}
+	return document(&r.Header, "ranked", facts, blocks...)
+}
+
+// forceBlock is what the feeders hold at the stated speeds.
+func forceBlock(r *study.Ranking) Block {
+	b := Block{ID: "force-block", Title: "Force each feeder holds, without any hot end", Open: true,
+		How: "Feeders whose 95 % intervals overlap share a rank. The force is that at the feeder; “from” says " +
+			"whether it was measured at " +
+			"this speed. Click a heading to sort by it. In the picture, dashes tell the curves apart without colour."}
+	for i := range r.Forces {
+		t := list(fmt.Sprintf("force-%d", i+1), "Force at "+shown("test_speed", r.Forces[i].Speed)+" of filament",
+			r.Forces[i].Rows, nil)
+		t.Sort = true
+		b.Table = append(b.Table, t)
+	}
+	over := newChart("test_speed", "capability", nil)
+	over.ZeroBased = true
+	var capability []capabilityRow
+	for i, c := range r.Curves {
+		over.add(plot.Series{Name: c.Feeder, Dash: i}, c.Speed, c.Force)
+		for k := range c.Speed {
+			capability = append(capability, capabilityRow{c.Feeder, c.Speed[k], c.Force[k]})
+		}
+	}
+	for i := range r.Forces {
+		over.mark(r.Forces[i].Speed, "")
+	}
+	b.Chart = over
+	b.Table = append(b.Table, long(list("capability", "Force the feeders hold against speed", capability, nil)))
+	return b
+}
+
+// pairBlock is the usable flow of every pair, in the order of the table.
+func pairBlock(r *study.Ranking) Block {
+	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "low (5 %)", Symbol: plot.Triangle},
+		plot.RangePoints{Name: "best", Symbol: plot.Circle}, plot.RangePoints{Name: "high (95 %)", Symbol: plot.Square})
 	for i := len(r.Entries) - 1; i >= 0; i-- {
 		e := &r.Entries[i]
-		c.row(fmt.Sprintf("%d. %s", e.Rank, pair(e)), e.Low, e.Flow, e.High)
+		c.row(fmt.Sprintf("%d. %s", e.Rank, e.Pair), e.Low, e.Flow, e.High)
 	}
 	if r.Target != nil {
 		c.mark(*r.Target, "wanted "+quantity.Of("target_flow").Number(*r.Target))
 	}
-	title := fmt.Sprintf("%s comes first with %s", pair(&r.Entries[0]), shown("usable_flow", r.Entries[0].Flow))
-	if r.Entries[0].Tied {
-		title = "The first pairs cannot be told apart"
-	}
-	blocks := []Block{{ID: "rank-block", Title: title, Chart: c, Table: []Table{list("ranking", "Ranking by usable flow", r.Entries, r.Area)}, Open: true,
-		How: "Low, best and high of each pair. Pairs of one rank cannot be told apart: neither beats the other in 95 % of the samples."}}
-	over := newChart("flow", "capability", r.Area)
-	over.ZeroBased = true
-	var capability []capabilityRow
-	for i, c := range r.Curves {
-		over.add(plot.Series{Name: c.Feeder, Dash: i}, c.Flow, c.Force)
-		for k := range c.Flow {
-			capability = append(capability, capabilityRow{c.Feeder, c.Flow[k], c.Force[k]})
-		}
-	}
-	blocks = append(blocks, Block{ID: "overlay-block", Title: "Force each feeder holds against flow", Chart: over, Table: []Table{long(list("capability", "Force the feeders hold", capability, r.Area))}, How: "Dashes tell the curves apart without colour."})
-	blocks = append(blocks, massBlocks(r, pair)...)
-	return document(&r.Header, "ranked", facts, blocks...)
+	t := list("ranking", "Usable flow of each pair", r.Entries, r.Area)
+	t.Sort = true
+	return Block{ID: "rank-block", Title: "Usable flow of each feeder on each hot end", Chart: c.Options(),
+		Rows:  len(r.Entries),
+		Table: []Table{t}, Open: true,
+		How: "Pairs of one rank cannot be told apart: neither beats the other in 95 % of the samples. Low and high " +
+			"are the likely range. " +
+			"Click a heading to sort by it."}
+}
+
+// massRow sets a pair against its mass.
+type massRow struct {
+	Pair    string   `q:"pair"`
+	Mass    *float64 `q:"mass"`
+	Force   float64  `q:"capability"`
+	ForceG  *float64 `q:"force_per_100_g"`
+	Flow    float64  `q:"usable_flow"`
+	PerMass *float64 `q:"flow_per_100_g"`
 }
 
 // massBlocks set force and flow against mass, where the masses are given.
-func massBlocks(r *study.Ranking, pair func(*study.Entry) string) []Block {
-	var forces []forceMassRow
-	var flows []flowMassRow
+func massBlocks(r *study.Ranking) []Block {
+	var rows []massRow
 	var byForce, byFlow *study.Entry
 	force, usable := newChart("mass", "capability", nil), newChart("mass", "usable_flow", r.Area)
 	for i := range r.Entries {
@@ -77,8 +112,9 @@ func massBlocks(r *study.Ranking, pair func(*study.Entry) string) []Block {
 		if e.Mass == nil {
 			continue
 		}
-		forces, flows = append(forces, forceMassRow{pair(e), e.Mass, e.Force, e.ForceG}), append(flows, flowMassRow{pair(e), e.Mass, e.Flow, e.PerMass})
-		s := plot.Series{Name: pair(e), Points: true, Symbol: symbol(i)}
+		rows = append(rows, massRow{Pair: e.Pair, Mass: e.Mass, Force: e.Force, ForceG: e.ForceG, Flow: e.Flow,
+			PerMass: e.PerMass})
+		s := plot.Series{Name: e.Pair, Points: true, Symbol: symbol(i)}
 		force.add(s, []float64{*e.Mass}, []float64{e.Force})
 		usable.add(s, []float64{*e.Mass}, []float64{e.Flow})
 		if byForce == nil || *e.ForceG > *byForce.ForceG {
@@ -88,13 +124,18 @@ func massBlocks(r *study.Ranking, pair func(*study.Entry) string) []Block {
 			byFlow = e
 		}
 	}
-	if forces == nil {
+	if rows == nil {
 		return nil
 	}
 	per := func(name string, x *float64) string { return quantity.Of(name).Page(*x) + " per 100 g" }
+	t := long(list("mass", "Force, flow and mass", rows, r.Area))
+	t.Sort = true
 	return []Block{
-		{ID: "force-mass-block", Title: fmt.Sprintf("Most force for its mass: %s, %s", pair(byForce), per("force_per_100_g", byForce.ForceG)), Chart: force,
-			Table: []Table{long(list("force-mass", "Force and mass", forces, nil))}, How: "Up and to the left is better."},
-		{ID: "flow-mass-block", Title: fmt.Sprintf("Most flow for its mass: %s, %s", pair(byFlow), per("flow_per_100_g", byFlow.PerMass)), Chart: usable, Table: []Table{long(list("flow-mass", "Flow and mass", flows, r.Area))}, How: "Up and to the left is better."},
+		{ID: "force-mass-block", Title: fmt.Sprintf("Most force at its usable flow for the mass of the pair: %s, %s",
+			byForce.Pair, per("force_per_100_g", byForce.ForceG)),
+			Chart: force, Table: []Table{t}, How: "Up and to the left is better."},
+		{ID: "flow-mass-block", Title: fmt.Sprintf("Most flow for the mass of the pair: %s, %s", byFlow.Pair,
+			per("flow_per_100_g", byFlow.PerMass)),
+			Chart: usable, How: "Up and to the left is better."},
 	}
 }

@@ -17,6 +17,7 @@ type Table struct {
 	Columns []Column
 	Rows    [][]Cell
 	Long    bool // left to the files on a terminal
+	Sort    bool // a click on a heading of the page sorts it; its first column stays in sight
 }
 
 // Column is a column of a table.
@@ -34,6 +35,17 @@ type Cell struct {
 }
 
 func (c Cell) String() string { return c.Text }
+
+// Plain is the value as a number that a script can compare, empty where there is none.
+func (c Cell) Plain() string {
+	switch x := c.Value.(type) {
+	case float64:
+		return strconv.FormatFloat(x, 'g', -1, 64)
+	case int:
+		return strconv.Itoa(x)
+	}
+	return ""
+}
 
 // words is a cell of text.
 func words(s string) Cell { return Cell{s, s} }

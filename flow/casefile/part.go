@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"meltload/flow/feeder"
+	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -231,19 +232,15 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 	n := &Part{Ref: duty.Ref, f: duty.f, all: duty.all, ref: duty.ref}
 	n.doc = duty.doc
 	if feed != duty {
-		n.doc = n.doc.Without(feederTable).Over(feed.doc.Only(feederTable))
+		n.take(feed, feederTable, vary.OfFeeder)
 		n.f.Feeder = feed.feeder(duty.f.Filament.Diameter)
-		// how well a feeder is known is its own
-		n.f.Spread.Torque, n.f.Spread.Feeder = feed.f.Spread.Torque, feed.f.Spread.Feeder
-		n.ref = append(n.ref, feed.Ref)
 	}
 	if hot != duty {
-		n.doc = n.doc.Without(hotEndTable).Over(hot.doc.Only(hotEndTable))
+		n.take(hot, hotEndTable, vary.OfHotEnd)
 		n.f.HotEnd = hot.f.HotEnd
 		if duty.HasHotEnd() && duty.f.HotEnd.Block > 0 {
 			n.f.HotEnd.Block = duty.f.HotEnd.Block
 		}
-		n.ref = append(n.ref, hot.Ref)
 	}
 	n.f.Feeder.Name, n.f.HotEnd.Name = feed.FeederName(), hot.HotEndName()
 	// The joined case has both tables; what else its duty lacks stays missing.
@@ -254,8 +251,27 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 			n.all = append(n.all, x)
 		}
 	}
+	if n.f.HotEnd.Block == 0 {
+		n.all = append(n.all, hot.doc.Problem("hot_end.block_degC", "nothing", "50 to 500 degC",
+			"give it in the file of the hot end, or on the duty"))
+	}
 	c, ps := n.build()
 	return c, ps.Err()
+}
+
+// take has a table come from another file, and with it how well what belongs to it is known.
+func (p *Part) take(from *Part, table string, scope vary.Scope) {
+	keys := []string{table}
+	to, v := reflect.ValueOf(&p.f.Spread).Elem(), reflect.ValueOf(from.f.Spread)
+	for i := range v.NumField() {
+		tag := v.Type().Field(i).Tag
+		if id := tag.Get("id"); id != "" && vary.ID(id).Scope() == scope {
+			to.Field(i).Set(v.Field(i))
+			keys = append(keys, "spread."+tag.Get("toml"))
+		}
+	}
+	p.doc = p.doc.Without(keys...).Over(from.doc.Only(keys...))
+	p.ref = append(append([]Ref(nil), p.ref...), from.Ref)
 }
 
 // Feeder builds the feeder of the file by itself, for filament of another file's duty, or where that is nil of its own.
@@ -316,3 +332,47 @@ func common(points []point) string {
 	}
 	return ""
 }
+
+// OptionDuty stands for the file of a duty that was given by options.
+const OptionDuty = "duty by option"
+
+// Duty is a part that holds no more than a filament and, if above 0, a block temperature (degC): enough to join a
+// feeder and a hot end on. diameter 0 takes DefaultFilament. Errors: a material that is none.
+func Duty(material string, diameter, block float64) (*Part, error) {
+	if diameter == 0 {
+		diameter = DefaultFilament
+	}
+	text := fmt.Sprintf("[filament]\nmaterial = %s\ndiameter_mm = %g\n", quote(material), diameter)
+	if block > 0 {
+		text += fmt.Sprintf("[hot_end]\nblock_degC = %g\n", block)
+	}
+	p := parsePart(OptionDuty, []byte(text))
+	var bad strict.Problems
+	for _, x := range p.ps {
+		if x.Seen != "nothing" && !strings.HasPrefix(x.Seen, "neither") {
+			bad = append(bad, x)
+		}
+	}
+	if len(bad) > 0 {
+		return nil, bad
+	}
+	b := builder{f: &p.f, doc: p.doc}
+	if b.material(&Case{Scale: 1}); len(b.found) > 0 {
+		return nil, b.found
+	}
+	return p, nil
+}
+
+// Polymer is the material that the file names for its filament, "" for none.
+func (p *Part) Polymer() string {
+	if p.f.Filament.File != "" {
+		return p.f.Filament.File
+	}
+	return p.f.Filament.Material
+}
+
+// OfPoints is the built-in polymer that all points of the feeder were measured with, "" if that is not known.
+func (p *Part) OfPoints() string { return common(p.f.Feeder.Points) }
+
+// Refs are the file and those that it names.
+func (p *Part) Refs() []Ref { return append([]Ref{p.Ref}, p.ref...) }

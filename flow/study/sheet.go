@@ -95,7 +95,11 @@ type MaterialTable struct {
 // sheetOf starts the sheet of a result about a case.
 func sheetOf(c *casefile.Case, title string) Header {
 	m := c.Material
-	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: []File{{c.File, c.Hash}}, Inputs: c.Inputs, Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
+	files := []File{{c.File, c.Hash}}
+	for _, f := range c.Refs {
+		files = append(files, File{f.File, f.Hash})
+	}
+	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: files, Inputs: c.Inputs, Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
 		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
 }
 

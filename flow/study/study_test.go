@@ -226,53 +226,6 @@ length_mm = 6
 	}
 }
 
-func TestRankShowsTies(t *testing.T) {
-	variant := func(name string, f func(s string) string) *casefile.Case {
-		s := strings.Replace(string(casefile.BuiltIn), `name = "club feeder"`, `name = "`+name+`"`, 1)
-		s = strings.Replace(s, `cold_core = "limit"`, `cold_core = "warn"`, 1)
-		c, ps := casefile.Parse(name, []byte(f(s)))
-		if len(ps) > 0 {
-			t.Fatal(ps)
-		}
-		return c
-	}
-	same := func(s string) string { return s }
-	nearly := func(s string) string { return strings.Replace(s, "force_N = 57", "force_N = 57.5", 1) }
-	weak := func(s string) string {
-		return strings.NewReplacer("force_N = 74", "force_N = 34", "force_N = 66", "force_N = 30", "force_N = 57", "force_N = 26").Replace(s)
-	}
-	r, err := Rank(context.Background(), []*casefile.Case{variant("a", same), variant("b", nearly), variant("weak", weak)}, 128, 1, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(r.Entries) != 3 || r.Entries[2].Feeder != "weak" || r.Entries[2].Rank != 3 || r.Entries[2].Tied {
-		t.Errorf("%d entries, the last %s with rank %d", len(r.Entries), r.Entries[2].Feeder, r.Entries[2].Rank)
-	}
-	if r.Entries[0].Rank != 1 || r.Entries[1].Rank != 1 || !r.Entries[0].Tied || !r.Entries[1].Tied {
-		t.Errorf("feeders 1 per cent apart must tie: ranks %d and %d", r.Entries[0].Rank, r.Entries[1].Rank)
-	}
-	if e := r.Entries[0]; math.Abs(*e.Mass-0.172) > 1e-12 || math.Abs(*e.PerMass-e.Flow/0.172) > 1e-18 {
-		t.Errorf("mass %g, per mass %g", *e.Mass, *e.PerMass)
-	}
-	// A feeder whose force is a guess is known less well, whichever case is the duty.
-	guessed := variant("guessed", func(s string) string {
-		return strings.Replace(weak(s), "[spread] ", "[spread]\nfeeder_force_share = 0.6 ", 1)
-	})
-	if r, err = Rank(context.Background(), []*casefile.Case{variant("weak", weak), guessed}, 128, 1, nil); err != nil {
-		t.Fatal(err)
-	}
-	width := map[string]float64{}
-	for _, e := range r.Entries {
-		width[e.Feeder] = e.High / e.Low
-	}
-	if width["guessed"] < 1.2*width["weak"] {
-		t.Errorf("low to high: %v", width)
-	}
-	if _, err := Rank(context.Background(), []*casefile.Case{variant("a", same)}, 32, 1, nil); err == nil {
-		t.Error("one pair alone was ranked")
-	}
-}
-
 // BenchmarkSamples is 10,000 marching samples of the load with all unknowns drawn, on all cores.
 func BenchmarkSamples(b *testing.B) {
 	c := casefile.Invented()

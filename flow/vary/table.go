@@ -15,21 +15,21 @@ import (
 // The default bands: how well a quantity is known about which case and calibration say nothing. All are assumed unless said otherwise; together
 // they must cover what benches measure.
 const (
-	TrustedFactor    = 2.0   // viscosity law measured or fitted: grades of one polymer differ by this factor either way
-	AssumedFactor    = 3.0   // viscosity law assumed or a placeholder
-	ContactLow       = 0.3   // of the wall contact: 3,000 of the default 10,000 W/(m2 K); the high end is perfect contact
-	HeatedBand       = 0.25  // either way of the heated share: 0.5 to 1 about the default of 0.75
-	EccentricityLow  = 0.4   // below the value: 0 to 0.9 about the default of 0.4
-	EccentricityHigh = 0.5   // above it
-	TipLow           = 5.0   // K below the value: 0 to 15 K about the default of 5
-	TipHigh          = 10.0  // K above it
-	FlowPointBand    = 12.0  // K either way
-	DragBand         = 2.0   // N either way: 0 to 4 N about the default of 2
-	BlockBand        = 3.0   // K either way, the sensor
-	BoreBand         = 20e-6 // m either way, the narrowest passage
-	BarrelBand       = 50e-6 // m either way, the passage that the filament enters
-	ForceBand        = 0.2   // either way, of a modelled feeder: motor torque, efficiency, effective diameter
-	PointBand        = 0.1   // either way, of measured feeder forces without repeats
+	TrustedFactor    = 2.0                // viscosity law measured or fitted: grades of one polymer differ by this factor either way
+	AssumedFactor    = 3.0                // viscosity law assumed or a placeholder
+	ContactLow       = 0.3                // of the wall contact: 3,000 of the default 10,000 W/(m2 K); the high end is perfect contact
+	HeatedBand       = 0.25               // either way of the heated share: 0.5 to 1 about the default of 0.75
+	EccentricityLow  = 0.4                // below the value: 0 to 0.9 about the default of 0.4
+	EccentricityHigh = 0.5                // above it
+	TipLow           = 5.0                // K below the value: 0 to 15 K about the default of 5
+	TipHigh          = 10.0               // K above it
+	FlowPointBand    = 12.0               // K either way
+	DragBand         = 2.0                // N either way: 0 to 4 N about the default of 2
+	BlockBand        = 3.0                // K either way, the sensor
+	BoreBand         = 20e-6              // m either way, the narrowest passage
+	BarrelBand       = 50e-6              // m either way, the passage that the filament enters
+	ForceBand        = 0.2                // either way, of a modelled feeder: motor torque, efficiency, effective diameter
+	PointBand        = feeder.AssumedBand // either way, of measured feeder forces without repeats
 )
 
 // entries is the table. Each makes its quantity for a set-up, or says that the set-up does not have it.

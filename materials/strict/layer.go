@@ -14,22 +14,19 @@ func (d *Doc) Over(base *Doc) *Doc {
 	return &n
 }
 
-// Only returns the part of a document under some of its top-level keys; Without the rest of it.
+// Only returns the part of a document under some paths, Without the rest of it.
 func (d *Doc) Only(keys ...string) *Doc { return d.filter(keys, true) }
 
-// Without returns a document without some of its top-level keys.
+// Without returns a document without what stands under some paths.
 func (d *Doc) Without(keys ...string) *Doc { return d.filter(keys, false) }
 
 func (d *Doc) filter(keys []string, keep bool) *Doc {
 	n := *d
 	n.lines = map[string]int{}
 	for path, line := range d.lines {
-		top, in := path, false
-		if i := strings.IndexAny(path, ".["); i >= 0 {
-			top = path[:i]
-		}
+		in := false
 		for _, k := range keys {
-			in = in || top == k
+			in = in || under(path, k)
 		}
 		if in == keep {
 			n.lines[path] = line
@@ -39,6 +36,12 @@ func (d *Doc) filter(keys []string, keep bool) *Doc {
 		n.base = d.base.filter(keys, keep)
 	}
 	return &n
+}
+
+// under tells whether a path is a key or lies under it.
+func under(path, key string) bool {
+	rest, ok := strings.CutPrefix(path, key)
+	return ok && (rest == "" || rest[0] == '.' || rest[0] == '[')
 }
 
 // hides says that a path lies in an array of tables that d gives itself.
@@ -81,10 +84,10 @@ func (d *Doc) near(path string) int {
 	}
 }
 
-// Holds tells whether the document, or one laid under it, gives anything of a top-level table.
+// Holds tells whether the document, or one laid under it, gives anything under a key.
 func (d *Doc) Holds(table string) bool {
 	for path := range d.lines {
-		if rest, ok := strings.CutPrefix(path, table); ok && (rest == "" || rest[0] == '.' || rest[0] == '[') {
+		if under(path, table) {
 			return true
 		}
 	}

@@ -55,7 +55,35 @@
     else { g.right = 12; }
   }
   function three(v) { return typeof v === 'number' ? Number(v.toPrecision(4)).toString() : v; }
-  window.meltloadDraw = draw;
+  // A click on a heading sorts its table: numbers the highest first, texts from A, a second click the other way. What is not known stays last.
+  function sortable(root) {
+    root.querySelectorAll('table.sort').forEach(function (t) {
+      t.querySelectorAll('thead th').forEach(function (th, j) {
+        if (th.firstElementChild) { return; }
+        var b = document.createElement('button');
+        b.type = 'button';
+        b.textContent = th.textContent;
+        th.textContent = '';
+        th.appendChild(b);
+        b.addEventListener('click', function () {
+          var number = th.classList.contains('n');
+          var down = th.getAttribute('aria-sort') ? th.getAttribute('aria-sort') === 'ascending' : number;
+          t.querySelectorAll('thead th').forEach(function (x) { x.removeAttribute('aria-sort'); });
+          th.setAttribute('aria-sort', down ? 'descending' : 'ascending');
+          var body = t.tBodies[0];
+          var key = function (r) { var c = r.cells[j]; return number ? c.dataset.v : c.textContent; };
+          Array.prototype.slice.call(body.rows).map(function (r, i) { return { r: r, i: i, k: key(r) }; }).sort(function (a, b) {
+            var none = function (k) { return k === '' || k === undefined || k === '–'; };
+            if (none(a.k) || none(b.k)) { return none(a.k) - none(b.k) || a.i - b.i; }
+            var d = number ? Number(a.k) - Number(b.k) : a.k.localeCompare(b.k);
+            return (down ? -d : d) || a.i - b.i;
+          }).forEach(function (x) { body.appendChild(x.r); });
+        });
+      });
+    });
+  }
+  window.meltloadDraw = function () { draw(); sortable(document); };
+  sortable(document);
   draw();
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
   addEventListener('resize', function () { drawn.forEach(function (c) { if (c.getDom().clientWidth) { c.resize({ width: 'auto', height: 'auto' }); } }); });

@@ -230,7 +230,7 @@ func TestRankAndSpread(t *testing.T) {
 	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
-	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Most force for its mass") {
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Usable flow of each feeder on each hot end") {
 		t.Errorf("ranking report: %v", err)
 	}
 	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {

@@ -1,0 +1,333 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"meltload/flow/casefile"
+	"meltload/flow/march"
+)
+
+// bench writes files into a folder and returns a way to name them.
+func bench(t testing.TB, files map[string]string) func(names ...string) []string {
+	t.Helper()
+	dir := t.TempDir()
+	for name, text := range files {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return func(names ...string) []string {
+		var out []string
+		for _, n := range names {
+			out = append(out, filepath.Join(dir, n))
+		}
+		return out
+	}
+}
+
+// push is a file with only a feeder: points of speed (mm/s) and force (N), three repeats with the scatter given.
+func push(name string, mass, cost, sd float64, points ...float64) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "[feeder]\nname = %q\nmass_g = %g\ncost = %g\n", name, mass, cost)
+	for i := 0; i < len(points); i += 2 {
+		fmt.Fprintf(&b, "[[feeder.point]]\nspeed_mm_s = %g\nforce_N = %g\ncause = \"grind\"\nrepeats = 3\nsd_N = "+
+			"%g\nmaterial = \"pla\"\n", points[i], points[i+1], sd)
+	}
+	return b.String()
+}
+
+func zone(name string, length, mass float64) string {
+	return fmt.Sprintf("[hot_end]\nname = %q\nblock_degC = 215\nmass_g = %g\n[[hot_end.section]]\nname = "+
+		"\"barrel\"\nshape = \"tube\"\ndiameter_mm = 2\nlength_mm = %g\n"+
+		"[[hot_end.section]]\nname = \"cone\"\nshape = \"cone\"\ndiameter_mm = 2\nend_diameter_mm = 0.4\nangle_deg = "+
+		"60\n"+
+		"[[hot_end.section]]\nname = \"bore\"\nshape = \"tube\"\ndiameter_mm = 0.4\nlength_mm = "+
+		"1\n", name, mass, length)
+}
+
+func ranked(t testing.TB, files RankFiles, by string, speeds ...float64) *Ranking {
+	t.Helper()
+	job, err := Gather(files)
+	if err != nil {
+		t.Fatal(err)
+	}
+	job.By, job.Speeds, job.Samples, job.Seed = by, speeds, 64, 1
+	r, err := Rank(context.Background(), *job, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func namesOf(rows []ForceRow) string {
+	var out []string
+	for _, x := range rows {
+		out = append(out, fmt.Sprintf("%d%s %s", x.Rank, map[bool]string{true: "="}[x.Tied], x.Feeder))
+	}
+	return strings.Join(out, ", ")
+}
+
+// Forces without any hot end, at the measured speeds: ties by overlap of t-intervals (4.303 sd/sqrt 3), cause, and
+// force per mass and cost
+// by hand. A feeder that leads at one speed is not said to lead at another.
+func TestRankOfForces(t *testing.T) {
+	at := bench(t, map[string]string{
+		"a.toml": push("a", 200, 50, 1, 2, 80, 8, 50), // half-width 2.484 N
+		"b.toml": push("b", 100, 20, 1, 2, 76, 8, 60),
+		"c.toml": push("c", 400, 0, 1, 2, 70, 8, 58),
+	})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "")
+	if len(r.Forces) != 2 || len(r.Entries) != 0 || r.Duty != "" || r.Area != nil {
+		t.Fatalf("%d tables, %d pairs, duty %q", len(r.Forces), len(r.Entries), r.Duty)
+	}
+	// 80 - 2.48 < 76 + 2.48: a and b tie. 70 + 2.48 < 80 - 2.48: c is apart.
+	if got := namesOf(r.Forces[0].Rows); got != "1= a, 1= b, 3 c" {
+		t.Errorf("at 2 mm/s: %s", got)
+	}
+	if got := namesOf(r.Forces[1].Rows); got != "1= b, 1= c, 3 a" {
+		t.Errorf("at 8 mm/s: %s", got)
+	}
+	if !strings.Contains(r.Sentence, "At 2.00 mm/s of filament a and b cannot be told apart") ||
+		!strings.Contains(r.Sentence, "At 8.00 mm/s of filament b and c cannot") {
+		t.Errorf("%s", r.Sentence)
+	}
+	x := r.Forces[0].Rows[0]
+	half := 4.302653 / math.Sqrt(3)
+	for what, pair := range map[string][2]float64{"force": {x.Force, 80}, "low": {x.Low, 80 - half},
+		"high":     {x.High, 80 + half},
+		"per mass": {*x.PerMass, 80 / 0.2}, "per cost": {*x.PerCost, 80.0 / 50}, "mass": {*x.Mass, 0.2}} {
+		if math.Abs(pair[0]/pair[1]-1) > 1e-6 {
+			t.Errorf("%s: %g, want %g", what, pair[0], pair[1])
+		}
+	}
+	if x.PerSystem != nil || x.Cause != "grind" || x.Basis != "measured" || x.Repeats != 3 || x.Assumed {
+		t.Errorf("%+v", x)
+	}
+	// By other numbers: the interval goes with the force; what has no cost comes last.
+	r = ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "force-per-mass")
+	if got := namesOf(r.Forces[0].Rows); got != "1 b, 2 a, 3 c" ||
+		!strings.Contains(r.Sentence, "b holds the most force per 100 g of feeder: 76.0 N") {
+		t.Errorf("per mass: %s; %s", got, r.Sentence)
+	}
+	r = ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "force-per-cost")
+	if got := namesOf(r.Forces[0].Rows); got != "1 b, 2 a, 3 c" {
+		t.Errorf("per cost: %s", got)
+	}
+	r = ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "mass")
+	if got := namesOf(r.Forces[0].Rows); got != "1= b, 1= a, 3 c" {
+		t.Errorf("sorted by mass: %s", got)
+	}
+	// Stated speeds: one between the points, one beyond.
+	r = ranked(t, RankFiles{Feeders: at("a.toml", "c.toml")}, "", 4e-3, 16e-3)
+	if len(r.Forces) != 2 || r.Forces[0].Rows[0].Basis != "between two points" ||
+		r.Forces[1].Rows[0].Basis != "beyond the points" || r.Forces[0].Rows[0].Repeats != 0 {
+		t.Errorf("%+v", r.Forces)
+	}
+}
+
+// The sentence names who stands first in the tables, whatever they are sorted by.
+func TestRankSentenceFollowsItsTables(t *testing.T) {
+	at := bench(t, map[string]string{
+		"a.toml": push("alpha", 200, 50, 0.2, 2, 74, 8, 44), "b.toml": push("beta", 90, 20, 0.2, 2, 55, 8, 52),
+		"short.toml": zone("short", 12, 50), "long.toml": zone("long", 24, 80),
+	})
+	for _, by := range []string{"", "force-per-mass", "force-per-system", "force-per-cost", "flow", "flow-per-mass",
+		"mass", "cost", "cause", "name"} {
+		r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("short.toml", "long.toml")}, by)
+		for i, table := range r.Forces {
+			first := table.Rows[0]
+			for _, x := range table.Rows {
+				if x.Rank == 1 {
+					first = x
+				}
+			}
+			if want := fmt.Sprintf("mm/s of filament %s holds", first.Feeder); !strings.Contains(table.Best, want) ||
+				!strings.Contains(r.Sentence, table.Best) {
+				t.Errorf("by %s, table %d: %q; first is %s", by, i, table.Best, first.Feeder)
+			}
+		}
+		if len(r.Entries) != 4 || len(r.Forces) != 2 {
+			t.Fatalf("by %q: %d pairs", by, len(r.Entries))
+		}
+		for _, e := range r.Entries {
+			if e.Rank == 1 && !e.Tied && !strings.Contains(r.Sentence, e.Pair+" comes first") {
+				t.Errorf("by %s: %s is first; %s", by, e.Pair, r.Sentence)
+			}
+		}
+	}
+}
+
+// Each pair by the table of loads is the pair by itself: the usable flow of the search, mass, cost.
+func TestRankPairsAgainstEachAlone(t *testing.T) {
+	at := bench(t, map[string]string{
+		"a.toml": push("a", 200, 50, 1, 2, 40, 8, 30), "b.toml": push("b", 100, 20, 1, 2, 25, 8, 20),
+		"short.toml": zone("short", 12, 50), "long.toml": zone("long", 24, 80), "duty.toml": string(casefile.BuiltIn),
+	})
+	files := RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("short.toml", "long.toml"),
+		Duty: at("duty.toml")[0]}
+	r := ranked(t, files, "")
+	own, err := casefile.Read(files.Duty)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Block == nil || *r.Block != own.Block || len(r.Entries) != 4 || len(r.Files) != 5 {
+		t.Fatalf("block %v, %d pairs, files %v", r.Block, len(r.Entries), r.Files)
+	}
+	parts := map[string]*casefile.Part{}
+	for _, n := range []string{"a.toml", "b.toml", "short.toml", "long.toml", "duty.toml"} {
+		if parts[strings.TrimSuffix(n, ".toml")], err = casefile.ReadPart(at(n)[0]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, e := range r.Entries {
+		c, err := casefile.Join(parts["duty"], parts[e.Feeder], parts[e.HotEnd])
+		if err != nil {
+			t.Fatal(err)
+		}
+		found, err := c.Matcher(march.New(&c.Case, march.Options{})).Find(c.Block)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(e.Flow/found.Flow-1) > 1e-6 || e.Limit != string(found.Binding) || e.Low > e.Flow ||
+			e.High < e.Flow {
+			t.Errorf("%s: %.4g (%.4g to %.4g) mm3/s by %s, alone %.4g by %s", e.Pair, e.Flow*1e9, e.Low*1e9, e.High*1e9,
+				e.Limit, found.Flow*1e9, found.Binding)
+		}
+		mass := c.Feeder.Mass + c.HotEnd.Mass
+		if math.Abs(*e.Mass-mass) > 1e-12 || math.Abs(*e.PerMass-e.Flow/mass) > 1e-18 || e.Judged == "" {
+			t.Errorf("%s: %+v", e.Pair, e)
+		}
+	}
+	// Per system: with the lightest hot end.
+	if x := r.Forces[0].Rows[0]; math.Abs(*x.PerSystem-x.Force/(*x.Mass+0.05)) > 1e-9 {
+		t.Errorf("per system: %+v", x)
+	}
+}
+
+// Feeders 1 per cent apart on one hot end cannot be told apart, a weak one can; a feeder whose force is a guess is
+// known less well.
+func TestRankShowsTies(t *testing.T) {
+	variant := func(name string, edits ...string) string {
+		s := strings.Replace(string(casefile.BuiltIn), `name = "club feeder"`, `name = "`+name+`"`, 1)
+		s = strings.Replace(s, `cold_core = "limit"`, `cold_core = "warn"`, 1)
+		return strings.NewReplacer(edits...).Replace(s)
+	}
+	weak := []string{"force_N = 74", "force_N = 34", "force_N = 66", "force_N = 30", "force_N = 57", "force_N = 26"}
+	at := bench(t, map[string]string{
+		"a.toml": variant("a"), "b.toml": variant("b", "force_N = 57", "force_N = 57.5"), "weak.toml": variant("weak",
+			weak...),
+		"guessed.toml": variant("guessed", append([]string{"[spread] ", "[spread]\nfeeder_force_share = 0.6 "},
+			weak...)...),
+	})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "weak.toml")}, "")
+	if len(r.Entries) != 3 || r.Entries[2].Feeder != "weak" || r.Entries[2].Rank != 3 || r.Entries[2].Tied {
+		t.Errorf("%d entries, the last %s with rank %d", len(r.Entries), r.Entries[2].Feeder, r.Entries[2].Rank)
+	}
+	if r.Entries[0].Rank != 1 || r.Entries[1].Rank != 1 || !r.Entries[0].Tied || !r.Entries[1].Tied {
+		t.Errorf("feeders 1 per cent apart must tie: ranks %d and %d", r.Entries[0].Rank, r.Entries[1].Rank)
+	}
+	if e := r.Entries[0]; math.Abs(*e.Mass-0.172) > 1e-12 || math.Abs(*e.PerMass-e.Flow/0.172) > 1e-18 {
+		t.Errorf("mass %g, per mass %g", *e.Mass, *e.PerMass)
+	}
+	r = ranked(t, RankFiles{Feeders: at("weak.toml", "guessed.toml")}, "")
+	width := map[string]float64{}
+	for _, e := range r.Entries {
+		width[e.Feeder] = e.High / e.Low
+	}
+	if width["guessed"] < 1.2*width["weak"] {
+		t.Errorf("low to high: %v", width)
+	}
+}
+
+func TestGatherRefuses(t *testing.T) {
+	at := bench(t, map[string]string{
+		"a.toml": push("same", 200, 50, 1, 2, 40), "b.toml": push("same", 200, 50, 1, 2, 41), "copy.toml": push("same",
+			200, 50, 1, 2, 40),
+		"c.toml": push("c", 200, 50, 1, 2, 40), "blend.toml": strings.ReplaceAll(push("blend", 1, 1, 1, 2, 40), `"pla"`,
+			`"my blend"`),
+		"h.toml": zone("h", 12, 50), "h2.toml": zone("h", 13,
+			50), "bad.toml": "[feeder]\nmass_g = -3\n[[feeder.point]]\nspeed_mm_s = 2\n",
+		"noblock.toml": strings.Replace(zone("n", 12, 50), "block_degC = 215\n", "", 1),
+	})
+	for _, c := range []struct {
+		files RankFiles
+		want  string
+	}{
+		{RankFiles{Feeders: at("a.toml", "b.toml")}, `two different feeders are called "same"`},
+		{RankFiles{Feeders: at("a.toml", "c.toml"), HotEnds: at("h.toml", "h2.toml")},
+			`two different hot ends are called "h"`},
+		{RankFiles{Feeders: at("h.toml")}, "no feeder"},
+		{RankFiles{Feeders: at("a.toml"), HotEnds: at("c.toml")}, "no hot end"},
+		{RankFiles{Feeders: at("a.toml", "blend.toml"), HotEnds: at("h.toml")}, "needs a duty"},
+		{RankFiles{Feeders: at("a.toml", "bad.toml"), HotEnds: at("h.toml")}, "bad.toml:2: feeder.mass_g"},
+		{RankFiles{Feeders: at("a.toml", "c.toml"), HotEnds: at("noblock.toml")}, "hot_end.block_degC: found nothing"},
+		{RankFiles{Feeders: at("a.toml"), HotEnds: at("h.toml"), Material: "unobtainium"}, "unobtainium"},
+		{RankFiles{Feeders: at("a.toml", "gone.toml")}, "gone.toml"},
+	} {
+		if _, err := Gather(c.files); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%+v: %v, want %q", c.files, err, c.want)
+		}
+	}
+	// The same feeder twice counts once; one feeder alone is nothing to rank, an order that is none is named.
+	job, err := Gather(RankFiles{Feeders: at("a.toml", "copy.toml")})
+	if err != nil || len(job.Feeders) != 1 {
+		t.Fatalf("%v", err)
+	}
+	if _, err := Rank(context.Background(), *job, nil); err == nil ||
+		!strings.Contains(err.Error(), "nothing to rank") {
+		t.Errorf("one feeder alone: %v", err)
+	}
+	job.By = "beauty"
+	if _, err := Rank(context.Background(), *job, nil); err == nil || !strings.Contains(err.Error(), "force-per-mass") {
+		t.Errorf("an order that is none: %v", err)
+	}
+}
+
+// Points of another polymer than the duty's are said to be.
+func TestRankWarnsOfOtherPolymers(t *testing.T) {
+	at := bench(t, map[string]string{"a.toml": push("a", 200, 50, 1, 2, 74), "b.toml": push("b", 100, 20, 1, 2, 60),
+		"h.toml": zone("h", 12, 50)})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("h.toml"), Material: "tpu"}, "")
+	found := 0
+	for _, w := range r.Warnings {
+		if w.Code == "points-other-polymer" || w.Code == "soft-stock" {
+			found++
+		}
+	}
+	if found != 4 || r.Forces[0].Rows[0].Force > 30 || r.Forces[0].Rows[0].Cause != "buckle" {
+		t.Errorf("%d warnings; %+v", found, r.Forces[0].Rows[0])
+	}
+}
+
+// BenchmarkRank is 12 feeders on 4 hot ends with 256 samples.
+func BenchmarkRank(b *testing.B) {
+	files := map[string]string{"duty.toml": string(casefile.BuiltIn)}
+	var feeders, ends []string
+	for i := range 12 {
+		n := fmt.Sprintf("f%02d.toml", i)
+		files[n] = push(fmt.Sprintf("feeder %d", i), 100+float64(i)*10, 30, 2, 2, 30+5*float64(i), 8, 25+4*float64(i))
+		feeders = append(feeders, n)
+	}
+	for i := range 4 {
+		n := fmt.Sprintf("h%02d.toml", i)
+		files[n] = zone(fmt.Sprintf("hot end %d", i), 10+4*float64(i), 40)
+		ends = append(ends, n)
+	}
+	at := bench(b, files)
+	for b.Loop() {
+		job, err := Gather(RankFiles{Feeders: at(feeders...), HotEnds: at(ends...), Duty: at("duty.toml")[0]})
+		if err != nil {
+			b.Fatal(err)
+		}
+		job.Samples, job.Seed = 256, 1
+		if _, err := Rank(context.Background(), *job, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
