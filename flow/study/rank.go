@@ -40,7 +40,7 @@ type ForceTable struct {
 type ForceRow struct {
 	Feeder    string   `q:"feeder"`
 	Rank      int      `q:"rank"` // feeders that cannot be told apart share one
-	Tied      bool     `q:"tied"`
+	Tied      bool     `q:"tied" show:"wide"`
 	Force     float64  `q:"capability"`
 	Low       float64  `q:"force_held_low"` // 95 % interval of the mean
 	High      float64  `q:"force_held_high"`
@@ -52,15 +52,15 @@ type ForceRow struct {
 	PerMass   *float64 `q:"force_per_100_g_feeder"`
 	PerSystem *float64 `q:"force_per_100_g_system"` // with the lightest hot end
 	PerCost   *float64 `q:"force_per_cost"`
-	Mass      *float64 `q:"feeder_mass"`
-	Cost      *float64 `q:"feeder_cost"`
+	Mass      *float64 `q:"feeder_mass" show:"wide"`
+	Cost      *float64 `q:"feeder_cost" show:"wide"`
 }
 
 // Entry is one pair of feeder and hot end.
 type Entry struct {
 	Pair    string   `q:"pair"`
 	Rank    int      `q:"rank"` // entries that cannot be told apart share one
-	Tied    bool     `q:"tied"`
+	Tied    bool     `q:"tied" show:"wide"`
 	Feeder  string   `q:"feeder" show:"wide"`
 	HotEnd  string   `q:"hot_end" show:"wide"`
 	Block   float64  `q:"block" show:"wide"`
@@ -72,8 +72,8 @@ type Entry struct {
 	Force   float64  `q:"capability"` // at the usable flow
 	Mass    *float64 `q:"mass"`       // kg, feeder and hot end; nil if either is not given
 	PerMass *float64 `q:"flow_per_100_g"`
-	ForceG  *float64 `q:"force_per_100_g"`
-	Cost    *float64 `q:"cost"`
+	ForceG  *float64 `q:"force_per_100_g" show:"wide"`
+	Cost    *float64 `q:"cost" show:"wide"`
 	PerCost *float64 `q:"flow_per_cost"`
 	Held    bool     `q:"target_held"` // by the pair as it stands
 	Judged  string   `q:"verdict"`     // how sure that is; "" without a wanted flow
@@ -223,6 +223,33 @@ func (r *Ranking) warn(code, format string, a ...any) {
 	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 }
 
+// enoughFreedom is how many degrees of freedom a feeder's own scatter needs; with fewer, that of all feeders together
+// is taken.
+const enoughFreedom = 4
+
+// scatters are the scatter of single runs of every feeder.
+func (r *Ranking) scatters(job *RankJob) []feeder.Scatter {
+	var all []*feeder.Feeder
+	for _, x := range job.Feeders {
+		all = append(all, x.Feeder)
+	}
+	pooled := feeder.Pooled(all)
+	out := make([]feeder.Scatter, len(all))
+	few := 0
+	for i, f := range all {
+		if out[i] = f.Scatter(); out[i].Freedom < enoughFreedom && pooled.Freedom > out[i].Freedom {
+			out[i] = pooled
+			few++
+		}
+	}
+	if few > 0 {
+		r.warn("pooled-scatter", "%d of %d feeders have too few repeats to tell their own scatter; that of all "+
+			"together is taken: %s of the force (%d degrees of freedom)",
+			few, len(all), quantity.Text("share", pooled.Share), pooled.Freedom)
+	}
+	return out
+}
+
 // forces fills the tables of force and the curves.
 func (r *Ranking) forces(job *RankJob) {
 	light := math.Inf(1)
@@ -231,11 +258,11 @@ func (r *Ranking) forces(job *RankJob) {
 			light = math.Min(light, m)
 		}
 	}
-	speeds := r.speeds(job)
+	speeds, scatter := r.speeds(job), r.scatters(job)
 	for _, v := range speeds {
 		t := ForceTable{Speed: v}
-		for _, x := range job.Feeders {
-			e := x.Feeder.Estimate(v)
+		for i, x := range job.Feeders {
+			e := x.Feeder.Estimate(v, scatter[i])
 			row := ForceRow{Feeder: x.Name, Force: e.Force, Low: e.Low, High: e.High, Cause: string(e.Cause),
 				Repeats: e.Repeats,
 				SD:      quantity.KnownIf(e.SD > 0, e.SD), Basis: string(e.Basis), Assumed: e.Assumed,

@@ -255,9 +255,9 @@ func firstByFlow(rows []Entry, by order) string {
 				}
 			}
 		}
-		return fmt.Sprintf("%d pairs share the first place %s: their usable flows, up to %s (likely range %s to %s), "+
+		return fmt.Sprintf("%d pairs share the first place%s: their usable flows, up to %s (likely range %s to %s), "+
 			"cannot be told apart.",
-			n, strings.TrimSpace(what), q.Text(top.Flow), q.Number(top.Low), q.Number(top.High))
+			n, strings.TrimRight(" "+what, " "), q.Text(top.Flow), q.Number(top.Low), q.Number(top.High))
 	}
 	return fmt.Sprintf("%s comes first %swith a usable flow of %s (likely range %s to %s), limited by %s, next by %s.",
 		first.Pair, what, q.Text(first.Flow), q.Number(first.Low), q.Number(first.High), orNoLimit(first.Limit), orNoLimit(first.Next))

@@ -73,20 +73,20 @@ func namesOf(rows []ForceRow) string {
 	return strings.Join(out, ", ")
 }
 
-// Forces without any hot end, at the measured speeds: ties by overlap of t-intervals (4.303 sd/sqrt 3), cause, and
+// Forces without any hot end, at the measured speeds: ties by overlap of t-intervals, cause, and
 // force per mass and cost
 // by hand. A feeder that leads at one speed is not said to lead at another.
 func TestRankOfForces(t *testing.T) {
 	at := bench(t, map[string]string{
-		"a.toml": push("a", 200, 50, 1, 2, 80, 8, 50), // half-width 2.484 N
-		"b.toml": push("b", 100, 20, 1, 2, 76, 8, 60),
+		"a.toml": push("a", 200, 50, 1, 2, 80, 8, 50),
+		"b.toml": push("b", 100, 20, 1, 2, 78, 8, 60),
 		"c.toml": push("c", 400, 0, 1, 2, 70, 8, 58),
 	})
 	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "")
 	if len(r.Forces) != 2 || len(r.Entries) != 0 || r.Duty != "" || r.Area != nil {
 		t.Fatalf("%d tables, %d pairs, duty %q", len(r.Forces), len(r.Entries), r.Duty)
 	}
-	// 80 - 2.48 < 76 + 2.48: a and b tie. 70 + 2.48 < 80 - 2.48: c is apart.
+	// 80 - 2.14 < 78 + 1.86: a and b tie. 70 + 1.79 < 80 - 2.14: c is apart.
 	if got := namesOf(r.Forces[0].Rows); got != "1= a, 1= b, 3 c" {
 		t.Errorf("at 2 mm/s: %s", got)
 	}
@@ -98,7 +98,8 @@ func TestRankOfForces(t *testing.T) {
 		t.Errorf("%s", r.Sentence)
 	}
 	x := r.Forces[0].Rows[0]
-	half := 4.302653 / math.Sqrt(3)
+	// a: relative variances (1/80)^2 and (1/50)^2, 2 degrees of freedom each; t(0.975) of 4 is 2.776445.
+	half := 2.776445 * math.Sqrt((1.0/6400+1.0/2500)/2) / math.Sqrt(3) * 80
 	for what, pair := range map[string][2]float64{"force": {x.Force, 80}, "low": {x.Low, 80 - half},
 		"high":     {x.High, 80 + half},
 		"per mass": {*x.PerMass, 80 / 0.2}, "per cost": {*x.PerCost, 80.0 / 50}, "mass": {*x.Mass, 0.2}} {
@@ -112,7 +113,7 @@ func TestRankOfForces(t *testing.T) {
 	// By other numbers: the interval goes with the force; what has no cost comes last.
 	r = ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "force-per-mass")
 	if got := namesOf(r.Forces[0].Rows); got != "1 b, 2 a, 3 c" ||
-		!strings.Contains(r.Sentence, "b holds the most force per 100 g of feeder: 76.0 N") {
+		!strings.Contains(r.Sentence, "b holds the most force per 100 g of feeder: 78.0 N") {
 		t.Errorf("per mass: %s; %s", got, r.Sentence)
 	}
 	r = ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml")}, "force-per-cost")
@@ -242,6 +243,27 @@ func TestRankShowsTies(t *testing.T) {
 	}
 	if width["guessed"] < 1.2*width["weak"] {
 		t.Errorf("low to high: %v", width)
+	}
+}
+
+// Two pushes of each feeder tell little by themselves: t is 12.7 for one degree of freedom. All feeders together tell
+// more, and it is said.
+func TestRankPoolsTheScatterOfFewRepeats(t *testing.T) {
+	twice := func(name string, f float64) string {
+		return strings.ReplaceAll(push(name, 100, 10, 1, 2, f), "repeats = 3", "repeats = 2")
+	}
+	at := bench(t, map[string]string{"a.toml": twice("a", 80), "b.toml": twice("b", 60), "c.toml": twice("c", 50),
+		"d.toml": twice("d", 40)})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml", "c.toml", "d.toml")}, "")
+	if got := namesOf(r.Forces[0].Rows); got != "1 a, 2 b, 3 c, 4 d" {
+		t.Errorf("%s", got)
+	}
+	pooled := math.Sqrt((1.0/6400 + 1.0/3600 + 1.0/2500 + 1.0/1600) / 4)
+	if x := r.Forces[0].Rows[0]; math.Abs(x.High-80*(1+2.776445*pooled/math.Sqrt2)) > 1e-4 {
+		t.Errorf("high end %.3f N", x.High)
+	}
+	if !strings.Contains(fmt.Sprint(r.Warnings), "pooled-scatter") {
+		t.Errorf("%v", r.Warnings)
 	}
 }
 
