@@ -84,8 +84,7 @@ func pairBlock(r *study.Ranking) Block {
 	}
 	t := list("ranking", "Usable flow of each pair", r.Entries, r.Area)
 	t.Sort = true
-	return Block{ID: "rank-block", Title: "Usable flow of each feeder on each hot end", Chart: c.Options(),
-		Rows:  len(r.Entries),
+	return Block{ID: "rank-block", Title: "Usable flow of each feeder on each hot end", Chart: c,
 		Table: []Table{t}, Open: true,
 		How: "Pairs of one rank cannot be told apart: neither beats the other in 95 % of the samples. Low and high " +
 			"are the likely range. " +
