@@ -177,6 +177,10 @@ func (p Path) Inverse(f float64) float64 {
 	return math.Max(0, f*math.Exp(-p.Friction*p.Bend)-p.Drag)
 }
 
+// DefaultHeatedShare is HotEnd.HeatedShare where a length is stated and nothing else is known: the middle of a plausible range of 50 to 100 %, assumed.
+// A melt zone read off a trace (by the volume fed until cold stock arrives) is the effective one: its share is 1.
+const DefaultHeatedShare = 0.75
+
 // Stock says how the filament sits in the barrel before it melts.
 type Stock struct {
 	// Stick lets the stock fill the bore without slip from the first millimetre, heated with the heat-transfer coefficient of its section: the

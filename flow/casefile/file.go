@@ -228,16 +228,12 @@ type spread struct {
 	Seed         int       `toml:"seed" min:"0" doc:"seed of the sampling"`
 }
 
-// DefaultHeatedShare is the share of the stated length before the cone that heats where none is given: the middle of 50 to 100 %, assumed.
-// The top of a barrel is colder than its block, and a stated length often reaches into the cold side.
-const DefaultHeatedShare = 0.75
-
 // defaults is a file as it stands before the user's text is laid over it. Each value is
 // an assumption of this project unless the field says otherwise; the result lists those that were used.
 func defaults() file {
 	return file{
 		Filament: filament{Tolerance: 0.03, Inlet: 25},
-		HotEnd: hotEnd{Name: "hot end", Contact: flow.DefaultWettedH, Heated: DefaultHeatedShare, Eccentric: flow.DefaultEccentricity, Tip: flow.DefaultTipDrop,
+		HotEnd: hotEnd{Name: "hot end", Contact: flow.DefaultWettedH, Heated: flow.DefaultHeatedShare, Eccentric: flow.DefaultEccentricity, Tip: flow.DefaultTipDrop,
 			Capacity: 15, Loss: 0.05, Ambient: 25},
 		Path:   path{Drag: 2, Friction: 0.2},
 		Feeder: feederSpec{Name: "feeder", Stock: 30},

@@ -15,6 +15,13 @@ func Free(m *materials.Material, h flow.HotEnd) *flow.Case {
 	return c
 }
 
+// stated is Free for a melt zone whose length is the maker's: the default share of it heats.
+func stated(m *materials.Material, h flow.HotEnd) *flow.Case {
+	c := Free(m, h)
+	c.HotEnd.HeatedShare = flow.DefaultHeatedShare
+	return c
+}
+
 // library returns a built-in material.
 func library(id string) *materials.Material {
 	m, err := materials.Get(id)
@@ -25,6 +32,7 @@ func library(id string) *materials.Material {
 }
 
 // Startup returns the case, block temperature and flow of a row of testdata/stock/startup_ratio.csv. Assumed: cone of 60 deg, land of 1.0 mm.
+// The melt zone of both rigs was read off their traces (testdata/stock/README.md), so all of it heats.
 func Startup(r Row) (c *flow.Case, block, q float64) {
 	h := Nozzle(r.F("bore_mm")*unit.MM, r.F("melt_zone_mm")*unit.MM, 60, r.F("nozzle_mm")*unit.MM, 1e-3, flow.DefaultWettedH)
 	return Free(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_mm3_s") * unit.MM3
@@ -34,7 +42,7 @@ func Startup(r Row) (c *flow.Case, block, q float64) {
 // 1.6 mm, cone 60 deg.
 func Growth(r Row) (c *flow.Case, block, q, ref float64) {
 	h := Nozzle(2e-3, r.F("melt_zone_mm")*unit.MM, 60, r.F("nozzle_mm")*unit.MM, 1.6e-3, flow.DefaultWettedH)
-	return Free(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_mm3_s") * unit.MM3, r.F("reference_flow_mm3_s") * unit.MM3
+	return stated(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_mm3_s") * unit.MM3, r.F("reference_flow_mm3_s") * unit.MM3
 }
 
 // FlowLimit returns the case, block temperature and published limit of a row of testdata/stock/flow_limits.csv. Assumed: bore of the barrel 2.0 mm, cone
@@ -42,7 +50,7 @@ func Growth(r Row) (c *flow.Case, block, q, ref float64) {
 func FlowLimit(r Row) (c *flow.Case, block, q float64) {
 	d := r.F("nozzle_mm") * unit.MM
 	h := Nozzle(2e-3, r.F("melt_zone_mm")*unit.MM, 60, d, 2*d, flow.DefaultWettedH)
-	return Free(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_limit_mm3_s") * unit.MM3
+	return stated(library(r["material"]), h), unit.Kelvin(r.F("block_degC")), r.F("flow_limit_mm3_s") * unit.MM3
 }
 
 // Plateau returns the force (N) that a start-up trace shows before the rise, read as the sources of a row of startup_ratio.csv read it: the mean from 0.35 to

@@ -105,8 +105,8 @@ func TestStartupRatios(t *testing.T) {
 	}
 }
 
-// Growth of force with flow (Read et al. 2024, testdata/stock/README.md): the measure allows 10 to 20 % of the ratio for its method. The bound here is what is
-// reached; the goal of 20 % is missed, report/docs/accuracy.md says where.
+// Growth of force with flow (Read et al. 2024, testdata/stock/README.md): the measure allows 10 to 20 % of the ratio for its method. The steep end
+// stays low (4.6 for 8.1); report/docs/accuracy.md says more.
 func TestGrowthWithFlow(t *testing.T) {
 	sum, n := 0.0, 0.0
 	for _, row := range flowtest.Table("stock", "flow_growth.csv") {
@@ -121,7 +121,7 @@ func TestGrowthWithFlow(t *testing.T) {
 		sum += math.Abs(got/row.F("ratio") - 1)
 		n++
 	}
-	if mean := sum / n; mean > 0.32 {
+	if mean := sum / n; mean > 0.20 {
 		t.Errorf("mean error %.1f %%", 100*mean)
 	}
 }
