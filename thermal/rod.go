@@ -141,7 +141,8 @@ func (c *Cylinder) FourierForCentre(target float64) float64 {
 	return fourierFor(c.Centre, c.Zeta[0], target)
 }
 
-// FourierForMean returns the Fo at which the section mean has fallen to target (0 < target < 1; 0 for 1 and above, +Inf for 0 and below).
+// FourierForMean returns the Fo at which the section mean has fallen to target (0 < target < 1; 0 for 1 and above, +Inf
+// for 0 and below).
 func (c *Cylinder) FourierForMean(target float64) float64 {
 	return fourierFor(c.Mean, c.Zeta[0], target)
 }

@@ -5,12 +5,13 @@ import (
 	"testing"
 )
 
-// conducted solves the heating of a rod by finite volumes in the radius (implicit in time, second order in space), independently of any
-// series: theta on the axis and its mean at the Fourier number fo, for the Biot number bi.
+// conducted solves the heating of a rod by finite volumes in the radius (implicit in time, second order in space),
+// independently of any series: theta on the axis and its mean at the Fourier number fo, for the Biot number bi.
 func conducted(bi, fo float64) (centre, mean float64) {
 	const n, steps = 400, 4000
 	dr, dt := 1.0/n, fo/steps
-	T, lo, di, up, rh := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	T, lo, di, up, rh := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n),
+		make([]float64, n)
 	for i := range T {
 		T[i] = 1
 	}
@@ -50,7 +51,8 @@ func TestRodAgainstFiniteVolumes(t *testing.T) {
 		if bi == 1e9 {
 			c = NewCylinder(math.Inf(1))
 		}
-		for _, x := range []struct{ fo, tol float64 }{{2e-4, 2e-3}, {9e-4, 2e-3}, {5e-3, 1e-3}, {0.05, 1e-3}, {0.3, 1e-3}, {1, 1e-3}} {
+		for _, x := range []struct{ fo, tol float64 }{{2e-4, 2e-3}, {9e-4, 2e-3}, {5e-3, 1e-3}, {0.05, 1e-3},
+			{0.3, 1e-3}, {1, 1e-3}} {
 			centre, mean := conducted(bi, x.fo)
 			if got := c.Mean(x.fo); math.Abs((1-got)-(1-mean)) > x.tol*math.Max(0.05, 1-mean)*3 {
 				t.Errorf("Bi %g, Fo %g: mean %.6f, finite volumes %.6f", bi, x.fo, got, mean)
@@ -89,7 +91,8 @@ func TestBesselZeros(t *testing.T) {
 	for _, x := range []struct {
 		order, k int
 		want     float64
-	}{{0, 1, 2.404825557695773}, {0, 2, 5.520078110286311}, {0, 5, 14.930917708487786}, {1, 1, 3.831705970207512}, {1, 2, 7.015586669815619}, {1, 5, 16.470630050877633}} {
+	}{{0, 1, 2.404825557695773}, {0, 2, 5.520078110286311}, {0, 5, 14.930917708487786}, {1, 1, 3.831705970207512},
+		{1, 2, 7.015586669815619}, {1, 5, 16.470630050877633}} {
 		if got := BesselZero(x.order, x.k); math.Abs(got-x.want) > 1e-12 {
 			t.Errorf("zero %d of J%d: %.15f, want %.15f", x.k, x.order, got, x.want)
 		}

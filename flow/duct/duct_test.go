@@ -17,8 +17,9 @@ import (
 func crossWLF(c *checks.Case) *materials.Viscosity {
 	return &materials.Viscosity{
 		FlowCurve: materials.FlowCurve{Kind: materials.Cross, N: c.In("n"), Tau: c.In("taustar")},
-		Shift:     materials.Shift{Kind: materials.WLF, Eta0: c.In("D1"), Tref: c.In("D2"), A1: c.In("A1"), A2: c.In("A2")},
-		Cap:       1e30,
+		Shift: materials.Shift{Kind: materials.WLF, Eta0: c.In("D1"), Tref: c.In("D2"), A1: c.In("A1"),
+			A2: c.In("A2")},
+		Cap: 1e30,
 	}
 }
 
@@ -43,11 +44,14 @@ func TestCrossWLF(t *testing.T) {
 		c.Want("eta", c.In("etainf")+(c.In("eta0")-c.In("etainf"))*s.H(c.In("gamma")))
 	})
 	checks.Each(t, "shift_arrhenius", func(c *checks.Case) {
-		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.Arrhenius, Eta0: 1, Tref: c.In("Tref"), E: c.In("Ea")}, Cap: 1e30}
+		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1},
+			Shift: materials.Shift{Kind: materials.Arrhenius, Eta0: 1, Tref: c.In("Tref"), E: c.In("Ea")}, Cap: 1e30}
 		c.Want("aT", 1/v.Fluidity(c.In("T"), 0))
 	})
 	checks.Each(t, "shift_wlf", func(c *checks.Case) {
-		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1}, Shift: materials.Shift{Kind: materials.WLF, Eta0: 1, Tref: c.In("Tref"), A1: c.In("C1") * math.Ln10, A2: c.In("C2")}, Cap: 1e30}
+		v := materials.Viscosity{FlowCurve: materials.FlowCurve{N: 1, Tau: 1},
+			Shift: materials.Shift{Kind: materials.WLF, Eta0: 1, Tref: c.In("Tref"), A1: c.In("C1") * math.Ln10,
+				A2: c.In("C2")}, Cap: 1e30}
 		a := 1 / v.Fluidity(c.In("T"), 0)
 		c.Want("aT", a)
 		c.Want("log10_aT", math.Log10(a))
@@ -67,7 +71,8 @@ func TestDucts(t *testing.T) {
 	checks.Each(t, "rect_dp", func(c *checks.Case) {
 		c.Want("dp", duct.Rectangle(c.In("W"), c.In("h")).PowerDrop(c.In("eta"), 1, c.In("Q"), c.In("L")))
 	})
-	checks.Each(t, "kozicki_fre", func(c *checks.Case) { c.Want("fRe", duct.Duct{A: c.In("a"), B: c.In("b")}.FRe(c.In("n"))) })
+	checks.Each(t, "kozicki_fre",
+		func(c *checks.Case) { c.Want("fRe", duct.Duct{A: c.In("a"), B: c.In("b")}.FRe(c.In("n"))) })
 	checks.Each(t, "duct_semicircle", func(c *checks.Case) {
 		d := duct.HalfRound(1)
 		q := 1 / d.PowerDrop(1, 1, 1, 1)
@@ -90,10 +95,12 @@ func TestDucts(t *testing.T) {
 	}
 	fem("duct_fem_square", 0.04, func(c *checks.Case) duct.Duct { return duct.Rectangle(1, 1) })
 	fem("duct_fem_halfround", 0.01, func(c *checks.Case) duct.Duct { return duct.HalfRound(1) })
-	fem("duct_fem_trapezoid", 0.05, func(c *checks.Case) duct.Duct { return duct.Trapezoid(c.In("wide"), c.In("narrow"), c.In("height")) })
+	fem("duct_fem_trapezoid", 0.05,
+		func(c *checks.Case) duct.Duct { return duct.Trapezoid(c.In("wide"), c.In("narrow"), c.In("height")) })
 	// Any law in a duct: the power law must give the closed form.
 	d := duct.Rectangle(2e-3, 1e-3)
-	if got, want := d.Drop(reference.PowerLaw(5000, 0.4), 1e-8, 0.01), d.PowerDrop(5000, 0.4, 1e-8, 0.01); math.Abs(got/want-1) > 1e-6 {
+	if got, want := d.Drop(reference.PowerLaw(5000, 0.4), 1e-8, 0.01),
+		d.PowerDrop(5000, 0.4, 1e-8, 0.01); math.Abs(got/want-1) > 1e-6 {
 		t.Errorf("general duct rule %v, closed form %v", got, want)
 	}
 }

@@ -7,8 +7,8 @@ import (
 	"meltload/materials/num"
 )
 
-// The direct quadrature of a law. Of this file the commands reach TubeFlow (by way of the melt flow rate); the rest is the
-// checked reference of StressTable and of the solvers, and for programs that need one drop and not a table of them.
+// The direct quadrature of a law. Of this file the commands reach TubeFlow (by way of the melt flow rate); the rest is
+// the checked reference of StressTable and of the solvers, and for programs that need one drop and not a table of them.
 
 // Law is what the isothermal relations need of a melt at one temperature and
 // pressure: the shear rate (1/s) at a shear stress (Pa), rising and zero at zero.
@@ -108,8 +108,8 @@ func (l Law) RadialDrop(q, r1, r2 float64) float64 {
 	return s
 }
 
-// invert finds x > 0 with f(x) = y for a rising f with f(0) = 0, in the logarithm, between exp(-80) and exp(80): 0 and +Inf where
-// x lies below and above, NaN where f is not a number.
+// invert finds x > 0 with f(x) = y for a rising f with f(0) = 0, in the logarithm, between exp(-80) and exp(80): 0 and
+// +Inf where x lies below and above, NaN where f is not a number.
 func invert(f func(float64) float64, y float64) float64 {
 	if y <= 0 {
 		return 0

@@ -20,7 +20,8 @@ type StressTable struct {
 
 var tubeTables, slitTables num.Cache[materials.FlowCurve, *StressTable]
 
-// NewTubeTable tabulates tubes (y = 4Q/(pi R^3 phi)). Tables do not change, so one is shared by all who ask for the same shape.
+// NewTubeTable tabulates tubes (y = 4Q/(pi R^3 phi)). Tables do not change, so one is shared by all who ask for the
+// same shape.
 func NewTubeTable(s materials.FlowCurve) *StressTable {
 	return tubeTables.Get(s, func() *StressTable { return newStressTable(s, 3) })
 }
@@ -70,7 +71,8 @@ func newStressTable(s materials.FlowCurve, p int) *StressTable {
 	if err := c.Fit(lx, lt); err != nil {
 		panic("flow: stress table: " + err.Error()) // the apparent rate rises strictly by construction
 	}
-	return &StressTable{num.NewLogTable(func(x float64) float64 { return math.Exp(c.Predict(math.Log(x))) }, lo+4, hi-4), s.Tau}
+	return &StressTable{num.NewLogTable(func(x float64) float64 { return math.Exp(c.Predict(math.Log(x))) }, lo+4,
+		hi-4), s.Tau}
 }
 
 // At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa).

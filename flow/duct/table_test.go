@@ -9,11 +9,13 @@ import (
 	"meltload/materials"
 )
 
-// The table against the closed forms of a power-law melt: stress, local index, and the gradient integrated over the radius.
+// The table against the closed forms of a power-law melt: stress, local index, and the gradient integrated over the
+// radius.
 func TestTableOfAPowerLaw(t *testing.T) {
 	const k, phi = 6000.0, 1.0
 	for _, n := range []float64{1, 0.5, 0.25} {
-		// tau = K g^n is the reduced law y = phi0^-1 g with tau = Tau (y/Tau)^n: with phi = 1 the coordinate y is the rate itself.
+		// tau = K g^n is the reduced law y = phi0^-1 g with tau = Tau (y/Tau)^n: with phi = 1 the coordinate y is the
+		// rate itself.
 		tau0 := math.Pow(k, 1/(1-n))
 		if n == 1 {
 			tau0 = 1
@@ -25,7 +27,9 @@ func TestTableOfAPowerLaw(t *testing.T) {
 		if _, want, _ := reference.PowerTube(keff, n, q, r, 1); math.Abs(tube.Tube(q, r, phi)/want-1) > 1e-5 {
 			t.Errorf("n = %g: tube %.6g Pa, closed form %.6g Pa", n, tube.Tube(q, r, phi), want)
 		}
-		if _, want, _ := reference.PowerSlit(keff, n, q, 8e-3, 0.5e-3, 1); math.Abs(slit.Slit(q, 8e-3, 0.5e-3, phi)/want-1) > 1e-5 {
+		if _, want,
+			_ := reference.PowerSlit(keff, n, q, 8e-3, 0.5e-3,
+			1); math.Abs(slit.Slit(q, 8e-3, 0.5e-3, phi)/want-1) > 1e-5 {
 			t.Errorf("n = %g: slit %.6g Pa, closed form %.6g Pa", n, slit.Slit(q, 8e-3, 0.5e-3, phi), want)
 		}
 		for _, y := range []float64{1, 100, 1e4} {
@@ -44,7 +48,8 @@ func TestTableOfAPowerLaw(t *testing.T) {
 	}
 }
 
-// The table against the quadrature of a melt with a plateau, over nine decades of flow, and its index against a difference.
+// The table against the quadrature of a melt with a plateau, over nine decades of flow, and its index against a
+// difference.
 func TestTableOfACrossLaw(t *testing.T) {
 	v := &materials.Viscosity{
 		FlowCurve: materials.FlowCurve{Kind: materials.Cross, N: 0.3, Tau: 5e4},
@@ -73,7 +78,8 @@ func TestTableOfACrossLaw(t *testing.T) {
 
 // ConeFactor at hand-computed values of its formula, and at the step: 1/sin a + 0.73 sin(a)^m.
 func TestConeFactor(t *testing.T) {
-	for _, x := range [][3]float64{{90, 0.3, 1.73}, {90, 1, 1.73}, {30, 1, 2.365}, {30, 0.5, 2 + 0.73*0.7071067811865476}} {
+	for _, x := range [][3]float64{{90, 0.3, 1.73}, {90, 1, 1.73}, {30, 1, 2.365},
+		{30, 0.5, 2 + 0.73*0.7071067811865476}} {
 		if got := duct.ConeFactor(x[0]*math.Pi/180, x[1]); math.Abs(got-x[2]) > 1e-9 {
 			t.Errorf("half angle %g deg, m = %g: %.6f, want %.6f", x[0], x[1], got, x[2])
 		}

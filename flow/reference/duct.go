@@ -40,7 +40,8 @@ func PowerSlit(k, n, q, w, h, length float64) (dp, tau, rate float64) {
 // (1996), sec. 4.4.1. Too low for half angles above about 15 deg: see ConeFactor.
 func PowerCone(k, n, q, r1, r2, a float64) float64 {
 	big, small := math.Max(r1, r2), math.Min(r1, r2)
-	return 2 * k / (3 * n * math.Tan(a)) * math.Pow((3*n+1)*q/(n*math.Pi), n) * (math.Pow(small, -3*n) - math.Pow(big, -3*n))
+	return 2 * k / (3 * n * math.Tan(a)) * math.Pow((3*n+1)*q/(n*math.Pi), n) * (math.Pow(small, -3*n) -
+		math.Pow(big, -3*n))
 }
 
 // ConeStokes is the exact creeping flow of a Newtonian melt in a cone of half
@@ -144,5 +145,6 @@ func EllipseFlow(a, b float64) float64 {
 	return math.Pi * a * a * a * b * b * b / (4 * (a*a + b*b))
 }
 
-// TriangleFlow returns Q eta/G (m4) of a Newtonian melt in an equilateral triangle of side a: sqrt(3) a^4/320. Same source.
+// TriangleFlow returns Q eta/G (m4) of a Newtonian melt in an equilateral triangle of side a: sqrt(3) a^4/320. Same
+// source.
 func TriangleFlow(a float64) float64 { return math.Sqrt(3) * math.Pow(a, 4) / 320 }

@@ -160,7 +160,8 @@ func TestAnnuli(t *testing.T) {
 	})
 }
 
-// A melt zone of tube, cone and bore with g = phi tau^m, from tube and cone laws; v is the speed of the melt in the wide tube.
+// A melt zone of tube, cone and bore with g = phi tau^m, from tube and cone laws; v is the speed of the melt in the
+// wide tube.
 func TestThreeZoneMomentumBalance(t *testing.T) {
 	checks.Each(t, "bellini", func(c *checks.Case) {
 		n, r1, r2 := 1/c.In("m"), c.In("D1")/2, c.In("D2")/2
@@ -184,5 +185,6 @@ func TestOtherSections(t *testing.T) {
 		// f Re = Dh^2 A/(2 Q eta/G), Dh = 1/sqrt3, A = sqrt3/4.
 		c.Want("fRe", math.Sqrt(3)/4/3/(2*q))
 	})
-	checks.Each(t, "duct_ellipse", func(c *checks.Case) { c.Want("flow_coeff", reference.EllipseFlow(c.In("a"), c.In("b"))) })
+	checks.Each(t, "duct_ellipse",
+		func(c *checks.Case) { c.Want("flow_coeff", reference.EllipseFlow(c.In("a"), c.In("b"))) })
 }

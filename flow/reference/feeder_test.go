@@ -26,7 +26,8 @@ func TestColumnsMotorsAndGears(t *testing.T) {
 		c.Want("torque_gain", e*c.In("ratio"))
 	})
 	checks.Each(t, "worm_geometry", func(c *checks.Case) {
-		lead, angle, wheel, centre, ratio := reference.Worm{int(c.In("threads")), c.In("Pd"), c.In("D_worm"), int(c.In("gear_teeth"))}.Geometry()
+		lead, angle, wheel, centre, ratio := reference.Worm{int(c.In("threads")), c.In("Pd"), c.In("D_worm"),
+			int(c.In("gear_teeth"))}.Geometry()
 		c.Want("lead", lead)
 		c.Want("lead_angle_deg", angle*180/math.Pi)
 		c.Want("D_gear", wheel)
@@ -41,7 +42,8 @@ func TestColumnsMotorsAndGears(t *testing.T) {
 		c.Want("slenderness", k*l/(d/4))
 	})
 	checks.Each(t, "secant_column", func(c *checks.Case) {
-		c.Want("sigma_max", reference.Secant(c.In("A"), c.In("r_gyr"), c.In("L_eff"), c.In("E"), c.In("ecc_ratio"), c.In("P")))
+		c.Want("sigma_max", reference.Secant(c.In("A"), c.In("r_gyr"), c.In("L_eff"), c.In("E"), c.In("ecc_ratio"),
+			c.In("P")))
 	})
 }
 

@@ -7,8 +7,8 @@ import (
 	"meltload/thermal"
 )
 
-// Strip returns how far (m) a power-law melt (K in Pa s^n) has run in a wide strip of thickness h (m) after t (s) at constant
-// inlet pressure p (Pa), isothermal:
+// Strip returns how far (m) a power-law melt (K in Pa s^n) has run in a wide strip of thickness h (m) after t (s) at
+// constant inlet pressure p (Pa), isothermal:
 //
 //	L = [(1+1/n) C t]^(n/(n+1)),  C = n h/(2(2n+1)) (h p/2K)^(1/n)
 //
@@ -21,11 +21,13 @@ func Strip(k, n, h, p, t float64) float64 {
 // Disc is the end of filling of a disc gated at its centre.
 type Disc struct{ Pressure, Force, Time float64 } // Pa at the gate, N that opens the mould, s
 
-// NewDisc fills a disc from the gate radius r0 to r (m), thickness h (m), at q (m3/s) with a power-law melt, isothermal:
+// NewDisc fills a disc from the gate radius r0 to r (m), thickness h (m), at q (m3/s) with a power-law melt,
+// isothermal:
 //
 //	dp = A (R^(1-n) - r0^(1-n))/(1-n),  F = pi A (R^(3-n) - r0^(3-n))/(3-n),  A = (2K/h) [(2(2n+1)/n) Q/(2 pi h^2)]^n
 //
-// by integration of the slit law; the force counts the area inside the gate too, at the gate's pressure. Derived here; J. F. Agassant et al., Polymer Processing (2017), treat the case (from memory).
+// by integration of the slit law; the force counts the area inside the gate too, at the gate's pressure. Derived here;
+// J. F. Agassant et al., Polymer Processing (2017), treat the case (from memory).
 func NewDisc(k, n, h, r0, r, q float64) Disc {
 	a := 2 * k / h * math.Pow(2*(2*n+1)/n*q/(2*math.Pi*h*h), n)
 	d := Disc{Time: math.Pi * (r*r - r0*r0) * h / q}
@@ -42,20 +44,21 @@ func NewDisc(k, n, h, r0, r, q float64) Disc {
 // (1 - share)^-(2n+1). From the slit law.
 func FrozenFactor(share, n float64) float64 { return math.Pow(1-share, -(2*n + 1)) }
 
-// CoolPlate returns the times (s) after which centre and mean of a plate of thickness s (m) and diffusivity alpha (m2/s) have come from
-// melt to ejection temperature between walls at the mould temperature:
+// CoolPlate returns the times (s) after which centre and mean of a plate of thickness s (m) and diffusivity alpha
+// (m2/s) have come from melt to ejection temperature between walls at the mould temperature:
 //
 //	t = s^2/(pi^2 alpha) ln(4Y/pi) and ln(8Y/pi^2),  Y = (melt-mould)/(eject-mould)
 //
-// One term of the series (exact enough for Y above 1.5); 0 where it gives less. R. Routsis, 2010, for the centre; the mean from memory.
+// One term of the series (exact enough for Y above 1.5); 0 where it gives less. R. Routsis, 2010, for the centre; the
+// mean from memory.
 func CoolPlate(s, alpha, melt, mould, eject float64) (centre, mean float64) {
 	y := (melt - mould) / (eject - mould)
 	k := s * s / (math.Pi * math.Pi * alpha)
 	return k * math.Max(0, math.Log(4*y/math.Pi)), k * math.Max(0, math.Log(8*y/(math.Pi*math.Pi)))
 }
 
-// CoolRod is CoolPlate for a round runner of diameter d (m): d^2/(4 j^2 alpha) ln(c Y), j the first root of J0, with the first terms
-// of the cylinder series.
+// CoolRod is CoolPlate for a round runner of diameter d (m): d^2/(4 j^2 alpha) ln(c Y), j the first root of J0, with
+// the first terms of the cylinder series.
 func CoolRod(d, alpha, melt, mould, eject float64) (centre, mean float64) {
 	y := (melt - mould) / (eject - mould)
 	c := thermal.NewCylinder(math.Inf(1))
@@ -64,8 +67,8 @@ func CoolRod(d, alpha, melt, mould, eject float64) (centre, mean float64) {
 	return k * math.Max(0, math.Log(c1*y)), k * math.Max(0, math.Log(4/(j*j)*y))
 }
 
-// FreezeLength returns the time (s) for the mid-plane to reach the no-flow temperature and how far (m) a front at speed u (m/s) gets by then: an upper
-// bound without the heat of shear, and with a fresh core left out.
+// FreezeLength returns the time (s) for the mid-plane to reach the no-flow temperature and how far (m) a front at speed
+// u (m/s) gets by then: an upper bound without the heat of shear, and with a fresh core left out.
 func FreezeLength(u, h, alpha, melt, mould, noFlow float64) (t, length float64) {
 	want := (noFlow - mould) / (melt - mould)
 	centre := func(fo float64) float64 { // the whole series; at Fo = alpha t/h^2
@@ -97,12 +100,13 @@ func StressArea(d, pitch float64) float64 {
 	return math.Pi / 4 * x * x
 }
 
-// Preload returns the force (N) in a screw of diameter d (m) tightened with a torque (N m) and nut factor k (0.2 is usual, uncertain by
-// a third): T/(k d). Common practice; the maker's data come first.
+// Preload returns the force (N) in a screw of diameter d (m) tightened with a torque (N m) and nut factor k (0.2 is
+// usual, uncertain by a third): T/(k d). Common practice; the maker's data come first.
 func Preload(torque, k, d float64) float64 { return torque / (k * d) }
 
-// Joint returns, for n equal screws of a preload (N) under a parting force (N) and a joint constant c: the load of a screw, the clamping left
-// to each, and the parting force at which the joint opens. Shigley, Mechanical Engineering Design, ch. 8 (from memory).
+// Joint returns, for n equal screws of a preload (N) under a parting force (N) and a joint constant c: the load of a
+// screw, the clamping left to each, and the parting force at which the joint opens. Shigley, Mechanical Engineering
+// Design, ch. 8 (from memory).
 func Joint(n int, preload, parting, c float64) (load, left, open float64) {
 	each := parting / float64(n)
 	return preload + c*each, preload - (1-c)*each, float64(n) * preload / (1 - c)

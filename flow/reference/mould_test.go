@@ -32,7 +32,8 @@ func TestFillingClosedForms(t *testing.T) {
 		c.Want("dp_gate", gate)
 		c.Want("dp", sprue+runner+gate)
 	})
-	checks.Each(t, "frozen_dp_factor", func(c *checks.Case) { c.Want("factor", reference.FrozenFactor(c.In("fraction"), c.In("n"))) })
+	checks.Each(t, "frozen_dp_factor",
+		func(c *checks.Case) { c.Want("factor", reference.FrozenFactor(c.In("fraction"), c.In("n"))) })
 }
 
 func TestCoolingClosedForms(t *testing.T) {
@@ -52,7 +53,8 @@ func TestCoolingClosedForms(t *testing.T) {
 		c.Skip("const_4j0sq", "const_center", "const_mean")
 	})
 	checks.Each(t, "freeze_length", func(c *checks.Case) {
-		at, l := reference.FreezeLength(c.In("U"), c.In("h"), c.In("alpha"), c.In("T_melt"), c.In("T_mould"), c.In("T_noflow"))
+		at, l := reference.FreezeLength(c.In("U"), c.In("h"), c.In("alpha"), c.In("T_melt"), c.In("T_mould"),
+			c.In("T_noflow"))
 		c.Want("t_freeze", at)
 		c.Want("length", l)
 		c.Want("length_over_h", l/c.In("h"))
@@ -60,13 +62,15 @@ func TestCoolingClosedForms(t *testing.T) {
 }
 
 func TestClampClosedForms(t *testing.T) {
-	checks.Each(t, "clamp_force", func(c *checks.Case) { c.Want("F", reference.Clamp(c.In("p_cavity"), c.In("A_proj"), c.In("safety"))) })
+	checks.Each(t, "clamp_force",
+		func(c *checks.Case) { c.Want("F", reference.Clamp(c.In("p_cavity"), c.In("A_proj"), c.In("safety"))) })
 	checks.Each(t, "bolt_area", func(c *checks.Case) {
 		a := reference.StressArea(c.In("d_mm"), c.In("pitch_mm"))
 		c.Want("A_t", a)
 		c.Want("A_t_rounded_constant", a, 1e-5)
 	})
-	checks.Each(t, "bolt_preload", func(c *checks.Case) { c.Want("F", reference.Preload(c.In("T"), c.In("K"), c.In("d"))) })
+	checks.Each(t, "bolt_preload",
+		func(c *checks.Case) { c.Want("F", reference.Preload(c.In("T"), c.In("K"), c.In("d"))) })
 	checks.Each(t, "bolt_group", func(c *checks.Case) {
 		load, left, open := reference.Joint(int(c.In("n_bolts")), c.In("F_pre"), c.In("F_sep"), c.In("C"))
 		c.Want("bolt_load", load)

@@ -93,7 +93,8 @@ func WithPlateau(eta0, etaInf float64, f func(g float64) float64) duct.Law {
 		for stress(hi) < tau && hi < 1e30 {
 			hi *= 4
 		}
-		g, err := num.Root(func(lg float64) float64 { return math.Log(stress(math.Exp(lg)) / tau) }, math.Log(tau/eta0)-1e-9, math.Log(hi)+1e-9, 1e-14)
+		g, err := num.Root(func(lg float64) float64 { return math.Log(stress(math.Exp(lg)) / tau) }, math.Log(tau/eta0)-
+			1e-9, math.Log(hi)+1e-9, 1e-14)
 		if err != nil {
 			return hi
 		}

@@ -11,7 +11,8 @@ import (
 func TestCapillaryCorrections(t *testing.T) {
 	checks.Each(t, "cogswell_cone", func(c *checks.Case) {
 		a := c.In("half_angle_deg") * math.Pi / 180
-		s, e := reference.CogswellCone(c.In("K"), c.In("n"), c.In("KE"), c.In("m"), a, c.In("R"), c.In("Rb"), c.In("Gamma"))
+		s, e := reference.CogswellCone(c.In("K"), c.In("n"), c.In("KE"), c.In("m"), a, c.In("R"), c.In("Rb"),
+			c.In("Gamma"))
 		c.Want("dp_shear", s)
 		c.Want("dp_ext", e)
 		c.Want("dp_entry", s+e)
@@ -35,7 +36,8 @@ func TestCapillaryCorrections(t *testing.T) {
 		c.Want("e", e)
 	})
 	checks.Each(t, "capillary", func(c *checks.Case) {
-		q, g, a, k := reference.Capillary{c.In("D_barrel"), c.In("D_die"), c.In("L_die")}.Point(c.In("v_piston"), c.In("p"), c.In("dp_end"))
+		q, g, a, k := reference.Capillary{c.In("D_barrel"), c.In("D_die"), c.In("L_die")}.Point(c.In("v_piston"),
+			c.In("p"), c.In("dp_end"))
 		c.Want("Q", q)
 		c.Want("gamma_app", g)
 		c.Want("tau_app", a)

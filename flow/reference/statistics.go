@@ -104,7 +104,8 @@ func Flattest(x []float64, w int) int {
 	return at
 }
 
-// SavGol5 returns the smoothed middle of five values and the slope per sample (A. Savitzky, M. J. E. Golay, Anal. Chem. 36 (1964) 1627).
+// SavGol5 returns the smoothed middle of five values and the slope per sample (A. Savitzky, M. J. E. Golay, Anal. Chem.
+// 36 (1964) 1627).
 func SavGol5(y [5]float64) (smooth, slope float64) {
 	return (-3*y[0] + 12*y[1] + 17*y[2] + 12*y[3] - 3*y[4]) / 35, (-2*y[0] - y[1] + y[3] + 2*y[4]) / 10
 }

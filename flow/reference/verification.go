@@ -54,12 +54,13 @@ type GridIndex struct {
 	Asymptotic   float64 // 1 where the grids are in the asymptotic range
 }
 
-// NewGridIndex takes the finest value first, the ratio r and a safety factor (1.25 for three grids):
-// p = ln[(f3-f2)/(f2-f1)]/ln r, GCI = Fs |(f2-f1)/f1|/(r^p - 1). P. J. Roache, J. Fluids Eng. 116 (1994) 405 (from memory).
+// NewGridIndex takes the finest value first, the ratio r and a safety factor (1.25 for three grids): p =
+// ln[(f3-f2)/(f2-f1)]/ln r, GCI = Fs |(f2-f1)/f1|/(r^p - 1). P. J. Roache, J. Fluids Eng. 116 (1994) 405 (from memory).
 func NewGridIndex(f1, f2, f3, r, fs float64) GridIndex {
 	p := math.Log((f3-f2)/(f2-f1)) / math.Log(r)
 	k := math.Pow(r, p) - 1
-	g := GridIndex{Order: p, Extrapolated: f1 + (f1-f2)/k, Fine: fs * math.Abs((f2-f1)/f1) / k, Coarse: fs * math.Abs((f3-f2)/f2) / k}
+	g := GridIndex{Order: p, Extrapolated: f1 + (f1-f2)/k, Fine: fs * math.Abs((f2-f1)/f1) / k,
+		Coarse: fs * math.Abs((f3-f2)/f2) / k}
 	g.Asymptotic = g.Coarse / (math.Pow(r, p) * g.Fine)
 	return g
 }
@@ -70,7 +71,8 @@ func CelikOrder(f1, f2, f3, r21, r32 float64) float64 {
 	e := math.Abs(math.Log(math.Abs((f3 - f2) / (f2 - f1))))
 	s := math.Copysign(1, (f3-f2)/(f2-f1))
 	g := func(p float64) float64 {
-		return p - math.Abs(math.Log(math.Abs((f3-f2)/(f2-f1)))+math.Log((math.Pow(r21, p)-s)/(math.Pow(r32, p)-s)))/math.Log(r21)
+		return p - math.Abs(math.Log(math.Abs((f3-f2)/(f2-f1)))+math.Log((math.Pow(r21, p)-s)/(math.Pow(r32, p)-s)))/
+			math.Log(r21)
 	}
 	p, err := num.Root(g, 1e-3, 10+e, 1e-13)
 	if err != nil {
@@ -82,7 +84,8 @@ func CelikOrder(f1, f2, f3, r21, r32 float64) float64 {
 // ObservedOrder returns ln(coarse/fine)/ln r of two errors.
 func ObservedOrder(coarse, fine, r float64) float64 { return math.Log(coarse/fine) / math.Log(r) }
 
-// Validation compares simulation with measurement: E = S - D with u_val^2 = u_num^2 + u_input^2 + u_D^2. ASME V&V 20 (from memory).
+// Validation compares simulation with measurement: E = S - D with u_val^2 = u_num^2 + u_input^2 + u_D^2. ASME V&V 20
+// (from memory).
 func Validation(s, d, num, input, data float64) (e, u float64) {
 	return s - d, math.Sqrt(num*num + input*input + data*data)
 }

@@ -85,7 +85,8 @@ func Draw(inputs []Input, n int, seed uint64) [][]float64 {
 // Run evaluates a model at every sample, spread over the cores. worker makes a model for one
 // goroutine; progress, if not nil, is called with the share done, from one goroutine at a time. A cancelled
 // context ends the run with its error.
-func Run(ctx context.Context, samples [][]float64, worker func() func(x []float64) []float64, progress func(done float64)) ([][]float64, error) {
+func Run(ctx context.Context, samples [][]float64, worker func() func(x []float64) []float64,
+	progress func(done float64)) ([][]float64, error) {
 	out := make([][]float64, len(samples))
 	var done atomic.Int64
 	var mu sync.Mutex

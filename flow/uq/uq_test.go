@@ -15,7 +15,8 @@ func TestDistributionsHaveTheirQuantiles(t *testing.T) {
 	for _, c := range []struct {
 		j       int
 		p, want float64
-	}{{0, 0.5, 10}, {0, 0.97725, 14}, {1, 0.5, 1}, {1, 0.97725, 1.5}, {1, 0.02275, 1 / 1.5}, {2, 0.5, 1000}, {2, 0.25, math.Pow(10, 2.5)}, {3, 0.3, 3}} {
+	}{{0, 0.5, 10}, {0, 0.97725, 14}, {1, 0.5, 1}, {1, 0.97725, 1.5}, {1, 0.02275, 1 / 1.5}, {2, 0.5, 1000},
+		{2, 0.25, math.Pow(10, 2.5)}, {3, 0.3, 3}} {
 		if got := Quantiles(Column(x, c.j), c.p)[0]; math.Abs(got/c.want-1) > 0.01 {
 			t.Errorf("%s at %g: %.4g, want %.4g", in[c.j].Name, c.p, got, c.want)
 		}

@@ -172,7 +172,8 @@ func (c *Case) tol(rel []float64) float64 {
 func (c *Case) compare(name string, got, want, rel float64) {
 	c.t.Helper()
 	if !(math.Abs(got-want) <= rel*math.Abs(want)+1e-300) && !(want == 0 && math.Abs(got) < rel) {
-		c.t.Errorf("%s %s: got %.12g, want %.12g (off by %.2g, allowed %.2g); source: %s", c.ID, name, got, want, got/want-1, rel, c.Source)
+		c.t.Errorf("%s %s: got %.12g, want %.12g (off by %.2g, allowed %.2g); source: %s", c.ID, name, got, want,
+			got/want-1, rel, c.Source)
 	}
 }
 

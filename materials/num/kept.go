@@ -2,8 +2,8 @@ package num
 
 import "sync"
 
-// Cache remembers values that are dear to make and never change, by their key: tables of a law, say. At most keptLimit are held; then
-// all are forgotten. Safe for use from several goroutines; two that ask at once may both make the value.
+// Cache remembers values that are dear to make and never change, by their key: tables of a law, say. At most keptLimit
+// are held; then all are forgotten. Safe for use from several goroutines; two that ask at once may both make the value.
 type Cache[K comparable, V any] struct {
 	mu sync.Mutex
 	m  map[K]V

@@ -13,7 +13,8 @@ import (
 // ErrBracket reports that a root is not enclosed by the interval given.
 var ErrBracket = errors.New("num: the function has the same sign at both ends of the interval")
 
-// ErrSteps reports a root finder that ran out of steps before the bracket was as narrow as asked: the value beside it is the best so far.
+// ErrSteps reports a root finder that ran out of steps before the bracket was as narrow as asked: the value beside it
+// is the best so far.
 var ErrSteps = errors.New("num: the root finder ran out of steps")
 
 // ErrNumber reports a function that is not a number somewhere in the interval.
@@ -25,8 +26,8 @@ const rootSteps = 200
 // Root returns x in [a, b] with f(x) = 0, by Brent's method. f(a) and f(b)
 // must differ in sign. tol is the absolute half-width of the final bracket.
 //
-// Errors: ErrBracket where they do not differ (x is NaN), ErrNumber where f gives NaN within the interval (x is NaN), ErrSteps where
-// rootSteps were not enough (x is the best so far).
+// Errors: ErrBracket where they do not differ (x is NaN), ErrNumber where f gives NaN within the interval (x is NaN),
+// ErrSteps where rootSteps were not enough (x is the best so far).
 //
 // Source: R. P. Brent, Algorithms for Minimization without Derivatives (1973), ch. 4.
 func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
@@ -99,8 +100,8 @@ const epsilon = 2.220446049250313e-16
 
 var gaussX, gaussW = GaussNodes(32)
 
-// GaussNodes returns the points in (0, 1) and the weights, which add up to one, of the Gauss-Legendre rule of n points (gonum): exact for
-// polynomials up to the degree 2n-1.
+// GaussNodes returns the points in (0, 1) and the weights, which add up to one, of the Gauss-Legendre rule of n points
+// (gonum): exact for polynomials up to the degree 2n-1.
 func GaussNodes(n int) (x, w []float64) {
 	x, w = make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(x, w, 0, 1)
@@ -118,8 +119,9 @@ func Integrate(f func(float64) float64, a, b float64) float64 {
 	return s * (b - a)
 }
 
-// RootFrom finds where a growing function is zero, to tol in its value, from a near guess l on: secants kept in the bracket lo to hi, halved where they
-// leave it. slope is the first one, and its bounds. It takes two or three evaluations where Root, which knows no guess, takes ten.
+// RootFrom finds where a growing function is zero, to tol in its value, from a near guess l on: secants kept in the
+// bracket lo to hi, halved where they leave it. slope is the first one, and its bounds. It takes two or three
+// evaluations where Root, which knows no guess, takes ten.
 func RootFrom(f func(float64) float64, l, lo, hi float64, slope [3]float64, tol float64) float64 {
 	e := f(l)
 	k := slope[0]

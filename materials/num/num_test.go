@@ -107,7 +107,8 @@ func TestRootSaysWhyItStopped(t *testing.T) {
 	if x, err := Root(math.Sqrt, -1, 1, 1e-9); !errors.Is(err, ErrNumber) || !math.IsNaN(x) {
 		t.Errorf("NaN at an end: %v, %v", x, err)
 	}
-	if x, err := Root(func(x float64) float64 { return x*x + 1 }, -1, 1, 1e-9); !errors.Is(err, ErrBracket) || !math.IsNaN(x) {
+	if x, err := Root(func(x float64) float64 { return x*x + 1 }, -1, 1, 1e-9); !errors.Is(err, ErrBracket) ||
+		!math.IsNaN(x) {
 		t.Errorf("no bracket: %v, %v", x, err)
 	}
 	if x, err := Root(func(x float64) float64 { return x - 0.3 }, -1, 1, 1e-12); err != nil || math.Abs(x-0.3) > 1e-12 {

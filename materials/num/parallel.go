@@ -6,8 +6,8 @@ import (
 	"sync/atomic"
 )
 
-// Parallel runs jobs 0 to n-1 over the cores and returns the error of the first job, by number, that had one. worker makes what one
-// goroutine runs, so that each can have a workspace of its own.
+// Parallel runs jobs 0 to n-1 over the cores and returns the error of the first job, by number, that had one. worker
+// makes what one goroutine runs, so that each can have a workspace of its own.
 func Parallel(n int, worker func() func(i int) error) error {
 	errs := make([]error, n)
 	var next atomic.Int64

@@ -1,12 +1,12 @@
 package num
 
-// Tridiagonal solves lo[i] x[i-1] + di[i] x[i] + up[i] x[i+1] = rh[i] without pivoting, which is stable for the diagonally
-// dominant systems of conduction. The unknowns are eliminated from both ends towards the middle at once: two short chains of
-// divisions in place of a long one. di and rh are overwritten; lo[0] and up[n-1] are not used. At least two unknowns. It
-// allocates nothing; gonum's pivoting solver takes about three times the time.
+// Tridiagonal solves lo[i] x[i-1] + di[i] x[i] + up[i] x[i+1] = rh[i] without pivoting, which is stable for the
+// diagonally dominant systems of conduction. The unknowns are eliminated from both ends towards the middle at once: two
+// short chains of divisions in place of a long one. di and rh are overwritten; lo[0] and up[n-1] are not used. At least
+// two unknowns. It allocates nothing; gonum's pivoting solver takes about three times the time.
 //
-// Source: L. H. Thomas, Elliptic Problems in Linear Differential Equations over a Network (1949); from both ends: I. Babuska
-// (1972) (both from memory).
+// Source: L. H. Thomas, Elliptic Problems in Linear Differential Equations over a Network (1949); from both ends: I.
+// Babuska (1972) (both from memory).
 func Tridiagonal(lo, di, up, rh, x []float64) {
 	n := len(di)
 	lo, up, rh, x = lo[:n], up[:n], rh[:n], x[:n]

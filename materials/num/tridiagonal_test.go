@@ -13,7 +13,8 @@ func TestTridiagonal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(2, 40).Draw(t, "n")
 		num := rapid.Float64Range(-1, 1)
-		lo, di, up, rh, x := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+		lo, di, up, rh, x := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n),
+			make([]float64, n)
 		a, b := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
 		for i := range n {
 			lo[i], up[i], rh[i] = num.Draw(t, "lo"), num.Draw(t, "up"), num.Draw(t, "rh")

@@ -21,27 +21,30 @@ func Number(s string) (float64, bool) {
 // names are the units that may stand behind a number where one of the edge units is wanted, in lower case and without
 // blanks, with the factor to it. Mass units at a force mean the force of that mass's weight, as the trade writes them.
 var names = map[string]map[string]float64{
-	"degC":  {"c": 1, "degc": 1, "°c": 1, "celsius": 1},
-	"mm":    {"mm": 1, "cm": 10, "m": 1000, "um": 1e-3, "µm": 1e-3, "μm": 1e-3, "in": 25.4, "inch": 25.4},
-	"mm3/s": {"mm3/s": 1, "mm³/s": 1, "mm^3/s": 1, "cm3/s": 1000, "cm³/s": 1000, "mm3/min": 1.0 / 60, "mm³/min": 1.0 / 60},
-	"N":     {"n": 1, "kn": 1000, "kgf": KGF, "kg": KGF, "gf": KGF / 1000, "g": KGF / 1000, "lbf": 4.4482216152605, "lb": 4.4482216152605},
-	"kgf":   {"kgf": 1, "kg": 1, "gf": 1e-3, "g": 1e-3, "n": 1 / KGF},
-	"s":     {"s": 1, "sec": 1, "ms": 1e-3, "min": 60, "h": 3600},
-	"Hz":    {"hz": 1, "khz": 1000, "1/s": 1},
-	"W":     {"w": 1, "kw": 1000},
-	"A":     {"a": 1, "ma": 1e-3},
-	"V":     {"v": 1},
-	"ohm":   {"ohm": 1, "ohms": 1, "ω": 1, "Ω": 1, "mohm": 1e-3},
-	"mH":    {"mh": 1, "uh": 1e-3, "µh": 1e-3, "h": 1000},
-	"N cm":  {"ncm": 1, "n.cm": 1, "n*cm": 1, "nm": 100, "n.m": 100, "mnm": 0.1, "mn.m": 0.1, "kgcm": KGF, "kg.cm": KGF, "kgfcm": KGF, "ozin": 0.70615518333, "oz.in": 0.70615518333},
+	"degC": {"c": 1, "degc": 1, "°c": 1, "celsius": 1},
+	"mm":   {"mm": 1, "cm": 10, "m": 1000, "um": 1e-3, "µm": 1e-3, "μm": 1e-3, "in": 25.4, "inch": 25.4},
+	"mm3/s": {"mm3/s": 1, "mm³/s": 1, "mm^3/s": 1, "cm3/s": 1000, "cm³/s": 1000, "mm3/min": 1.0 / 60,
+		"mm³/min": 1.0 / 60},
+	"N": {"n": 1, "kn": 1000, "kgf": KGF, "kg": KGF, "gf": KGF / 1000, "g": KGF / 1000, "lbf": 4.4482216152605,
+		"lb": 4.4482216152605},
+	"kgf": {"kgf": 1, "kg": 1, "gf": 1e-3, "g": 1e-3, "n": 1 / KGF},
+	"s":   {"s": 1, "sec": 1, "ms": 1e-3, "min": 60, "h": 3600},
+	"Hz":  {"hz": 1, "khz": 1000, "1/s": 1},
+	"W":   {"w": 1, "kw": 1000},
+	"A":   {"a": 1, "ma": 1e-3},
+	"V":   {"v": 1},
+	"ohm": {"ohm": 1, "ohms": 1, "ω": 1, "Ω": 1, "mohm": 1e-3},
+	"mH":  {"mh": 1, "uh": 1e-3, "µh": 1e-3, "h": 1000},
+	"N cm": {"ncm": 1, "n.cm": 1, "n*cm": 1, "nm": 100, "n.m": 100, "mnm": 0.1, "mn.m": 0.1, "kgcm": KGF, "kg.cm": KGF,
+		"kgfcm": KGF, "ozin": 0.70615518333, "oz.in": 0.70615518333},
 	"K/min": {"k/min": 1, "c/min": 1, "degc/min": 1, "k/s": 60},
 	"m/s2":  {"m/s2": 1, "m/s²": 1, "m/s^2": 1},
 	"share": {"%": 0.01},
 }
 
-// Read reads a number as people write it where unit u is wanted: with a decimal point or a decimal comma, and with its unit
-// behind it or none (0.4, 0,4, 0.4mm, 215 C, 7.5 kgf). It returns the value in u. A number with both signs, as 1,000.5, is
-// refused, and so is a unit that is none of u's. Errors: what was seen and what is wanted.
+// Read reads a number as people write it where unit u is wanted: with a decimal point or a decimal comma, and with its
+// unit behind it or none (0.4, 0,4, 0.4mm, 215 C, 7.5 kgf). It returns the value in u. A number with both signs, as
+// 1,000.5, is refused, and so is a unit that is none of u's. Errors: what was seen and what is wanted.
 func Read(s, u string) (float64, error) {
 	text := strings.TrimSpace(s)
 	end := len(text)

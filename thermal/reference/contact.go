@@ -2,11 +2,13 @@ package reference
 
 import "math"
 
-// Contact is a rod pressed against a hot surface and melting there, the melt squeezed out through a film so thin that heat only crosses
-// it: the bound on feeding an unmelted core. Pressure forces only; viscosity is taken as uniform in the film.
+// Contact is a rod pressed against a hot surface and melting there, the melt squeezed out through a film so thin that
+// heat only crosses it: the bound on feeding an unmelted core. Pressure forces only; viscosity is taken as uniform in
+// the film.
 //
-// Source: E. Stammers, W. J. Beek, Polym. Eng. Sci. 9 (1969) 49; applied to filament heads by T. A. Osswald, J. Puentes, J. Kattinger, Additive
-// Manufacturing 22 (2018) 51; neither was open, the closed forms are those of the external checks.
+// Source: E. Stammers, W. J. Beek, Polym. Eng. Sci. 9 (1969) 49; applied to filament heads by T. A. Osswald, J.
+// Puentes, J. Kattinger, Additive Manufacturing 22 (2018) 51; neither was open, the closed forms are those of the
+// external checks.
 type Contact struct {
 	Speed    float64 // m/s of the rod
 	Film     float64 // m, thickness of the melt film
@@ -14,17 +16,19 @@ type Contact struct {
 	Shape    float64 // m4, of the flow to the hole (0 for the plate)
 }
 
-// ContactPlate is a rod of a radius (m) pressed by a force (N) on a flat plate, the melt leaving at its rim: V = [2F (k dT)^3/(3 pi eta R^4 (rho dh)^3)]^(1/4),
-// with the viscosity eta (Pa s) and conductivity k (W/(m K)) of the melt, its density rho (kg/m3), the temperature step dT (K) from melting to the
-// plate, and the heat dh (J/kg) to warm and melt the stock. Speed goes with the fourth root of force.
+// ContactPlate is a rod of a radius (m) pressed by a force (N) on a flat plate, the melt leaving at its rim: V = [2F (k
+// dT)^3/(3 pi eta R^4 (rho dh)^3)]^(1/4), with the viscosity eta (Pa s) and conductivity k (W/(m K)) of the melt, its
+// density rho (kg/m3), the temperature step dT (K) from melting to the plate, and the heat dh (J/kg) to warm and melt
+// the stock. Speed goes with the fourth root of force.
 func ContactPlate(radius, force, eta, k, rho, dT, dh float64) Contact {
 	v := math.Pow(2*force*math.Pow(k*dT, 3)/(3*math.Pi*eta*math.Pow(radius, 4)*math.Pow(rho*dh, 3)), 0.25)
 	return Contact{Speed: v, Film: k * dT / (rho * v * dh), Pressure: 2 * force / (math.Pi * radius * radius)}
 }
 
-// ContactHole is a rod pressed into a cone of a half angle (rad; pi/2 is a flat shoulder) with a hole of radius hole (m) at its middle, the melt running
-// inward to it against the pressure inner (Pa), the rim sealed: F - p pi R^2 = 6 pi eta V g/(d^3 sin a),
-// g = R^4 ln(R/Ri) - R^2 (R^2 - Ri^2) + (R^4 - Ri^4)/4, k dT/d = rho V sin(a) dh. A force that does not overcome the pressure melts nothing.
+// ContactHole is a rod pressed into a cone of a half angle (rad; pi/2 is a flat shoulder) with a hole of radius hole
+// (m) at its middle, the melt running inward to it against the pressure inner (Pa), the rim sealed: F - p pi R^2 = 6 pi
+// eta V g/(d^3 sin a), g = R^4 ln(R/Ri) - R^2 (R^2 - Ri^2) + (R^4 - Ri^4)/4, k dT/d = rho V sin(a) dh. A force that
+// does not overcome the pressure melts nothing.
 func ContactHole(radius, hole, half, inner, force, eta, k, rho, dT, dh float64) Contact {
 	r2, h2 := radius*radius, hole*hole
 	g := r2*r2*math.Log(radius/hole) - r2*(r2-h2) + (r2*r2-h2*h2)/4

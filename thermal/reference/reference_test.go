@@ -114,8 +114,9 @@ func TestViscousHeating(t *testing.T) {
 func TestFreezing(t *testing.T) {
 	checks.Each(t, "neumann_1ph", func(c *checks.Case) { c.Want("lam", Stefan(c.In("Ste"))) })
 	checks.Each(t, "neumann_2ph", func(c *checks.Case) {
-		f := Freeze{KSolid: c.In("k_s"), KLiquid: c.In("k_l"), Rho: c.In("rho"), CSolid: c.In("c_s"), CLiquid: c.In("c_l"),
-			Latent: c.In("Lf"), Melt: c.In("T_melt"), Freeze: c.In("T_f"), Wall: c.In("T_wall")}
+		f := Freeze{KSolid: c.In("k_s"), KLiquid: c.In("k_l"), Rho: c.In("rho"), CSolid: c.In("c_s"),
+			CLiquid: c.In("c_l"),
+			Latent:  c.In("Lf"), Melt: c.In("T_melt"), Freeze: c.In("T_f"), Wall: c.In("T_wall")}
 		c.Want("lam", f.Lambda())
 		c.Want("layer", f.Layer(c.In("t")))
 	})
@@ -126,7 +127,8 @@ func TestFreezing(t *testing.T) {
 		c.Want("p_center", x.Pressure)
 	})
 	checks.Each(t, "contact_hole", func(c *checks.Case) {
-		x := ContactHole(c.In("R"), c.In("Ri"), c.In("half_angle_deg")*math.Pi/180, c.In("p_i"), c.In("F"), c.In("eta"), c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
+		x := ContactHole(c.In("R"), c.In("Ri"), c.In("half_angle_deg")*math.Pi/180, c.In("p_i"), c.In("F"), c.In("eta"),
+			c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
 		c.Want("V", x.Speed)
 		c.Want("film", x.Film)
 		c.Want("Q", x.Speed*math.Pi*c.In("R")*c.In("R"))

@@ -50,5 +50,6 @@ type FeedNumbers struct {
 
 // NewFeedNumbers takes speed (m/s), radius and heated length (m), and diffusivity (m2/s).
 func NewFeedNumbers(v, radius, length, alpha float64) FeedNumbers {
-	return FeedNumbers{v * radius / alpha, 4 * v * radius * radius / (alpha * length), alpha * length / (v * radius * radius)}
+	return FeedNumbers{v * radius / alpha, 4 * v * radius * radius / (alpha * length),
+		alpha * length / (v * radius * radius)}
 }

@@ -75,11 +75,13 @@ func TestImportsGoOneWay(t *testing.T) {
 			if layer("meltload/"+i) > at {
 				t.Errorf("%s imports %s, against the arrow", p.ImportPath, i)
 			}
-			if strings.HasSuffix(i, "/checks") && !strings.HasSuffix(p.ImportPath, "flowtest") || strings.HasSuffix(i, "/flowtest") {
+			if strings.HasSuffix(i, "/checks") && !strings.HasSuffix(p.ImportPath, "flowtest") ||
+				strings.HasSuffix(i, "/flowtest") {
 				t.Errorf("%s imports %s, which is for tests only", p.ImportPath, i)
 			}
 			if strings.HasSuffix(i, "/reference") {
-				t.Errorf("%s imports %s, which is the checked reference of tests and of other programs", p.ImportPath, i)
+				t.Errorf("%s imports %s, which is the checked reference of tests and of other programs",
+					p.ImportPath, i)
 			}
 		}
 	}
@@ -110,7 +112,8 @@ func TestImportTableIsTrue(t *testing.T) {
 	first, last := at[0][0], at[len(at)-1][1]
 	got := string(text[first:last])
 	if *update && got != rows.String() {
-		if err := os.WriteFile(file, []byte(string(text[:first])+rows.String()+string(text[last:])), 0o644); err != nil {
+		if err := os.WriteFile(file, []byte(string(text[:first])+rows.String()+string(text[last:])),
+			0o644); err != nil {
 			t.Fatal(err)
 		}
 		return
@@ -130,7 +133,8 @@ func TestImportTableIsTrue(t *testing.T) {
 }
 
 func TestTopLevelIsFixed(t *testing.T) {
-	allowed := map[string]bool{"cmd": true, "flow": true, "materials": true, "thermal": true, "report": true, "testdata": true, "go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
+	allowed := map[string]bool{"cmd": true, "flow": true, "materials": true, "thermal": true, "report": true,
+		"testdata": true, "go.mod": true, "go.sum": true, "README.md": true, "DEVELOPERS.md": true, "LICENSE": true}
 	out, err := exec.Command("git", "-C", checks.Root(), "ls-files").Output()
 	if err != nil {
 		t.Skip("not a git checkout")

@@ -55,7 +55,8 @@ func walk(t *testing.T, ext string, f func(name string, text []byte)) {
 
 var (
 	qualified = regexp.MustCompile(`\b([a-z][a-z0-9]*)\.([A-Z]\w*)\b`)
-	humped    = regexp.MustCompile(`\b[A-Z][a-z0-9]+(?:[A-Z][a-z0-9]+)+\b`) // two words run together are a name of the code
+	// two words run together are a name of the code
+	humped    = regexp.MustCompile(`\b[A-Z][a-z0-9]+(?:[A-Z][a-z0-9]+)+\b`)
 	backquote = regexp.MustCompile("`([^`\n]+)`")
 	filePath  = regexp.MustCompile(`^(?:[\w.-]+/)+[\w.-]+\.(?:go|md|csv|json|toml)$`)
 )
@@ -83,7 +84,8 @@ func names(files map[string]*ast.File) (all map[string]bool, exported map[string
 }
 
 // prose are the words of two humps that comments use and the code does not: names of people, norms and programs.
-var prose = map[string]bool{"FritschButland": true, "JavaScript": true, "McCabe": true, "McMahon": true, "NumAcc1": true, "NumAcc2": true}
+var prose = map[string]bool{"FritschButland": true, "JavaScript": true, "McCabe": true, "McMahon": true,
+	"NumAcc1": true, "NumAcc2": true}
 
 // A comment that names a thing of the code names one that is there.
 func TestNamesInCommentsExist(t *testing.T) {

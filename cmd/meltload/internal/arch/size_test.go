@@ -5,13 +5,14 @@ import (
 	"go/ast"
 	"go/token"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
 )
 
-// The bounds of a function: lines from its first to its last, and cyclomatic complexity (one, and one more for every if, loop, case and
-// logical connection; T. J. McCabe, IEEE Trans. Softw. Eng. 2 (1976) 308).
+// The bounds of a function: lines from its first to its last, and cyclomatic complexity (one, and one more for every
+// if, loop, case and logical connection; T. J. McCabe, IEEE Trans. Softw. Eng. 2 (1976) 308).
 const (
 	maxLines      = 100
 	maxCyclomatic = 25
@@ -59,7 +60,8 @@ func TestFunctionsAreSmall(t *testing.T) {
 			}
 			over[id] = true
 			if !tooLarge[id] {
-				t.Errorf("%s: %s has %d lines and a complexity of %d; at most %d and %d: split it, or add it to tooLarge for the time being", set.Position(fn.Pos()), id, lines, paths, maxLines, maxCyclomatic)
+				t.Errorf("%s: %s has %d lines and a complexity of %d; at most %d and %d: split it, or add it to "+
+					"tooLarge for the time being", set.Position(fn.Pos()), id, lines, paths, maxLines, maxCyclomatic)
 			}
 		}
 	}
@@ -113,15 +115,15 @@ func cyclomatic(fn *ast.FuncDecl) int {
 // unwrapped are lines that cannot be wrapped: rows of tables and quotations of output, links and images in Markdown.
 var unwrapped = regexp.MustCompile(`^\s*(\||!?\[[^\]]*\]\([^)]*\)[.,;]?$|<|//go:|- \[)`)
 
-// wide are the directories whose lines are not wrapped yet. The list is to be empty.
-var wide = []string{""}
+// narrow are the directories whose lines are wrapped. The list is to end as the root alone.
+var narrow = []string{"cmd/meltload/internal/arch/", "cmd/meltload/internal/mutate/", "flow/duct/", "flow/reference/",
+	"flow/rheometry/",
+	"flow/uq/", "materials/checks/", "materials/num/", "materials/unit/", "thermal/"}
 
 func TestLinesAreNarrow(t *testing.T) {
 	check := func(name string, text []byte) {
-		for _, d := range wide {
-			if strings.HasPrefix(name, d) {
-				return
-			}
+		if !slices.ContainsFunc(narrow, func(d string) bool { return strings.HasPrefix(name, d) }) {
+			return
 		}
 		fenced, generated := false, strings.Contains(string(text[:min(len(text), 300)]), "enerated")
 		if generated {

@@ -35,16 +35,20 @@ var (
 	}
 	assigns = map[token.Token]token.Token{
 		token.ADD_ASSIGN: token.SUB_ASSIGN, token.SUB_ASSIGN: token.ADD_ASSIGN,
-		token.MUL_ASSIGN: token.QUO_ASSIGN, token.QUO_ASSIGN: token.MUL_ASSIGN, token.INC: token.DEC, token.DEC: token.INC,
+		token.MUL_ASSIGN: token.QUO_ASSIGN, token.QUO_ASSIGN: token.MUL_ASSIGN, token.INC: token.DEC,
+		token.DEC: token.INC,
 	}
 	functions = map[string]string{
-		"math.Max": "math.Min", "math.Min": "math.Max", "max": "min", "min": "max", "math.Sin": "math.Cos", "math.Cos": "math.Sin",
-		"math.Floor": "math.Ceil", "math.Ceil": "math.Floor", "math.Sqrt": "math.Abs", "math.Exp": "math.Expm1", "math.Log": "math.Log1p",
+		"math.Max": "math.Min", "math.Min": "math.Max", "max": "min", "min": "max", "math.Sin": "math.Cos",
+		"math.Cos":   "math.Sin",
+		"math.Floor": "math.Ceil", "math.Ceil": "math.Floor", "math.Sqrt": "math.Abs", "math.Exp": "math.Expm1",
+		"math.Log": "math.Log1p",
 	}
 )
 
 // texts are calls whose arguments are messages: a fault in them is one of wording, not of a rule.
-var texts = map[string]bool{"fmt.Sprintf": true, "fmt.Errorf": true, "fmt.Sprint": true, "fmt.Fprintf": true, "errors.New": true, "panic": true, "add": true}
+var texts = map[string]bool{"fmt.Sprintf": true, "fmt.Errorf": true, "fmt.Sprint": true, "fmt.Fprintf": true,
+	"errors.New": true, "panic": true, "add": true}
 
 // faults lists every fault that can be put into a file.
 func faults(name string, src []byte) ([]fault, error) {
@@ -103,7 +107,8 @@ func (m *maker) visit(n ast.Node) bool {
 	case *ast.BasicLit:
 		m.number(x)
 	case *ast.IfStmt:
-		m.put(x.Cond.Pos(), x.Cond.End(), "!("+m.between(x.Cond.Pos(), x.Cond.End())+")", "condition turned: "+m.short(x.Cond))
+		m.put(x.Cond.Pos(), x.Cond.End(), "!("+m.between(x.Cond.Pos(), x.Cond.End())+")", "condition turned: "+
+			m.short(x.Cond))
 	case *ast.KeyValueExpr: // keys of maps and structs are names
 		ast.Inspect(x.Value, m.visit)
 		return false

@@ -36,7 +36,8 @@ func TestFaultsOfALine(t *testing.T) {
 		{"y = math.Max(a, b)", []string{"y = math.Min(a, b)"}},
 		{"y = float64(max(3, n))", []string{"y = float64(min(3, n))", "y = float64(max(4, n))"}},
 		{"if a < b && n == 1 { y = a }", []string{
-			"if a >= b && n == 1 { y = a }", "if a < b || n == 1 { y = a }", "if a < b { y = a }", "if a < b && n != 1 { y = a }",
+			"if a >= b && n == 1 { y = a }", "if a < b || n == 1 { y = a }", "if a < b { y = a }",
+			"if a < b && n != 1 { y = a }",
 			"if a < b && n == 2 { y = a }", "if !(a < b && n == 1) { y = a }"}},
 		{`s = "a" + "b"`, nil},
 		{`s = fmt.Sprintf("%g", a+b)`, nil},
@@ -81,18 +82,24 @@ func TestTheSameSeedDrawsTheSame(t *testing.T) {
 	}
 }
 
-// A module of two packages: what its own test misses, the test of the package that uses it finds; what neither looks at is missed.
+// A module of two packages: what its own test misses, the test of the package that uses it finds; what neither looks at
+// is missed.
 func TestRunOnASmallModule(t *testing.T) {
 	if testing.Short() {
 		t.Skip("builds and runs tests 20 times")
 	}
 	dir := t.TempDir()
 	write(t, dir, map[string]string{
-		"go.mod":      "module small\n\ngo 1.24\n",
-		"a/a.go":      "package a\n\n// Sum adds.\nfunc Sum(x, y int) int { return x + y }\n\n// Twice doubles.\nfunc Twice(x int) int { return x * 2 }\n\n// Idle is not tested.\nfunc Idle(x int) int { return x - 7 }\n",
-		"a/a_test.go": "package a\n\nimport \"testing\"\n\nfunc TestSum(t *testing.T) {\n\tif Sum(2, 3) != 5 {\n\t\tt.Fail()\n\t}\n}\n",
-		"b/b.go":      "package b\n\nimport \"small/a\"\n\n// Four quadruples.\nfunc Four(x int) int { return a.Twice(a.Twice(x)) }\n",
-		"b/b_test.go": "package b\n\nimport \"testing\"\n\nfunc TestFour(t *testing.T) {\n\tif Four(3) != 12 {\n\t\tt.Fail()\n\t}\n}\n",
+		"go.mod": "module small\n\ngo 1.24\n",
+		"a/a.go": "package a\n\n// Sum adds.\nfunc Sum(x, y int) int { return x + y }\n\n// Twice " +
+			"doubles.\nfunc Twice(x int) int { return x * 2 }\n\n// Idle is not tested.\nfunc Idle(x int) int { " +
+			"return x - 7 }\n",
+		"a/a_test.go": "package a\n\nimport \"testing\"\n\nfunc TestSum(t *testing.T) {\n\tif Sum(2, 3) != 5 " +
+			"{\n\t\tt.Fail()\n\t}\n}\n",
+		"b/b.go": "package b\n\nimport \"small/a\"\n\n// Four quadruples.\nfunc Four(x int) int { return " +
+			"a.Twice(a.Twice(x)) }\n",
+		"b/b_test.go": "package b\n\nimport \"testing\"\n\nfunc TestFour(t *testing.T) {\n\tif Four(3) != 12 " +
+			"{\n\t\tt.Fail()\n\t}\n}\n",
 	})
 	var out strings.Builder
 	if err := command(context.Background(), []string{"-root", dir, "-n", "100", "small/a"}, &out); err != nil {
@@ -102,7 +109,8 @@ func TestRunOnASmallModule(t *testing.T) {
 	if want := "| `small/a` | 8 | 8 | 2 | 3 | 62 % |"; !strings.Contains(out.String(), want) {
 		t.Errorf("got\n%s\nwant %s", out.String(), want)
 	}
-	for _, want := range []string{"missed a/a.go:10: - to +", "missed a/a.go:10: dropped: - 7", "missed a/a.go:10: 7 to 8"} {
+	for _, want := range []string{"missed a/a.go:10: - to +", "missed a/a.go:10: dropped: - 7",
+		"missed a/a.go:10: 7 to 8"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("got\n%s\nwant %s", out.String(), want)
 		}

@@ -52,12 +52,13 @@ func load(root string) (*tree, error) {
 	return t, nil
 }
 
-// testers are the packages whose tests reach p, itself first and then by how far they stand from it; at most n besides itself, and
-// none of those whose path contains one of skip.
+// testers are the packages whose tests reach p, itself first and then by how far they stand from it; at most n besides
+// itself, and none of those whose path contains one of skip.
 func (t *tree) testers(p *listed, n int, skip []string) []string {
 	far := map[string]int{}
 	for _, q := range t.all {
-		if d := t.distance(q, p.ImportPath); d > 0 && !slices.ContainsFunc(skip, func(s string) bool { return s != "" && strings.Contains(q.ImportPath, s) }) {
+		if d := t.distance(q, p.ImportPath); d > 0 &&
+			!slices.ContainsFunc(skip, func(s string) bool { return s != "" && strings.Contains(q.ImportPath, s) }) {
 			far[q.ImportPath] = d
 		}
 	}
@@ -165,7 +166,8 @@ func (t *tree) run(ctx context.Context, p *listed, s settings, log io.Writer) (*
 }
 
 // try puts one fault in and counts what becomes of it.
-func (t *tree) try(ctx context.Context, f fault, src []byte, testers []string, p *listed, s settings, out *tally, log io.Writer) error {
+func (t *tree) try(ctx context.Context, f fault, src []byte, testers []string, p *listed, s settings, out *tally,
+	log io.Writer) error {
 	dir, err := os.MkdirTemp("", "fault")
 	if err != nil {
 		return err
@@ -222,7 +224,8 @@ func (t *tree) test(ctx context.Context, name, overlay string, s settings) (outc
 			return unviable, ctx.Err()
 		}
 	}
-	args := []string{"test", "-short", "-vet=off", "-failfast", "-run", "^Test", "-skip", s.skipTests, "-timeout", s.limit.String()}
+	args := []string{"test", "-short", "-vet=off", "-failfast", "-run", "^Test", "-skip", s.skipTests, "-timeout",
+		s.limit.String()}
 	if overlay != "" {
 		args = append(args, "-overlay", overlay)
 	}
