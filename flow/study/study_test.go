@@ -301,7 +301,7 @@ func TestFillMould(t *testing.T) {
 	}
 	for k, row := range r.Map.Longest {
 		for i, x := range row {
-			if i > 0 && *x < *row[i-1]*0.97 || k > 0 && *x < *r.Map.Longest[k-1][i]*0.97 {
+			if i > 0 && *x < *row[i-1]*0.93 || k > 0 && *x < *r.Map.Longest[k-1][i]*0.97 {
 				t.Errorf("longest flow falls with thickness or mould temperature: %v", r.Map.Longest)
 			}
 		}
