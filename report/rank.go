@@ -35,7 +35,7 @@ func Rank(r *study.Ranking) *Document {
 	if r.Target != nil {
 		facts = append(facts, fact("target_flow", *r.Target, r.Area))
 	}
-	blocks := []Block{forceBlock(r)}
+	blocks := []Block{forceBlock(r), overlayBlock(r)}
 	if len(r.Entries) > 0 {
 		blocks = append(append(blocks, pairBlock(r)), massBlocks(r)...)
 	}
@@ -47,13 +47,18 @@ func forceBlock(r *study.Ranking) Block {
 	b := Block{ID: "force-block", Title: "Force each feeder holds, without any hot end", Open: true,
 		How: "Feeders whose 95 % intervals overlap share a rank. The force is that at the feeder; “from” says " +
 			"whether it was measured at " +
-			"this speed. Click a heading to sort by it. In the picture, dashes tell the curves apart without colour."}
+			"this speed. Click a heading to sort by it."}
 	for i := range r.Forces {
 		t := list(fmt.Sprintf("force-%d", i+1), "Force at "+shown("test_speed", r.Forces[i].Speed)+" of filament",
 			r.Forces[i].Rows, nil)
 		t.Sort = true
 		b.Table = append(b.Table, t)
 	}
+	return b
+}
+
+// overlayBlock is what the feeders hold against speed.
+func overlayBlock(r *study.Ranking) Block {
 	over := newChart("test_speed", "capability", nil)
 	over.ZeroBased = true
 	var capability []capabilityRow
@@ -66,9 +71,9 @@ func forceBlock(r *study.Ranking) Block {
 	for i := range r.Forces {
 		over.mark(r.Forces[i].Speed, "")
 	}
-	b.Chart = over
-	b.Table = append(b.Table, long(list("capability", "Force the feeders hold against speed", capability, nil)))
-	return b
+	return Block{ID: "overlay-block", Title: "Force each feeder holds against speed", Chart: over,
+		Table: []Table{long(list("capability", "Force the feeders hold against speed", capability, nil))},
+		How:   "Vertical lines are the speeds of the tables. Dashes tell the curves apart without colour."}
 }
 
 // pairBlock is the usable flow of every pair, in the order of the table.
@@ -91,19 +96,26 @@ func pairBlock(r *study.Ranking) Block {
 			"Click a heading to sort by it."}
 }
 
-// massRow sets a pair against its mass.
-type massRow struct {
+// forceMassRow sets the force of a pair against its mass.
+type forceMassRow struct {
+	Pair   string   `q:"pair"`
+	Mass   *float64 `q:"mass"`
+	Force  float64  `q:"capability"`
+	ForceG *float64 `q:"force_per_100_g"`
+}
+
+// flowMassRow sets the usable flow of a pair against its mass.
+type flowMassRow struct {
 	Pair    string   `q:"pair"`
 	Mass    *float64 `q:"mass"`
-	Force   float64  `q:"capability"`
-	ForceG  *float64 `q:"force_per_100_g"`
 	Flow    float64  `q:"usable_flow"`
 	PerMass *float64 `q:"flow_per_100_g"`
 }
 
 // massBlocks set force and flow against mass, where the masses are given.
 func massBlocks(r *study.Ranking) []Block {
-	var rows []massRow
+	var forces []forceMassRow
+	var flows []flowMassRow
 	var byForce, byFlow *study.Entry
 	force, usable := newChart("mass", "capability", nil), newChart("mass", "usable_flow", r.Area)
 	for i := range r.Entries {
@@ -111,8 +123,8 @@ func massBlocks(r *study.Ranking) []Block {
 		if e.Mass == nil {
 			continue
 		}
-		rows = append(rows, massRow{Pair: e.Pair, Mass: e.Mass, Force: e.Force, ForceG: e.ForceG, Flow: e.Flow,
-			PerMass: e.PerMass})
+		forces = append(forces, forceMassRow{e.Pair, e.Mass, e.Force, e.ForceG})
+		flows = append(flows, flowMassRow{e.Pair, e.Mass, e.Flow, e.PerMass})
 		s := plot.Series{Name: e.Pair, Points: true, Symbol: symbol(i)}
 		force.add(s, []float64{*e.Mass}, []float64{e.Force})
 		usable.add(s, []float64{*e.Mass}, []float64{e.Flow})
@@ -123,18 +135,21 @@ func massBlocks(r *study.Ranking) []Block {
 			byFlow = e
 		}
 	}
-	if rows == nil {
+	if forces == nil {
 		return nil
 	}
 	per := func(name string, x *float64) string { return quantity.Of(name).Page(*x) + " per 100 g" }
-	t := long(list("mass", "Force, flow and mass", rows, r.Area))
-	t.Sort = true
+	block := func(id, title string, c *chart, t Table) Block {
+		t.Sort = true
+		return Block{ID: id + "-block", Title: title, Chart: c, Table: []Table{long(t)},
+			How: "Up and to the left is better."}
+	}
 	return []Block{
-		{ID: "force-mass-block", Title: fmt.Sprintf("Most force at its usable flow for the mass of the pair: %s, %s",
-			byForce.Pair, per("force_per_100_g", byForce.ForceG)),
-			Chart: force, Table: []Table{t}, How: "Up and to the left is better."},
-		{ID: "flow-mass-block", Title: fmt.Sprintf("Most flow for the mass of the pair: %s, %s", byFlow.Pair,
-			per("flow_per_100_g", byFlow.PerMass)),
-			Chart: usable, How: "Up and to the left is better."},
+		block("force-mass", fmt.Sprintf("Most force at its usable flow for the mass of the pair: %s, %s",
+			byForce.Pair, per("force_per_100_g", byForce.ForceG)), force, list("force-mass", "Force and "+
+			"mass", forces, nil)),
+		block("flow-mass", fmt.Sprintf("Most flow for the mass of the pair: %s, %s",
+			byFlow.Pair, per("flow_per_100_g", byFlow.PerMass)), usable, list("flow-mass", "Flow and "+
+			"mass", flows, r.Area)),
 	}
 }

@@ -75,6 +75,11 @@ func cellOf(q quantity.Quantity, v reflect.Value) Cell {
 		return Cell{strconv.Itoa(x), x}
 	case bool:
 		return Cell{yes(x, "yes", "no"), x}
+	case *bool:
+		if x == nil {
+			return unknown
+		}
+		return Cell{yes(*x, "yes", "no"), *x}
 	case string:
 		if x == "" {
 			return Cell{q.Empty, x}

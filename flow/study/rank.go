@@ -75,7 +75,7 @@ type Entry struct {
 	ForceG  *float64 `q:"force_per_100_g" show:"wide"`
 	Cost    *float64 `q:"cost" show:"wide"`
 	PerCost *float64 `q:"flow_per_cost"`
-	Held    bool     `q:"target_held"` // by the pair as it stands
+	Held    *bool    `q:"target_held"` // by the pair as it stands; nil without a wanted flow
 	Judged  string   `q:"verdict"`     // how sure that is; "" without a wanted flow
 	samples []float64
 }
@@ -371,8 +371,11 @@ func entry(s *setup.Setup, solver *march.Solver) (*Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &Entry{Block: s.Block, Flow: found.Flow, Limit: string(found.Binding),
-		Held: s.Target > 0 && found.Flow >= s.Target}
+	e := &Entry{Block: s.Block, Flow: found.Flow, Limit: string(found.Binding)}
+	if s.Target > 0 {
+		held := found.Flow >= s.Target
+		e.Held = &held
+	}
 	if b, ok := found.Next(); ok {
 		e.Next = string(b.Limit)
 	}
@@ -395,7 +398,11 @@ func bareHeader(title string) Header {
 
 // dutyOf is the header of a ranking on a duty.
 func dutyHeader(c *casefile.Case) Header {
-	h := sheetOf(c, "Ranking: "+c.Title)
+	title := "Ranking"
+	if c.Title != "" {
+		title += ": " + c.Title
+	}
+	h := sheetOf(c, title)
 	h.Files = nil
 	h.Warnings = materials.AddWarning(h.Warnings, c.Material.Warnings()...)
 	return h

@@ -124,6 +124,53 @@ const wide = `[...document.querySelectorAll('body *')].filter(e => !e.closest('.
 // seen counts the drawings that stand in for the live charts.
 const seen = `[...document.querySelectorAll('.static')].filter(e => e.getBoundingClientRect().height > 100).length`
 
+// A heading of a ranking sorts its table: numbers the highest first, a second click the other way, texts from A; what is not
+// known stays last, the first column stays in sight, and a heading is reached by keyboard.
+func TestRankingSortsByItsHeadings(t *testing.T) {
+	ctx := browser(t)
+	dir := t.TempDir()
+	var files []string
+	for _, f := range []struct {
+		name  string
+		force int
+		mass  string
+	}{{"ash", 40, "mass_g = 300"}, {"beech", 60, "mass_g = 100"}, {"cedar", 50, ""}} {
+		file := filepath.Join(dir, f.name+".toml")
+		text := fmt.Sprintf("[feeder]\nname = %q\n%s\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = %d\n", f.name, f.mass, f.force)
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, file)
+	}
+	page := filepath.Join(dir, "rank.html")
+	if code, _, errw := run(append(append([]string{"rank"}, files...), "--quiet", "--report", page)...); code != OK {
+		t.Fatal(errw)
+	}
+	const names = `[...document.querySelectorAll('table.sort tbody th')].map(e => e.textContent).join(' ')`
+	click := func(head string) chromedp.Action {
+		return chromedp.Evaluate(`[...document.querySelector('table.sort').querySelectorAll('thead button')].find(b => b.textContent.startsWith('`+head+`')).click()`, nil)
+	}
+	got := make([]string, 6)
+	var sticky, focus string
+	if err := chromedp.Run(ctx, chromedp.EmulateViewport(400, 800), chromedp.Navigate("file://"+page), chromedp.Evaluate(names, &got[0]),
+		click("feeder g"), chromedp.Evaluate(names, &got[1]), click("feeder g"), chromedp.Evaluate(names, &got[2]),
+		click("feeder holds N"), chromedp.Evaluate(names, &got[3]), click("feeder"), chromedp.Evaluate(names, &got[4]),
+		chromedp.Evaluate(`getComputedStyle(document.querySelector('table.sort tbody th')).position`, &sticky),
+		chromedp.Evaluate(`document.querySelector('table.sort thead button').focus(); document.activeElement.tagName`, &focus),
+		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(names, &got[5])); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"beech cedar ash", "ash beech cedar", "beech ash cedar", "beech cedar ash", "ash beech cedar", "cedar beech ash"}
+	for i := range want {
+		if got[i] != want[i] {
+			t.Errorf("step %d: %s, want %s", i, got[i], want[i])
+		}
+	}
+	if sticky != "sticky" || focus != "BUTTON" {
+		t.Errorf("first column %s, focus on %s", sticky, focus)
+	}
+}
+
 // Every report opened in a real browser: charts drawn, no console error, no request leaves the page, nothing
 // wider than the screen at 360 px, no fault found by the accessibility library in either colour scheme, keyboard
 // reach, and the tables stand without a script.
