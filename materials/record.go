@@ -80,65 +80,65 @@ type record struct {
 type viscosityRecord struct {
 	Law         string    `toml:"law" enum:"cross carreau-yasuda power-law" need:"yes"`
 	Temperature string    `toml:"temperature" enum:"wlf arrhenius exponential" need:"yes"`
-	N           *Quantity `toml:"n" need:"yes"`
-	TauStar     *Quantity `toml:"tau_star_Pa"`
-	Lambda      *Quantity `toml:"lambda_s"`
-	YasudaA     *Quantity `toml:"yasuda_a"`
-	D1          *Quantity `toml:"D1_Pa_s"`
-	D2          *Quantity `toml:"D2_K"`
-	D3          *Quantity `toml:"D3_K_Pa"`
-	A1          *Quantity `toml:"A1"`
-	A2          *Quantity `toml:"A2_K"`
-	Eta0        *Quantity `toml:"eta0_Pa_s"`
-	K           *Quantity `toml:"K_Pa_sn"`
-	Tref        *Quantity `toml:"reference_K"`
-	E           *Quantity `toml:"activation_energy_J_mol"`
-	B           *Quantity `toml:"decay_1_K"`
-	Beta        *Quantity `toml:"pressure_coefficient_1_Pa"`
+	N           *Quantity `toml:"n" need:"yes" min:"0.01" max:"1"`
+	TauStar     *Quantity `toml:"tau_star_Pa" min:"1" max:"1e9" unit:"Pa"`
+	Lambda      *Quantity `toml:"lambda_s" min:"1e-8" max:"1e5" unit:"s"`
+	YasudaA     *Quantity `toml:"yasuda_a" min:"0.05" max:"20"`
+	D1          *Quantity `toml:"D1_Pa_s" above:"0" max:"1e60" unit:"Pa s"`
+	D2          *Quantity `toml:"D2_K" min:"50" max:"900" unit:"K"`
+	D3          *Quantity `toml:"D3_K_Pa" min:"0" max:"1e-5" unit:"K/Pa"`
+	A1          *Quantity `toml:"A1" above:"0" max:"1e7"`
+	A2          *Quantity `toml:"A2_K" min:"0.1" max:"1e9" unit:"K"`
+	Eta0        *Quantity `toml:"eta0_Pa_s" min:"1e-3" max:"1e15" unit:"Pa s"`
+	K           *Quantity `toml:"K_Pa_sn" min:"1e-3" max:"1e15" unit:"Pa s^n"`
+	Tref        *Quantity `toml:"reference_K" min:"200" max:"900" unit:"K"`
+	E           *Quantity `toml:"activation_energy_J_mol" min:"1000" max:"2e6" unit:"J/mol"`
+	B           *Quantity `toml:"decay_1_K" min:"1e-5" max:"1" unit:"1/K"`
+	Beta        *Quantity `toml:"pressure_coefficient_1_Pa" min:"0" max:"1e-6" unit:"1/Pa"`
 	RangeT      []float64 `toml:"valid_degC" len:"2" need:"yes"`
 	RangeRate   []float64 `toml:"valid_rate_1_s" len:"2" need:"yes"`
-	Cap         *Quantity `toml:"solid_cap_Pa_s" need:"yes"`
-	Trouton     *Quantity `toml:"trouton_ratio" need:"yes"`
+	Cap         *Quantity `toml:"solid_cap_Pa_s" need:"yes" min:"1000" max:"1e15" unit:"Pa s"`
+	Trouton     *Quantity `toml:"trouton_ratio" need:"yes" above:"0" max:"100"`
 	Confidence  string    `toml:"confidence" enum:"A B C D" need:"yes"`
 	Note        string    `toml:"note"`
 }
 
 type entranceRecord struct {
 	Loss     *Banded   `toml:"loss_MPa" need:"yes"`
-	Exponent *Quantity `toml:"exponent" need:"yes"`
+	Exponent *Quantity `toml:"exponent" need:"yes" above:"0" max:"4"`
 }
 
 type densityRecord struct {
-	Solid    *Quantity       `toml:"solid_kg_m3" need:"yes"`
-	Melt     *Quantity       `toml:"melt_kg_m3" need:"yes"`
+	Solid    *Quantity       `toml:"solid_kg_m3" need:"yes" min:"100" max:"10000" unit:"kg/m3"`
+	Melt     *Quantity       `toml:"melt_kg_m3" need:"yes" min:"100" max:"10000" unit:"kg/m3"`
 	MeltT    float64         `toml:"melt_reference_degC" need:"yes" min:"20" max:"500" unit:"degC"`
 	Tait     *taitRecord     `toml:"tait"`
 	MeltTait *meltTaitRecord `toml:"melt_tait"`
 }
 
 type taitRecord struct {
-	B5       *Quantity `toml:"b5_K" need:"yes"`
-	B6       *Quantity `toml:"b6_K_Pa" need:"yes"`
-	B1m      *Quantity `toml:"b1m_m3_kg" need:"yes"`
-	B2m      *Quantity `toml:"b2m_m3_kgK" need:"yes"`
-	B3m      *Quantity `toml:"b3m_Pa" need:"yes"`
-	B4m      *Quantity `toml:"b4m_1_K" need:"yes"`
-	B1s      *Quantity `toml:"b1s_m3_kg" need:"yes"`
-	B2s      *Quantity `toml:"b2s_m3_kgK" need:"yes"`
-	B3s      *Quantity `toml:"b3s_Pa" need:"yes"`
-	B4s      *Quantity `toml:"b4s_1_K" need:"yes"`
+	B5       *Quantity `toml:"b5_K" need:"yes" min:"150" max:"900" unit:"K"`
+	B6       *Quantity `toml:"b6_K_Pa" need:"yes" min:"0" max:"1e-5" unit:"K/Pa"`
+	B1m      *Quantity `toml:"b1m_m3_kg" need:"yes" min:"1e-4" max:"1e-2" unit:"m3/kg"`
+	B2m      *Quantity `toml:"b2m_m3_kgK" need:"yes" min:"0" max:"1e-4" unit:"m3/(kg K)"`
+	B3m      *Quantity `toml:"b3m_Pa" need:"yes" min:"1e6" max:"1e11" unit:"Pa"`
+	B4m      *Quantity `toml:"b4m_1_K" need:"yes" min:"0" max:"0.1" unit:"1/K"`
+	B1s      *Quantity `toml:"b1s_m3_kg" need:"yes" min:"1e-4" max:"1e-2" unit:"m3/kg"`
+	B2s      *Quantity `toml:"b2s_m3_kgK" need:"yes" min:"0" max:"1e-4" unit:"m3/(kg K)"`
+	B3s      *Quantity `toml:"b3s_Pa" need:"yes" min:"1e6" max:"1e11" unit:"Pa"`
+	B4s      *Quantity `toml:"b4s_1_K" need:"yes" min:"0" max:"0.1" unit:"1/K"`
 	ValidK   []float64 `toml:"valid_K" len:"2"`
 	ValidMPa []float64 `toml:"valid_MPa" len:"2"`
 	Note     string    `toml:"note"`
 }
 
 type meltTaitRecord struct {
-	A0       *Quantity `toml:"A0_m3_kg" need:"yes"`
-	A1       *Quantity `toml:"A1_m3_kgK" need:"yes"`
-	A2       *Quantity `toml:"A2_m3_kgK2" need:"yes"`
-	B0       *Quantity `toml:"B0_Pa" need:"yes"`
-	B1       *Quantity `toml:"B1_1_K" need:"yes"`
-	C        *Quantity `toml:"C" need:"yes"`
+	A0       *Quantity `toml:"A0_m3_kg" need:"yes" min:"1e-4" max:"1e-2" unit:"m3/kg"`
+	A1       *Quantity `toml:"A1_m3_kgK" need:"yes" min:"-1e-5" max:"1e-4" unit:"m3/(kg K)"`
+	A2       *Quantity `toml:"A2_m3_kgK2" need:"yes" min:"-1e-7" max:"1e-7" unit:"m3/(kg K2)"`
+	B0       *Quantity `toml:"B0_Pa" need:"yes" min:"1e6" max:"1e11" unit:"Pa"`
+	B1       *Quantity `toml:"B1_1_K" need:"yes" min:"0" max:"0.1" unit:"1/K"`
+	C        *Quantity `toml:"C" need:"yes" min:"0.01" max:"0.5"`
 	ValidK   []float64 `toml:"valid_K" len:"2"`
 	ValidMPa []float64 `toml:"valid_MPa" len:"2"`
 	Note     string    `toml:"note"`
@@ -149,23 +149,23 @@ type heatRecord struct {
 	Trust   Trust       `toml:"trust" enum:"measured fitted assumed" need:"yes"`
 	Source  string      `toml:"source" need:"yes"`
 	Note    string      `toml:"note"`
-	Latent  *Quantity   `toml:"latent_J_kg" need:"yes"`
+	Latent  *Quantity   `toml:"latent_J_kg" need:"yes" min:"0" max:"1e6" unit:"J/kg"`
 	Melting *Span       `toml:"melting_degC"`
 	Cooling *Span       `toml:"cooling_degC"`
 }
 
 type transitionRecord struct {
-	Glass    *Quantity `toml:"glass_degC" need:"yes"`
-	Melting  *Quantity `toml:"melting_degC"`
-	NoFlow   *Quantity `toml:"no_flow_degC" need:"yes"`
-	Ejection *Quantity `toml:"ejection_degC" need:"yes"`
+	Glass    *Quantity `toml:"glass_degC" need:"yes" min:"-200" max:"450" unit:"degC"`
+	Melting  *Quantity `toml:"melting_degC" min:"-50" max:"600" unit:"degC"`
+	NoFlow   *Quantity `toml:"no_flow_degC" need:"yes" min:"-100" max:"600" unit:"degC"`
+	Ejection *Quantity `toml:"ejection_degC" need:"yes" min:"-150" max:"500" unit:"degC"`
 }
 
 type processingRecord struct {
 	Window        *Span     `toml:"window_degC" need:"yes"`
 	Moulding      *Span     `toml:"moulding_degC"`
-	Decomposition *Quantity `toml:"decomposition_degC" need:"yes"`
-	MeltMax       *Quantity `toml:"melt_max_degC"`
+	Decomposition *Quantity `toml:"decomposition_degC" need:"yes" min:"50" max:"900" unit:"degC"`
+	MeltMax       *Quantity `toml:"melt_max_degC" min:"50" max:"900" unit:"degC"`
 	Shrinkage     *Span     `toml:"shrinkage_percent"`
 	Drying        string    `toml:"drying"`
 	Hazard        string    `toml:"hazard" need:"yes"`
@@ -444,14 +444,16 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	if r.Heat.Latent.Value < 0 {
 		bad("heat_capacity.latent_J_kg", fmt.Sprint(r.Heat.Latent.Value), "at least 0", "change the value")
 	}
-	curve := func(path string, pts [][]float64, scale float64) Curve {
+	curve := func(path string, pts [][]float64, scale, lo, hi float64) Curve {
 		var out [][2]float64
 		for i, p := range pts {
 			switch {
 			case len(p) != 2:
 				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprintf("%d numbers", len(p)), "[degC, value]", "give pairs")
-			case !(p[1] > 0):
-				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[1]), "more than 0", "change the value")
+			case !(p[0] >= -250 && p[0] <= 1000):
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[0]), "-250 to 1000 degC", "change the temperature")
+			case !(p[1] >= lo && p[1] <= hi):
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[1]), fmt.Sprintf("%g to %g", lo, hi), "change the value; the unit is in the key")
 			case i > 0 && len(pts[i-1]) == 2 && !(p[0] > pts[i-1][0]):
 				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[0]), "temperatures that rise", "sort the points")
 			default:
@@ -500,16 +502,16 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		ID: r.ID, Name: r.Name, Placeholder: r.Placeholder, Proxy: r.Proxy, Confidence: v.Confidence, GradeNote: r.GradeNote, Gaps: r.Gaps,
 		Viscosity:    visc,
 		Density:      Density{Solid: r.Density.Solid.Value, Melt: r.Density.Melt.Value, MeltT: unit.Kelvin(r.Density.MeltT), Glass: glass},
-		Heat:         NewHeat(curve("heat_capacity.points", r.Heat.Points, 1), latent, lo, hi),
-		Conductivity: curve("conductivity.points", r.K.Points, 1),
+		Heat:         NewHeat(curve("heat_capacity.points", r.Heat.Points, 1, 100, 1e5), latent, lo, hi),
+		Conductivity: curve("conductivity.points", r.K.Points, 1, 0.01, 20),
 		Glass:        glass, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value), Ejection: unit.Kelvin(r.Transition.Ejection.Value),
 		Window:        [2]float64{unit.Kelvin(r.Processing.Window.Value[0]), unit.Kelvin(r.Processing.Window.Value[1])},
 		Decomposition: unit.Kelvin(r.Processing.Decomposition.Value),
 		Drying:        r.Processing.Drying, Hazard: r.Processing.Hazard,
 		Cooling: cooling, Shrinkage: shrinkage,
-		Modulus:     curve("mechanical.modulus_MPa", r.Mechanical.Modulus.Points, unit.MPa),
-		Tensile:     curve("mechanical.tensile_yield_MPa", r.Mechanical.Tensile.Points, unit.MPa),
-		Compressive: curve("mechanical.compressive_yield_MPa", r.Mechanical.Compressive.Points, unit.MPa),
+		Modulus:     curve("mechanical.modulus_MPa", r.Mechanical.Modulus.Points, unit.MPa, 1e-6, 1e6),
+		Tensile:     curve("mechanical.tensile_yield_MPa", r.Mechanical.Tensile.Points, unit.MPa, 1e-6, 1e6),
+		Compressive: curve("mechanical.compressive_yield_MPa", r.Mechanical.Compressive.Points, unit.MPa, 1e-6, 1e6),
 		Sources:     r.Sources,
 	}
 	if e := r.Entrance; e != nil {
@@ -537,6 +539,7 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	if t := r.Density.MeltTait; t != nil {
 		m.Density.MeltTait = &MeltTait{t.A0.Value, t.A1.Value, t.A2.Value, t.B0.Value, t.B1.Value, t.C.Value}
 	}
+	r.compressible(m, bad)
 	for _, f := range r.FlowRate {
 		m.FlowRates = append(m.FlowRates, FlowRateCheck{f.Kind == "MVR", unit.Kelvin(f.T), f.Load, f.Span.Value[0], f.Span.Value[1], f.Span.Source})
 	}
@@ -551,6 +554,30 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		return nil, ps
 	}
 	return m, nil
+}
+
+// compressible holds the equations of state against what a melt can be: a volume that pressure lowers and heat raises.
+func (r *record) compressible(m *Material, bad func(path, seen, allowed, advice string)) {
+	look := func(path string, volume func(T, p float64) float64, lo, hi float64) {
+		if !(lo < hi) {
+			return
+		}
+		cold, hot, pressed := volume(lo, 0), volume(hi, 0), volume(hi, 100*unit.MPa)
+		switch {
+		case !(cold > 1e-4 && hot < 1e-2):
+			bad(path, fmt.Sprintf("%.3g to %.3g m3/kg between %.0f and %.0f degC", cold, hot, unit.Celsius(lo), unit.Celsius(hi)), "0.0001 to 0.01 m3/kg", "check signs and units of the constants")
+		case !(hot > cold):
+			bad(path, fmt.Sprintf("a melt that shrinks from %.4g to %.4g m3/kg between %.0f and %.0f degC", cold, hot, unit.Celsius(lo), unit.Celsius(hi)), "a volume that rises with temperature", "check signs and units of the constants")
+		case !(pressed < hot && pressed > hot/2):
+			bad(path, fmt.Sprintf("%.4g m3/kg at 100 MPa, %.4g without", pressed, hot), "less, but more than half", "check signs and units of the constants")
+		}
+	}
+	if t := m.Density.Tait; t != nil {
+		look("density.tait", t.Volume, math.Max(m.Window[0], t.B5+10), m.Window[1])
+	}
+	if t := m.Density.MeltTait; t != nil {
+		look("density.melt_tait", t.Volume, m.Window[0], m.Window[1])
+	}
 }
 
 //go:embed data/*.toml

@@ -45,7 +45,7 @@ type mouldSpec struct {
 	Open       float64        `toml:"open_s" min:"0" max:"3600" unit:"s" doc:"from opening the mould to the next shot, 20 if not given (assumed)"`
 	Cycle      float64        `toml:"cycle_s" min:"0" max:"36000" unit:"s" doc:"from shot to shot; 0 takes fill, cooling and open_s together"`
 	Shots      int            `toml:"shots" min:"0" max:"200" doc:"in a row, for the temperature that the mould comes to, 12 if not given"`
-	Flow       float64        `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"set flow while filling; 0 takes the target's flow"`
+	Flow       float64        `toml:"flow_mm3_s" min:"0.01" zero:"yes" max:"1000" unit:"mm3/s" doc:"set flow while filling; 0 takes the target's flow"`
 	Safety     float64        `toml:"clamp_safety_factor" min:"0" max:"10" doc:"clamp over opening force, 1.5 if not given (assumed)"`
 	Elements   []mouldElement `toml:"element" need:"yes" doc:"the path from nozzle to end of the cavity"`
 }
@@ -195,14 +195,14 @@ type limits struct {
 	Safety    float64 `toml:"safety_factor" min:"1" max:"10" doc:"load times this must stay below capability"`
 	Core      string  `toml:"cold_core" enum:"warn limit" doc:"what a core that has not melted before the cone is: a warning (quality), or a limit to the usable flow"`
 	Window    bool    `toml:"processing_window" doc:"count a block outside the material's processing window as a limit, not only as a warning"`
-	Mount     float64 `toml:"mount_max_N" min:"0" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
+	Mount     float64 `toml:"mount_max_N" min:"0.1" zero:"yes" max:"5000" unit:"N" doc:"push force not to exceed, 0 for none"`
 	MinFlow   float64 `toml:"min_flow_mm3_s" min:"0.001" max:"1000" unit:"mm3/s" doc:"lower end of the search"`
 	MaxFlow   float64 `toml:"max_flow_mm3_s" min:"0.001" max:"1000" unit:"mm3/s" doc:"upper end of the search"`
-	Residence float64 `toml:"residence_s" min:"0" max:"100000" unit:"s" doc:"longest stay in the melt zone, 0 for none"`
+	Residence float64 `toml:"residence_s" min:"0.1" zero:"yes" max:"100000" unit:"s" doc:"longest stay in the melt zone, 0 for none"`
 }
 
 type target struct {
-	Flow  float64   `toml:"flow_mm3_s" min:"0" max:"1000" unit:"mm3/s" doc:"the flow you want, 0 if open"`
+	Flow  float64   `toml:"flow_mm3_s" min:"0.01" zero:"yes" max:"1000" unit:"mm3/s" doc:"the flow you want, 0 if open"`
 	Temps []float64 `toml:"temperatures_degC" len:"2" min:"50" max:"500" unit:"degC" doc:"range of block temperatures to look at"`
 }
 

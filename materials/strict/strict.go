@@ -8,6 +8,7 @@
 //	toml:"key"     the key (fields without it are ignored)
 //	min, max       inclusive bounds for numbers and for the members of arrays
 //	above          exclusive lower bound
+//	zero:"yes"     0 is allowed too, outside of the bounds: it stands for none
 //	enum:"a b c"   allowed strings, separated by blanks
 //	need:"yes"     the key must be present
 //	len:"2"        exact length of an array
@@ -443,7 +444,12 @@ func (c *checker) value(path string, v reflect.Value, t reflect.Type, tag reflec
 			wrong("a table, e.g. [" + path + "] or { ... }")
 			return
 		}
+		before := len(c.found)
 		c.table(path, v, t)
+		// Bounds of a table are those of its value: { value = 1.5, source = "..." }.
+		if x := v.MapIndex(reflect.ValueOf("value")); x.IsValid() && len(c.found) == before && bounds(tag) {
+			c.value(path+".value", x, reflect.TypeFor[float64](), tag)
+		}
 	case reflect.Map: // free string table
 		if v.Kind() != reflect.Map {
 			wrong("a table of texts")
@@ -529,13 +535,17 @@ func (c *checker) bounds(path string, x float64, v reflect.Value, tag reflect.St
 	if s := tag.Get("max"); s != "" && x > parse(s) && !math.IsInf(x, 1) {
 		bad = true
 	}
-	if bad {
+	if bad && !(x == 0 && tag.Get("zero") != "") {
 		advice := "change the value"
 		if u := tag.Get("unit"); u != "" {
 			advice = "change the value; the unit is " + u
 		}
 		c.add(path, show(v), Allowed(tag), advice)
 	}
+}
+
+func bounds(tag reflect.StructTag) bool {
+	return tag.Get("min") != "" || tag.Get("max") != "" || tag.Get("above") != ""
 }
 
 func parse(s string) float64 {
@@ -586,6 +596,9 @@ func Allowed(tag reflect.StructTag) string {
 		s = "a finite number in" + u
 	default:
 		s = "a finite number"
+	}
+	if tag.Get("zero") != "" {
+		s = "0, or " + s
 	}
 	if tag.Get("inf") != "" {
 		s += ", or inf"
