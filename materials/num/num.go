@@ -118,31 +118,3 @@ func Integrate(f func(float64) float64, a, b float64) float64 {
 	}
 	return s * (b - a)
 }
-
-// RootFrom finds where a growing function is zero, to tol in its value, from a near guess l on: secants kept in the
-// bracket lo to hi, halved where they leave it. slope is the first one, and its bounds. It takes two or three
-// evaluations where Root, which knows no guess, takes ten.
-func RootFrom(f func(float64) float64, l, lo, hi float64, slope [3]float64, tol float64) float64 {
-	e := f(l)
-	k := slope[0]
-	for range 60 {
-		if math.Abs(e) < tol || hi-lo < 1e-9 {
-			break
-		}
-		if e > 0 {
-			hi = l
-		} else {
-			lo = l
-		}
-		next := l - e/k
-		if next <= lo || next >= hi {
-			next = (lo + hi) / 2
-		}
-		en := f(next)
-		if next != l {
-			k = math.Min(slope[2], math.Max(slope[1], (en-e)/(next-l)))
-		}
-		l, e = next, en
-	}
-	return l
-}

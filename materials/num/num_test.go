@@ -70,25 +70,6 @@ func BenchmarkOctaves(b *testing.B) {
 	}
 }
 
-// From any guess in the bracket the root is found; a near one takes few evaluations.
-func TestRootFrom(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		root := rapid.Float64Range(-3, 3).Draw(t, "root")
-		power := rapid.Float64Range(0.3, 3).Draw(t, "slope")
-		calls := 0
-		f := func(x float64) float64 { calls++; return power * (x - root + 0.1*math.Sin(x-root)) }
-		guess := root + rapid.Float64Range(-2, 2).Draw(t, "off")
-		if x := RootFrom(f, guess, -6, 6, [3]float64{1, 0.1, 10}, 1e-9); math.Abs(x-root) > 1e-8 {
-			t.Fatalf("%g, want %g", x, root)
-		}
-		calls = 0
-		RootFrom(f, root+1e-3, -6, 6, [3]float64{power, 0.1, 10}, 1e-6)
-		if calls > 5 {
-			t.Fatalf("%d evaluations", calls)
-		}
-	})
-}
-
 func TestRootSaysWhyItStopped(t *testing.T) {
 	// A step next to zero in an interval of 2e150: 200 halvings do not reach it.
 	x, err := Root(func(x float64) float64 { return math.Copysign(1, x-1e-300) }, -1e150, 1e150, 0)
