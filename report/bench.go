@@ -229,8 +229,8 @@ type residualRow struct {
 func Calibration(r *study.CalResult) *Document {
 	var facts []Fact
 	text := ""
-	if r.Next != "" {
-		text = upper(r.Next) + "."
+	if len(r.Next) > 0 {
+		text = "Tests that would tell most: " + strings.Join(r.Next, "; ") + "."
 	}
 	fit := Block{ID: "fit-block", Title: fmt.Sprintf("The measurements tell %d of %d factors", r.Known(), len(r.Values)), Text: text, Table: []Table{list("factors", "Factors", r.Values, nil)}, Open: true}
 	var rest []Block
@@ -276,7 +276,7 @@ func Calibration(r *study.CalResult) *Document {
 		t := columns(fmt.Sprintf("trace-%d", i+1), fmt.Sprintf("Trace %d", i+1), []string{"time", "block", "flow", "measured", "before", "calibrated"}, x.Time, x.Block, x.Flow, x.Measured, x.Before, x.After)
 		rest = append(rest, Block{ID: fmt.Sprintf("trace-block-%d", i+1), Title: fmt.Sprintf("Trace %d: rms error %s", i+1, shown("trace_rms", x.RMS)), Chart: c, Table: []Table{t}})
 	}
-	return document(&r.Header, yes(r.Good, "calibrated", "not all known"), facts, append([]Block{fit}, rest...)...)
+	return document(&r.Header, yes(r.Good, "calibrated", "nothing told"), facts, append([]Block{fit}, rest...)...)
 }
 
 // LoadCell lays out the calibration of a load cell.

@@ -1,189 +1,344 @@
-package calibrate
+package calibrate_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
 	"meltload/flow"
-	"meltload/flow/flowtest"
+	"meltload/flow/assess"
+	"meltload/flow/calibrate"
+	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/setup"
+	"meltload/flow/vary"
 	"meltload/materials/unit"
 )
 
-func measured() []Point {
-	var p []Point
-	for _, r := range flowtest.Table("force", "serdeczny2020_abs_force_via_ufodike2022_digitised.csv") {
-		p = append(p, Point{Block: flowtest.ABSForceBlock, Flow: r.F("volumetric_flow_mm3_s_for_1.75mm") * unit.MM3, Force: r.F("measured_feeding_force_N")})
-	}
-	return p
-}
-
-func predict(c *flow.Case, offset float64, p []Point) (mean, rms float64) {
-	s := march.New(c, march.Options{})
-	var d flow.Solution
-	for _, x := range p {
-		s.Solve(x.Block, x.Flow, &d)
-		f := d.Push + offset
-		mean += math.Abs(f/x.Force-1) / float64(len(p))
-		rms += (f - x.Force) * (f - x.Force) / float64(len(p))
-	}
-	return mean, math.Sqrt(rms)
-}
-
-// Published ABS forces (testdata/force/README.md): calibrated on 3 of 13 points, the other 10 predicted. Goal: under
-// 5 % mean and 1.5 N rms; published calculations: 9 % and 3.1 N.
-func TestPublishedForcesFromThreePoints(t *testing.T) {
-	all := measured()
-	train, rest := []Point{}, []Point{}
-	for i, p := range all {
-		if i == 0 || i == 6 || i == 12 {
-			train = append(train, p)
-		} else {
-			rest = append(rest, p)
+// made returns pushes as the model makes them with factors, at block temperatures (degC) and flows (mm3/s), with noise of a share of their force.
+func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, noise float64, seed uint64) []calibrate.Point {
+	t.Helper()
+	n := s.Clone()
+	for id, x := range f {
+		q := vary.Must(n, id)
+		if err := q.Set(n, x); err != nil {
+			t.Fatal(err)
 		}
 	}
-	c := flowtest.ABSForce(3000, 3)
-	r, err := Fit(context.Background(), c, train, Settings{Factors: []Factor{Level, Conductance, Trouton}})
+	v := march.New(&n.Case, march.Options{})
+	rng := rand.New(rand.NewPCG(seed, 9))
+	var out []calibrate.Point
+	var d flow.Solution
+	for _, x := range at {
+		if err := v.Solve(unit.Kelvin(x[0]), x[1]*unit.MM3, &d); err != nil {
+			t.Fatal(err)
+		}
+		u := 0.02*d.Push + 0.1
+		out = append(out, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3, Force: d.Push + noise*u*rng.NormFloat64(), U: u})
+	}
+	return out
+}
+
+// grid spans temperature and flow.
+var grid = [][2]float64{{195, 3}, {195, 8}, {195, 14}, {215, 3}, {215, 8}, {215, 14}, {215, 22}, {230, 8}, {230, 22}}
+
+func fit(t testing.TB, s *setup.Setup, pts []calibrate.Point, f ...calibrate.Factor) *calibrate.Result {
+	t.Helper()
+	r, err := calibrate.Fit(context.Background(), s, pts, calibrate.Settings{Factors: f})
 	if err != nil {
 		t.Fatal(err)
 	}
-	mean, rms := predict(r.Case, 0, rest)
-	t.Logf("the other ten: %.1f %% mean, %.2f N rms", 100*mean, rms)
-	// The goal is missed by a little; these bounds are what was reached. report/docs/accuracy.md says so.
-	if mean > 0.075 || rms > 1.7 {
-		t.Errorf("%.1f %% mean, %.2f N rms", 100*mean, rms)
-	}
-	for _, v := range r.Values {
-		if v.Known {
-			t.Errorf("three points at one temperature cannot tell three factors, yet %s counts as known", v.Factor)
+	return r
+}
+
+// The file that a calibration writes gives the forces that it reports, to 0.1 %, also where sections have a contact of their own; the range
+// of its answer is narrower than before and contains the calibrated best.
+func TestWrittenFileGivesTheFittedForces(t *testing.T) {
+	for _, own := range []bool{false, true} {
+		text := string(casefile.BuiltIn)
+		if own {
+			text = strings.Replace(text, "length_mm = 20\n", "length_mm = 20\ncontact_W_m2K = 600\n", 1)
+		}
+		c, ps := casefile.Parse("x.toml", []byte(text))
+		if len(ps) > 0 {
+			t.Fatal(ps)
+		}
+		pts := made(t, &c.Setup, map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.6, vary.Contact: 16000}, grid, 0.5, 3)
+		for _, f := range [][]calibrate.Factor{nil, {vary.Viscosity, vary.Contact, vary.Drag}} {
+			r := fit(t, &c.Setup, pts, f...)
+			_, w, err := casefile.Patch("x.toml", []byte(text), c.Edits(r.Edits()), "calibrated")
+			if err != nil {
+				t.Fatal(err)
+			}
+			v := march.New(&w.Case, march.Options{})
+			var d flow.Solution
+			for i, p := range pts {
+				if err := v.Solve(p.Block, p.Flow, &d); err != nil || math.Abs(d.Push/r.Predicted[i]-1) > 1e-3 {
+					t.Errorf("own contact %v, %v: %g N from the written file (%v), %g N reported", own, f, d.Push, err, r.Predicted[i])
+				}
+			}
+			if r.Mean > 0.04 {
+				t.Errorf("own contact %v, %v: mean error %.1f %%", own, f, 100*r.Mean)
+			}
+			if f != nil {
+				continue
+			}
+			o := assess.Options{Samples: 128, Flow: 8 * unit.MM3}
+			before, err := assess.Spread(context.Background(), &c.Setup, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			after, err := assess.Spread(context.Background(), &w.Setup, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.75*b || after.Push.Best < after.Push.Low || after.Push.Best > after.Push.High {
+				t.Errorf("high over low %.2f before, %.2f after; best %.3g in %.3g to %.3g", b, a, after.Push.Best, after.Push.Low, after.Push.High)
+			}
 		}
 	}
 }
 
-// Forces made by the model itself with known factors and seeded noise: the truth lies within the intervals.
+// Forces made by the model itself with known factors and seeded noise: the truth lies within the 95 % intervals of the factors that count as told.
 func TestKnownFactorsAreRecovered(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
 	}
-	truth := map[Factor]float64{Level: 1.6, Conductance: 1500}
-	f := []Factor{Level, Conductance}
-	c := flowtest.ABSForce(3000, 3)
+	s := &casefile.Invented().Setup
+	truth := map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.62}
 	inside, total := 0, 0
-	for seed := range uint64(12) {
-		rng := rand.New(rand.NewPCG(seed, 9))
-		cs, _ := Apply(c, f, []float64{truth[Level], truth[Conductance]})
-		s := march.New(&cs, march.Options{})
-		var pts []Point
-		var d flow.Solution
-		for _, T := range []float64{493, 513} {
-			for _, q := range []float64{2, 5, 9, 14} {
-				s.Solve(T, q*1e-9, &d)
-				u := 0.02*d.Push + 0.1
-				pts = append(pts, Point{T, q * 1e-9, d.Push + u*rng.NormFloat64(), u})
-			}
-		}
-		r, err := Fit(context.Background(), c, pts, Settings{Factors: f})
-		if err != nil {
-			t.Fatal(err)
-		}
+	for seed := range uint64(10) {
+		r := fit(t, s, made(t, s, truth, grid, 1, seed), vary.Viscosity, vary.Heated)
 		for _, v := range r.Values {
+			if !v.Known {
+				t.Errorf("seed %d: %s not known: %s", seed, v.Factor, v.Why)
+			}
 			total++
 			if v.Low <= truth[v.Factor] && truth[v.Factor] <= v.High {
 				inside++
 			}
-			if !v.Known {
-				t.Errorf("seed %d: %s not known: %s", seed, v.Factor, v.Why)
-			}
-			if math.Abs(math.Log(v.Value/truth[v.Factor])) > 0.35 {
+			if math.Abs(v.Value/truth[v.Factor]-1) > 0.25 {
 				t.Errorf("seed %d: %s %.4g, true %.4g", seed, v.Factor, v.Value, truth[v.Factor])
 			}
 		}
 	}
-	if inside < total-4 {
+	if inside < total-3 {
 		t.Errorf("the truth lies inside %d of %d intervals", inside, total)
 	}
 }
 
-// A push in time tells more than its end: level and conductance come back from one invented trace.
+// A factor that the forces do not tell keeps its value and its band, with a reason, and is not written; the next tests are named.
+func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
+	c := casefile.Invented()
+	s := &c.Setup
+	pts := made(t, s, map[vary.ID]float64{vary.Viscosity: 1.6}, [][2]float64{{215, 5}, {215, 5.05}}, 0, 1)
+	r := fit(t, s, pts)
+	known := 0
+	for _, v := range r.Values {
+		q := vary.Must(s, v.Factor)
+		if v.Known {
+			known++
+			continue
+		}
+		if v.Why == "" || v.Value != q.Get(s) || q.Get(r.Setup) != q.Get(s) {
+			t.Errorf("%+v: refused, yet it moved from %g", v, q.Get(s))
+		}
+		if _, ok := r.Setup.Doubts[string(v.Factor)]; ok != (s.Doubts[string(v.Factor)] != setup.Doubt{}) {
+			t.Errorf("%s: its band changed", v.Factor)
+		}
+		if _, ok := c.Edits(r.Edits())[q.Key]; ok {
+			t.Errorf("%s is written", v.Factor)
+		}
+	}
+	if known == 0 || known > 1 {
+		t.Errorf("two pushes in one place tell %d factors", known)
+	}
+	kinds := map[calibrate.Kind]string{}
+	for i := range r.Next {
+		kinds[r.Next[i].Kind] = r.Next[i].Describe()
+	}
+	for kind, want := range map[calibrate.Kind]string{calibrate.Steady: "degC and", calibrate.TwoLands: "two land lengths", calibrate.NoNozzle: "hot end off"} {
+		if !strings.Contains(kinds[kind], want) {
+			t.Errorf("test of kind %d: %q, want %q in it", kind, kinds[kind], want)
+		}
+	}
+	if n := r.Next[0]; math.Abs(n.Flow/5e-9-1) < 0.1 && math.Abs(n.Block-unit.Kelvin(215)) < 2 || !(n.Shrinks < 0.9) {
+		t.Errorf("the next test proposed: %s", n.Describe())
+	}
+}
+
+// The two bench tests separate what steady pushes cannot: a push with the hot end off tells the drag, a second land the entrance loss.
+func TestTheBenchTestsTell(t *testing.T) {
+	s := casefile.Invented().Clone()
+	pts := made(t, s, map[vary.ID]float64{vary.Drag: 3.2, vary.Entrance: 1.7}, grid[:4], 0, 1)
+	before := tellsOf(fit(t, s, pts))
+	off := fit(t, s, append(pts, calibrate.Point{NoNozzle: true, Force: 3.2, U: 0.1}))
+	if v := valueOf(off, vary.Drag); !v.Known || math.Abs(v.Value-3.2) > 0.2 || v.Tells < 2*before[vary.Drag] {
+		t.Errorf("with a push without nozzle: %+v, before it told %g", v, before[vary.Drag])
+	}
+	long := s.Clone()
+	for id, x := range map[vary.ID]float64{vary.Land: 3e-3, vary.Entrance: 1.7, vary.Drag: 3.2} {
+		q := vary.Must(long, id)
+		if err := q.Set(long, x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	second := made(t, long, nil, [][2]float64{{215, 8}, {230, 8}}, 0, 1)
+	for i := range second {
+		second[i].Land = 3e-3
+	}
+	both := fit(t, s, append(append(pts, calibrate.Point{NoNozzle: true, Force: 3.2, U: 0.1}), second...))
+	if a, b := tellsOf(both)[vary.Entrance], before[vary.Entrance]; a < b {
+		t.Errorf("the second land tells %g of the entrance, without it %g", a, b)
+	}
+	if both.Mean > 0.02 {
+		t.Errorf("mean error %.2f %%", 100*both.Mean)
+	}
+}
+
+func tellsOf(r *calibrate.Result) map[vary.ID]float64 {
+	out := map[vary.ID]float64{}
+	for _, v := range r.Values {
+		out[v.Factor] = v.Tells
+	}
+	return out
+}
+
+func valueOf(r *calibrate.Result, id vary.ID) calibrate.Value {
+	for _, v := range r.Values {
+		if v.Factor == id {
+			return v
+		}
+	}
+	return calibrate.Value{}
+}
+
+// A factor that the data drive to the end of its range is not known, and it is said that the end was met.
+func TestAFactorAtItsBoundIsNotKnown(t *testing.T) {
+	s := &casefile.Invented().Setup
+	pts := made(t, s, map[vary.ID]float64{vary.Viscosity: 0.02, vary.Drag: 0}, grid[:4], 0, 1)
+	for i := range pts {
+		pts[i].Force *= 0.5
+		pts[i].U = 0.002 * pts[i].Force
+	}
+	v := fit(t, s, pts, vary.Viscosity).Values[0]
+	if v.Known || !strings.Contains(v.Why, "bound") || v.Value != 1 {
+		t.Errorf("%+v", v)
+	}
+}
+
+// The interval of a factor by hand, for a model that is linear in it: the drag is a constant force. What was known beforehand, 2 N either way (0 to 4 N,
+// of which 95 % lie within 1.9 N), counts as one more measurement.
+func TestIntervalOfALinearFactor(t *testing.T) {
+	s := &casefile.Invented().Setup
+	pts := made(t, s, map[vary.ID]float64{vary.Drag: 4}, grid[:4], 0, 1)
+	for i := range pts {
+		pts[i].U = 0.3
+		pts[i].Force += []float64{0.3, -0.3, 0.3, -0.3}[i]
+	}
+	v := fit(t, s, pts, vary.Drag).Values[0]
+	w, w0 := 4/(0.3*0.3), 1/(1.9*1.9) // weights of the forces and of what was known
+	want := (4*w + 2*w0) / (w + w0)
+	chi := (4 + (want-4)*(want-4)*w + (want-2)*(want-2)*w0) / 4
+	half := 2.776445 * math.Sqrt(math.Max(1, chi)/(w+w0)) // Student's t for four measurements
+	if math.Abs(v.Value-want) > 0.01 || math.Abs((v.High-v.Low)/2/half-1) > 0.02 || !v.Known {
+		t.Errorf("%+v; want %.4f N within %.4f N", v, want, half)
+	}
+}
+
+// A push in time tells more than its end: two factors come back from one invented trace.
 func TestFactorsFromATrace(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
 	}
-	f := []Factor{Level, Conductance}
-	c := flowtest.ABSForce(3000, 3)
-	cs, _ := Apply(c, f, []float64{1.4, 1200})
-	s := march.New(&cs, march.Options{})
-	s.Soak(513)
+	s := &casefile.Invented().Setup
+	n := s.Clone()
+	truth := map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65}
+	for id, x := range truth {
+		q := vary.Must(n, id)
+		if err := q.Set(n, x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	v := march.New(&n.Case, march.Options{})
+	v.Soak(488)
 	rng := rand.New(rand.NewPCG(4, 4))
-	tr := Trace{Time: []float64{0}, Block: []float64{513}, Flow: []float64{9e-9}, Force: []float64{0}, U: 0.2}
+	tr := calibrate.Trace{Time: []float64{0}, Block: []float64{488}, Flow: []float64{9e-9}, Force: []float64{0}, U: 0.2}
 	var d flow.Solution
 	for k := 1; k <= 80; k++ {
-		T := 513 - 0.4*math.Max(0, float64(k-30)*0.3) // heater off after 9 s
-		s.Advance(T, 9e-9, 0.3, &d)
+		T := 488 - 0.4*math.Max(0, float64(k-40)*0.3) // heater off after 12 s
+		if err := v.Advance(T, 9e-9, 0.3, &d); err != nil {
+			t.Fatal(err)
+		}
 		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T), append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
 	}
-	r, err := Fit(context.Background(), c, nil, Settings{Factors: f, Traces: []Trace{tr}})
+	r, err := calibrate.Fit(context.Background(), s, nil, calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity, vary.Heated}, Traces: []calibrate.Trace{tr}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, want := range []float64{1.4, 1200} {
-		if v := r.Values[i]; math.Abs(math.Log(v.Value/want)) > 0.15 || !v.Known || v.Low > want || v.High < want {
+	for _, v := range r.Values {
+		if want := truth[v.Factor]; math.Abs(v.Value/want-1) > 0.15 || !v.Known {
 			t.Errorf("%+v, true %g", v, want)
 		}
 	}
-	if ft := r.Traces[0]; r.TraceRMS > 0.3 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) || len(ft.Before) != len(ft.Force) {
+	if ft := r.Traces[0]; r.TraceRMS > 0.35 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) || len(ft.Before) != len(ft.Force) {
 		t.Errorf("the trace is met to %g N rms; its noise is 0.2 N", r.TraceRMS)
-	}
-	if _, err := Fit(context.Background(), c, nil, Settings{Factors: f, Traces: []Trace{{Time: []float64{0, 1}}}}); err == nil {
-		t.Error("a trace without forces was accepted")
-	}
-}
-
-// At one flow and temperature, level and conductance cannot be told apart: refused, with the next test named.
-func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
-	c := flowtest.ABSForce(3000, 3)
-	pts := []Point{{513, 3e-9, 6, 0.3}, {513, 3.05e-9, 6.1, 0.3}}
-	r, err := Fit(context.Background(), c, pts, Settings{Factors: []Factor{Level, Conductance}, Blocks: [2]float64{493, 523}, Flows: [2]float64{1e-9, 15e-9}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	unknown := 0
-	for _, v := range r.Values {
-		if !v.Known {
-			unknown++
-			if v.Why == "" {
-				t.Error("refused without a reason")
-			}
-		}
-	}
-	if unknown == 0 || r.Next == nil {
-		t.Fatalf("two tests in one place told everything: %+v, next %+v", r.Values, r.Next)
-	}
-	if r.Next.Flow < 3.5e-9 && r.Next.Flow > 2.5e-9 && math.Abs(r.Next.Block-513) < 5 {
-		t.Errorf("the next test proposed is the one done already: %s", r.Next.Describe())
-	}
-	if !strings.Contains(r.Next.Describe(), "degC at") {
-		t.Error(r.Next.Describe())
 	}
 }
 
 func TestImpossibleFitsAreRefused(t *testing.T) {
-	c := flowtest.ABSForce(3000, 3)
-	p := []Point{{513, 3e-9, 6, 0.3}, {513, 6e-9, 9, 0.3}}
-	for _, s := range []Settings{{}, {Factors: []Factor{Level, Conductance, Trouton}}, {Factors: []Factor{Level, Level}}, {Factors: []Factor{Offset, Drag}}} {
-		if _, err := Fit(context.Background(), c, p, s); err == nil {
-			t.Errorf("%v accepted", s.Factors)
+	s := &casefile.Invented().Setup
+	p := []calibrate.Point{{Block: 488, Flow: 3e-9, Force: 6}, {Block: 488, Flow: 6e-9, Force: 9}}
+	for name, try := range map[string]func() error{
+		"no measurements": func() error { return errOf(s, nil, calibrate.Settings{}) },
+		"named twice": func() error {
+			return errOf(s, p, calibrate.Settings{Factors: []calibrate.Factor{vary.Drag, vary.Drag}})
+		},
+		"both a constant": func() error {
+			return errOf(s, p, calibrate.Settings{Factors: []calibrate.Factor{calibrate.Offset, vary.Drag}})
+		},
+		"no such factor": func() error { return errOf(s, p, calibrate.Settings{Factors: []calibrate.Factor{"colour"}}) },
+		"no force":       func() error { return errOf(s, []calibrate.Point{{Block: 488, Flow: 1e-9}}, calibrate.Settings{}) },
+		"negative flow": func() error {
+			return errOf(s, []calibrate.Point{{Block: 488, Flow: -1, Force: 6}}, calibrate.Settings{})
+		},
+		"no trace": func() error {
+			return errOf(s, nil, calibrate.Settings{Traces: []calibrate.Trace{{Time: []float64{0, 1}}}})
+		},
+	} {
+		if try() == nil {
+			t.Errorf("%s: accepted", name)
 		}
-	}
-	if _, err := Fit(context.Background(), c, []Point{{513, -1, 6, 0}}, Settings{Factors: []Factor{Level}}); err == nil {
-		t.Error("a negative flow was accepted")
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := Fit(ctx, c, p, Settings{Factors: []Factor{Level}}); err != context.Canceled {
+	if _, err := calibrate.Fit(ctx, s, p, calibrate.Settings{}); err != context.Canceled {
 		t.Errorf("got %v", err)
 	}
+}
+
+func errOf(s *setup.Setup, p []calibrate.Point, set calibrate.Settings) error {
+	_, err := calibrate.Fit(context.Background(), s, p, set)
+	return err
+}
+
+// What five invented pushes tell, and what is written into the case file.
+func ExampleFit() {
+	c := casefile.Invented()
+	var pushes []calibrate.Point // invented
+	for _, x := range [][3]float64{{195, 3, 15.5}, {195, 8, 31}, {215, 5, 15}, {215, 15, 36}, {225, 20, 40}} {
+		pushes = append(pushes, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3, Force: x[2]})
+	}
+	r, err := calibrate.Fit(context.Background(), &c.Setup, pushes, calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity}})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	v := r.Values[0]
+	_, written := c.Edits(r.Edits())["material.viscosity_factor"]
+	fmt.Println(v.Label, "known:", v.Known, "written:", written, "within its interval:", v.Low < v.Value && v.Value < v.High)
+	// Output: viscosity factor known: true written: true within its interval: true
 }

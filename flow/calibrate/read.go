@@ -10,7 +10,8 @@ import (
 )
 
 // ReadPoints reads steady pushes from CSV with a header: block_degC, flow_mm3_s, force_N or
-// force_kgf, and if wanted u_N, the standard uncertainty. Lines that begin with # are remarks. Every bad cell is reported.
+// force_kgf, and if wanted u_N, the standard uncertainty, and land_mm, the land length of the nozzle of that push where it is not the
+// case's: 0 for a push with the hot end off. Lines that begin with # are remarks. Every bad cell is reported.
 func ReadPoints(name string, r io.Reader) ([]Point, error) {
 	rows, err := strict.Table(name, r, []strict.Column{
 		{Name: "block_degC", Lo: 20, Hi: 500},
@@ -18,6 +19,7 @@ func ReadPoints(name string, r io.Reader) ([]Point, error) {
 		{Name: "force_N", Lo: 0.1, Hi: 5000, Instead: "force_kgf"},
 		{Name: "force_kgf", Lo: 0.01, Hi: 500, Optional: true},
 		{Name: "u_N", Lo: 0.001, Hi: 1000, Optional: true},
+		{Name: "land_mm", Lo: 0, Hi: 100, Optional: true},
 	})
 	if err != nil {
 		return nil, err
@@ -25,6 +27,9 @@ func ReadPoints(name string, r io.Reader) ([]Point, error) {
 	out := make([]Point, len(rows))
 	for i, m := range rows {
 		out[i] = Point{Block: unit.Kelvin(m["block_degC"]), Flow: m["flow_mm3_s"] * unit.MM3, Force: m["force_N"], U: m["u_N"]}
+		if l, ok := m["land_mm"]; ok {
+			out[i].Land, out[i].NoNozzle = l*unit.MM, l == 0
+		}
 		if f, ok := m["force_kgf"]; ok {
 			out[i].Force = f * unit.KGF
 		}

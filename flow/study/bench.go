@@ -370,9 +370,11 @@ type CalResult struct {
 	Was      *float64   `q:"mean_error_before"`
 	RMS      *float64   `q:"rms"`
 	Traces   []CalTrace `json:"traces,omitempty"`
-	TraceRMS *float64   `q:"trace_rms"` // nil without traces
-	Next     string     `json:"next_test,omitempty"`
+	TraceRMS *float64   `q:"trace_rms"`     // nil without traces
+	Next     []string   `json:"next_tests"` // that would tell most
 	Solves   int        `json:"solves"`
+	// Edits are the keys of the case file and their values (TOML) that carry the calibration.
+	Edits map[string]string `json:"-"`
 }
 
 func tests(n int) string {
@@ -431,7 +433,7 @@ type CalTrace struct {
 
 // Calibrate fits factors of a case to steady pushes and to pushes in time.
 func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, traces []calibrate.Trace, factors []calibrate.Factor) (*CalResult, error) {
-	r, err := calibrate.Fit(ctx, &c.Case, points, calibrate.Settings{Factors: factors, Traces: traces, Blocks: c.Temps, Flows: [2]float64{math.Max(1e-9, c.Limits.MinFlow), math.Min(25e-9, c.Limits.MaxFlow)}})
+	r, err := calibrate.Fit(ctx, &c.Setup, points, calibrate.Settings{Factors: factors, Traces: traces})
 	if err != nil {
 		return nil, err
 	}
@@ -459,7 +461,7 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		out.Traces = append(out.Traces, x)
 	}
 	for _, v := range r.Values {
-		out.Values = append(out.Values, CalValue{Factor: string(v.Factor), Unit: v.Factor.Unit(), Start: v.Start, Value: v.Value, Low: v.Low, High: v.High, Known: v.Known, Why: v.Why})
+		out.Values = append(out.Values, CalValue{Factor: v.Label, Unit: v.Unit, Start: v.Edge(v.Start), Value: v.Edge(v.Value), Low: v.Edge(v.Low), High: v.Edge(v.High), Known: v.Known, Why: v.Why})
 	}
 	if len(points) > 0 {
 		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %s to %s (%s rms).", len(points), quantity.Text("mean_error", was), quantity.Text("mean_error", r.Mean), quantity.Text("rms", r.RMS))
@@ -478,12 +480,13 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		out.Sentence += "; 95 % intervals."
 	}
 	if unknown := len(out.Values) - out.Known(); unknown > 0 {
-		out.Good = false
-		out.Sentence += fmt.Sprintf(" %d of %d factors cannot be told from these measurements: predict between them, not beyond.", unknown, len(r.Values))
+		out.Sentence += fmt.Sprintf(" These measurements do not tell %d of %d factors: they keep the range known before.", unknown, len(r.Values))
 	}
-	if r.Next != nil {
-		out.Next = r.Next.Describe()
+	out.Good = out.Known() > 0
+	for i := range r.Next {
+		out.Next = append(out.Next, r.Next[i].Describe())
 	}
+	out.Edits = c.Edits(r.Edits())
 	return out, nil
 }
 

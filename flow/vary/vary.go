@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"meltload/flow/setup"
 	"meltload/materials/strict"
@@ -131,6 +132,9 @@ func (q *Quantity) Set(s *setup.Setup, x float64) error {
 	return nil
 }
 
+// SetClipped is Set to the nearest value within the bounds.
+func (q *Quantity) SetClipped(s *setup.Setup, x float64) { q.set(s, q.Clip(x)) }
+
 // Clip brings a value within the bounds.
 func (q *Quantity) Clip(x float64) float64 { return math.Min(q.High, math.Max(q.Low, x)) }
 
@@ -181,6 +185,32 @@ func (q *Quantity) Edits(s *setup.Setup) []Edit {
 		return q.edits(s)
 	}
 	return []Edit{{Key: q.Key, Value: Number(q.Edge(q.get(s)))}}
+}
+
+// CalibratedEdits are the keys under [spread] that carry the bands which come with a calibration, and the list of these keys.
+func CalibratedEdits(s *setup.Setup) []Edit {
+	var out []Edit
+	var keys []string
+	for _, q := range Table(s) {
+		d, ok := s.Doubts[string(q.ID)]
+		if !ok || !d.Calibrated || q.Spread == "" {
+			continue
+		}
+		e := Edit{Key: "spread." + q.Spread}
+		switch d.Kind {
+		case setup.Interval:
+			e.Value = fmt.Sprintf("[%s, %s]", Number(q.Edge(d.Low)), Number(q.Edge(d.High)))
+		case setup.Factor:
+			e.Value = Number(d.High)
+		default:
+			e.Value = Number(math.Abs(q.Edge(d.High) - q.Edge(0)))
+		}
+		out, keys = append(out, e), append(keys, strconv.Quote(q.Spread))
+	}
+	if len(keys) == 0 {
+		return nil
+	}
+	return append(out, Edit{Key: "spread.calibrated", Value: "[" + strings.Join(keys, ", ") + "]"})
 }
 
 // Number writes a number as TOML, to seven digits.

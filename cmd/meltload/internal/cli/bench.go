@@ -264,11 +264,14 @@ them as capability points for a case file.`,
 	return c
 }
 
-// factorNames are the short names of the factors on the command line.
-var factorNames = map[string]calibrate.Factor{"level": calibrate.Level, "conductance": calibrate.Conductance, "trouton": calibrate.Trouton, "offset": calibrate.Offset, "drag": calibrate.Drag}
-
-// factorKeys are the case-file keys that take a fitted factor.
-var factorKeys = map[calibrate.Factor]string{calibrate.Level: "material.viscosity_factor", calibrate.Conductance: "hot_end.contact_W_m2K", calibrate.Drag: "path.drag_N"}
+// factorNames are the factors on the command line.
+func factorNames() []string {
+	var out []string
+	for _, f := range calibrate.Factors {
+		out = append(out, string(f))
+	}
+	return out
+}
 
 func newCalibrate() *cobra.Command {
 	var out outputs
@@ -280,17 +283,21 @@ func newCalibrate() *cobra.Command {
 		Use:     "calibrate case.toml [pushes.csv]",
 		GroupID: "bench",
 		Short:   "Fit what is not known to measured steady forces, and write a calibrated case",
-		Long: `Calibrate fits named factors of a case to steady push forces, within bounds and with confidence
-intervals. A factor that the measurements cannot tell is refused, with the reason and the test that
-would tell it best. The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or
-force_kgf) and, if wanted, u_N, the standard uncertainty.
+		Long: `Calibrate fits what is not known about a case to steady push forces: of viscosity, heated share of the
+barrel, entrance loss, eccentricity and drag those that the measurements can tell apart, each with a
+95 % interval. The others keep the range known before, with the reason. It names the tests that
+would tell most: the next steady push, two land lengths at one bore (entrance loss), a push with
+the hot end off (drag). --write writes values and intervals, so that the range of an answer narrows.
+
+The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or force_kgf) and, if
+wanted, u_N, the standard uncertainty, and land_mm, the land length of that push where it is not
+the case's, 0 for a push with the hot end off.
 
 Logs of pushes from a soaked start can be fitted beside them, or alone, with --trace: they need
-columns of time, block temperature, flow and force. A single run that cools tells level and
-conductance apart where a steady force cannot.
+columns of time, block temperature, flow and force.
 
-Factors: level (viscosity), conductance (wall), trouton, offset (load cell), drag (path).`,
-		Example: `  meltload calibrate my-bench.toml pushes.csv --fit level,conductance --write calibrated.toml
+Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip, block, offset (load cell).`,
+		Example: `  meltload calibrate my-bench.toml pushes.csv --write calibrated.toml
   meltload assess calibrated.toml
 
   # from one run with the heater off, 2.4 N shown at rest
@@ -299,7 +306,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 		RunE: func(c *cobra.Command, a []string) error {
 			var factors []calibrate.Factor
 			for _, n := range fit {
-				factors = append(factors, factorNames[n])
+				factors = append(factors, calibrate.Factor(n))
 			}
 			var more []files.Output
 			if write != "" {
@@ -354,13 +361,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 			if err != nil {
 				return err
 			}
-			set := map[string]string{}
-			for _, v := range r.Values {
-				if k, ok := factorKeys[calibrate.Factor(v.Factor)]; ok {
-					set[k] = fmt.Sprintf("%.6g", v.Value)
-				}
-			}
-			text, _, err := casefile.Patch(shownName(a[0]), src, set, "calibrated")
+			text, _, err := casefile.Patch(shownName(a[0]), src, r.Edits, "calibrated")
 			if err != nil {
 				return err
 			}
@@ -369,7 +370,7 @@ Factors: level (viscosity), conductance (wall), trouton, offset (load cell), dra
 		},
 	}
 	fs := c.Flags()
-	choicesFlag(fs, &fit, "fit", []string{"level", "conductance"}, []string{"level", "conductance", "trouton", "offset", "drag"}, "`factors` to fit, separated by commas: level, conductance, trouton, offset, drag")
+	choicesFlag(fs, &fit, "fit", nil, factorNames(), "`factors` to fit, separated by commas; default: of viscosity, heated, entrance, eccentricity and drag those that the measurements tell")
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
 	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
 	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true}, "force that the logs show at rest, %s, to take off")

@@ -1,0 +1,455 @@
+package calibrate
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"meltload/flow"
+	"meltload/flow/march"
+	"meltload/flow/setup"
+	"meltload/flow/vary"
+	"meltload/materials/num"
+)
+
+// factor is one factor on the scale on which it is fitted: its number z is 0 at the value it starts from, and half of the band known beforehand is 1.
+type factor struct {
+	id          Factor
+	label, unit string
+	scale       vary.Scale
+	lo, hi      float64 // bounds, SI
+	mid, half   float64 // on the scale: value at the start, half of the band
+	band        [2]float64
+	q           *vary.Quantity // nil for Offset
+	why         string         // it is not told, other than that the forces do not tell it
+}
+
+// The bands of factors whose own is no help to a fit.
+const (
+	offsetBand = 5.0  // N either way, of a load cell's offset
+	leastHalf  = 0.05 // of a band on its scale that is given as known, as a share of the value
+)
+
+// factors looks up what is to be fitted.
+func factors(s *setup.Setup, ids []Factor) ([]factor, error) {
+	named := len(ids) > 0
+	if !named {
+		ids = Candidates
+	}
+	var out []factor
+	seen := map[Factor]bool{}
+	for _, id := range ids {
+		if seen[id] {
+			return nil, fmt.Errorf("calibrate: %s is named twice", id)
+		}
+		seen[id] = true
+		if id == Offset {
+			out = append(out, factor{id: Offset, label: "load-cell offset", unit: "N", lo: -20, hi: 20, half: offsetBand, band: [2]float64{-offsetBand, offsetBand}})
+			continue
+		}
+		q, ok := vary.Find(s, string(id))
+		if !ok || !slices.Contains(Factors, id) {
+			if named {
+				return nil, fmt.Errorf("calibrate: no factor %q of this case; there are %v", id, Factors)
+			}
+			continue
+		}
+		x := q.Get(s)
+		b := q.Band(s)
+		f := factor{id: id, label: q.Label, unit: q.Unit, scale: q.Scale, lo: q.Low, hi: q.High, q: &q, mid: q.Scale.To(x)}
+		f.band = [2]float64{q.Clip(b.At(0.025)), q.Clip(b.At(0.975))}
+		f.half = (f.scale.To(f.band[1]) - f.scale.To(f.band[0])) / 2
+		if math.IsInf(x, 1) { // perfect contact: from the default's resistance up
+			f.half = 1 / flow.DefaultWettedH
+		}
+		if !(f.half > 0) {
+			f.half = leastHalf * math.Max(1, math.Abs(f.mid))
+		}
+		out = append(out, f)
+	}
+	if seen[Offset] && seen[vary.Drag] {
+		return nil, fmt.Errorf("calibrate: load-cell offset and path drag are both a constant force; fit one of them")
+	}
+	return out, nil
+}
+
+// value of the factor at z, within its bounds.
+func (f *factor) value(z float64) float64 {
+	x := f.scale.From(f.mid + f.half*z)
+	return math.Min(f.hi, math.Max(f.lo, x))
+}
+
+// clip brings z within the bounds.
+func (f *factor) clip(z float64) float64 {
+	lo, hi := f.scale.To(f.lo), f.scale.To(f.hi)
+	return (math.Min(hi, math.Max(lo, f.mid+f.half*z)) - f.mid) / f.half
+}
+
+// atBound tells whether a value has run to a bound that it did not start from.
+func (f *factor) atBound(x float64) bool {
+	for _, b := range []float64{f.lo, f.hi} {
+		y, at, from := f.scale.To(x), f.scale.To(b), f.mid
+		if math.Abs(y-at) < 1e-3*f.half && math.Abs(from-at) > 0.01*f.half && f.wall(b) {
+			return true
+		}
+	}
+	return false
+}
+
+// wall tells whether a bound is one of computing, not of nature: no drag, a rod in the middle, all of the barrel heated and perfect contact can be.
+func (f *factor) wall(b float64) bool {
+	return !(b == 0 || f.id == vary.Heated && b == 1 || math.IsInf(b, 1))
+}
+
+func (f *factor) edge(x float64) float64 {
+	if f.q == nil {
+		return x
+	}
+	return f.q.Edge(x)
+}
+
+// doubt is what is left of a band after the fit.
+func (f *factor) doubt(x, lo, hi float64) setup.Doubt {
+	if f.id == vary.Viscosity { // one number, by its key
+		return setup.Doubt{Kind: setup.Factor, High: math.Sqrt(hi / lo), Calibrated: true}
+	}
+	if f.id == vary.Block {
+		return setup.Doubt{Kind: setup.PlusMinus, High: (hi - lo) / 2, Calibrated: true}
+	}
+	return setup.Doubt{Kind: setup.Interval, Low: math.Min(lo, x), High: math.Max(hi, x), Calibrated: true}
+}
+
+// problem is one fit.
+type problem struct {
+	s      *setup.Setup
+	base   *march.Solver
+	points []Point
+	traces []Trace
+	f      []factor
+	solves int
+	played []float64
+	d      flow.Solution
+	ranOut bool
+}
+
+// check looks at the measurements.
+func (p *problem) check(traces []Trace) error {
+	for i, t := range traces {
+		n := len(t.Time)
+		if n < 10 || len(t.Block) != n || len(t.Flow) != n || len(t.Force) != n {
+			return fmt.Errorf("calibrate: trace %d: at least 10 samples of time, block, flow and force are needed", i+1)
+		}
+		if err := flow.CheckInput(t.Block[0], math.Max(slices.Max(t.Flow), 1e-12)); err != nil {
+			return fmt.Errorf("calibrate: trace %d: %w", i+1, err)
+		}
+		p.traces = append(p.traces, t.thin())
+	}
+	if len(p.points)+len(traces) == 0 {
+		return fmt.Errorf("calibrate: no measurements")
+	}
+	for i, x := range p.points {
+		if err := x.check(); err != nil {
+			return fmt.Errorf("calibrate: point %d: %w", i+1, err)
+		}
+	}
+	return nil
+}
+
+// apply returns the set-up with the factors at z, and what the load cell adds.
+func (p *problem) apply(z []float64) (s *setup.Setup, offset float64) {
+	s = p.s.Clone()
+	for i := range p.f {
+		f := &p.f[i]
+		if f.q == nil {
+			offset = f.value(z[i])
+		} else if z[i] != 0 {
+			f.q.SetClipped(s, f.value(z[i]))
+		}
+	}
+	return s, offset
+}
+
+// force predicts the points' forces.
+func (p *problem) force(z []float64, at []Point, out []float64) {
+	s, off := p.apply(z)
+	solver, land := p.base.For(&s.Case), 0.0
+	block := s.Block - p.s.Block // a sensor that is off is off in every test
+	for i, x := range at {
+		if x.NoNozzle {
+			out[i] = s.Path.Force(0) + off
+			continue
+		}
+		if x.Land != land {
+			n := s
+			if land = x.Land; land > 0 {
+				if q, ok := vary.Find(s, string(vary.Land)); ok {
+					n = s.Clone()
+					q.SetClipped(n, land)
+				}
+			}
+			solver = p.base.For(&n.Case)
+		}
+		p.solves++
+		if solver.Solve(x.Block+block, x.Flow, &p.d) != nil {
+			out[i] = math.Inf(1)
+			continue
+		}
+		out[i] = p.d.Push + off
+	}
+}
+
+// residuals appends (predicted - measured)/u of points and traces.
+func (p *problem) residuals(z []float64, out []float64) []float64 {
+	got := make([]float64, len(p.points))
+	p.force(z, p.points, got)
+	for i, x := range p.points {
+		out = append(out, (got[i]-x.Force)/x.u())
+	}
+	for k, t := range p.traces {
+		for i, f := range p.play(z, k) {
+			if t.Flow[i] > 0 && i > 0 { // standing melt says nothing of the load
+				out = append(out, (f-t.Force[i])/t.U)
+			}
+		}
+	}
+	return out
+}
+
+// play computes the force (N) at every sample of a trace; the slice is overwritten by the next call.
+func (p *problem) play(z []float64, k int) []float64 {
+	t := p.traces[k]
+	c, off := p.apply(z)
+	block := c.Block - p.s.Block
+	s := p.base.For(&c.Case)
+	s.Soak(t.Block[0] + block)
+	p.played = append(p.played[:0], 0)
+	for i := 1; i < len(t.Time); i++ {
+		p.solves++
+		f := math.Inf(1)
+		if s.Advance(t.Block[i]+block, math.Max(t.Flow[i], 1e-12), t.Time[i]-t.Time[i-1], &p.d) == nil {
+			f = p.d.Push + off
+		}
+		p.played = append(p.played, f)
+	}
+	return p.played
+}
+
+// jacobian returns the derivatives of the residuals by the factors.
+func (p *problem) jacobian(z []float64) *mat.Dense {
+	return p.derivatives(z, func(w []float64) []float64 { return p.residuals(w, nil) })
+}
+
+// derivative step of a factor, as a share of half its band.
+const step = 0.05
+
+// derivatives takes central differences of f by the factors, one-sided ones at a bound.
+func (p *problem) derivatives(z []float64, f func([]float64) []float64) *mat.Dense {
+	var j *mat.Dense
+	for k := range p.f {
+		at := func(d float64) (float64, []float64) {
+			w := slices.Clone(z)
+			w[k] = p.f[k].clip(z[k] + d)
+			return w[k], f(w)
+		}
+		za, a := at(step)
+		zb, b := at(-step)
+		if j == nil {
+			j = mat.NewDense(len(a), len(z), nil)
+		}
+		for i := range a {
+			if x := (a[i] - b[i]) / (za - zb); !math.IsNaN(x) && !math.IsInf(x, 0) {
+				j.Set(i, k, x)
+			}
+		}
+	}
+	return j
+}
+
+// The search: damped Gauss-Newton passes (Levenberg and Marquardt) from several starts, side by side.
+const (
+	passes  = 40
+	settled = 1e-5 // relative fall of the sum of squares
+)
+
+// search minimises the sum of squares over the factors that are fitted, what was known beforehand counted in, and returns the least found.
+func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost float64, err error) {
+	starts := p.starts(fitted)
+	type end struct {
+		z      []float64
+		cost   float64
+		ranOut bool
+		solves int
+	}
+	ends := make([]end, len(starts))
+	err = num.Parallel(len(starts), func() func(int) error {
+		return func(i int) error {
+			q := *p
+			q.base, q.played, q.d, q.solves = p.base.Clone().(*march.Solver), nil, flow.Solution{}, 0
+			e := &ends[i]
+			var err error
+			e.z, e.cost, e.ranOut, err = q.descend(ctx, starts[i], fitted)
+			e.solves = q.solves
+			return err
+		}
+	})
+	if err != nil {
+		return nil, 0, err
+	}
+	cost = math.Inf(1)
+	for _, e := range ends {
+		p.solves += e.solves
+		if e.cost < cost {
+			z, cost, p.ranOut = e.z, e.cost, e.ranOut
+		}
+	}
+	if math.IsInf(cost, 1) {
+		return nil, 0, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every measurement")
+	}
+	return z, cost, nil
+}
+
+// starts are the middle of what is known, and the corners of the two factors that come first.
+func (p *problem) starts(fitted []bool) [][]float64 {
+	var first []int
+	for i, f := range fitted {
+		if f && len(first) < 2 {
+			first = append(first, i)
+		}
+	}
+	out := [][]float64{make([]float64, len(p.f))}
+	for _, s := range [][2]float64{{1, 1}, {1, -1}, {-1, 1}} {
+		z := make([]float64, len(p.f))
+		for k, i := range first {
+			z[i] = p.f[i].clip(s[k])
+		}
+		out = append(out, z)
+	}
+	return out
+}
+
+// descend goes down from one start.
+func (p *problem) descend(ctx context.Context, z []float64, fitted []bool) (at []float64, cost float64, ranOut bool, err error) {
+	sum := func(z []float64) float64 {
+		c := dot(p.residuals(z, nil)) + dot(z)
+		if math.IsNaN(c) {
+			return math.Inf(1)
+		}
+		return c
+	}
+	z, cost = slices.Clone(z), sum(z)
+	damp, small := 1e-2, 0
+	for range passes {
+		if ctx.Err() != nil {
+			return nil, 0, false, ctx.Err()
+		}
+		j, r := p.jacobian(z), p.residuals(z, nil)
+		fell := false
+		for range 8 {
+			w := p.stepTo(z, r, j, fitted, damp)
+			c := sum(w)
+			if c < cost {
+				fell = true
+				if cost-c < settled*(cost+1e-3) {
+					small++
+				} else {
+					small = 0
+				}
+				z, cost, damp = w, c, damp/5
+				break
+			}
+			damp *= 5
+		}
+		if !fell || small >= 2 {
+			return z, cost, false, nil
+		}
+	}
+	return z, cost, true, nil
+}
+
+// stepTo is one damped step: (J^T J + 1 + damp diag) d = -(J^T r + z).
+func (p *problem) stepTo(z, r []float64, j *mat.Dense, fitted []bool, damp float64) []float64 {
+	n := len(z)
+	a, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for i := range n {
+		if !fitted[i] {
+			a.SetSym(i, i, 1)
+			continue
+		}
+		v := z[i]
+		for k := range r {
+			v += j.At(k, i) * r[k]
+		}
+		g.SetVec(i, -v)
+		for l := i; l < n; l++ {
+			s := 0.0
+			if fitted[l] {
+				for k := range r {
+					s += j.At(k, i) * j.At(k, l)
+				}
+			}
+			if i == l {
+				s = (s + 1) * (1 + damp)
+			}
+			a.SetSym(i, l, s)
+		}
+	}
+	var ch mat.Cholesky
+	var d mat.VecDense
+	out := slices.Clone(z)
+	if !ch.Factorize(a) || ch.SolveVecTo(&d, g) != nil {
+		return out
+	}
+	for i := range n {
+		if fitted[i] {
+			out[i] = p.f[i].clip(z[i] + d.AtVec(i))
+		}
+	}
+	return out
+}
+
+// tellShare is how far the measurements must bring down the standard uncertainty of a factor for it to count as told: to half of what was known before.
+const tellShare = 0.5
+
+// told picks the factors that the measurements tell apart: one after another the factor whose effect on the forces, as far as those picked before do not have
+// it too, is largest by what was known beforehand (a QR decomposition with column pivoting), as long as it is told by itself.
+func (p *problem) told(z []float64) []bool {
+	j := p.jacobian(z)
+	rows, n := j.Dims()
+	out := make([]bool, n)
+	least := math.Sqrt(1/(tellShare*tellShare) - 1) // 1/sqrt(1 + norm^2) is the uncertainty left
+	for range n {
+		best, norm := -1, 0.0
+		for k := range n {
+			if out[k] {
+				continue
+			}
+			s := 0.0
+			for i := range rows {
+				s += j.At(i, k) * j.At(i, k)
+			}
+			if s > norm {
+				best, norm = k, s
+			}
+		}
+		if norm = math.Sqrt(norm); best < 0 || norm < least {
+			break
+		}
+		out[best] = true
+		for k := range n {
+			if out[k] {
+				continue
+			}
+			dot := 0.0
+			for i := range rows {
+				dot += j.At(i, best) * j.At(i, k)
+			}
+			for i := range rows {
+				j.Set(i, k, j.At(i, k)-dot/(norm*norm)*j.At(i, best))
+			}
+		}
+	}
+	return out
+}
