@@ -150,17 +150,39 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 			return nil, err
 		}
 	}
-	// A factor that runs to a bound stands for something else: it goes back to what was known.
-	for i := range fs {
-		if told[i] && fs[i].atBound(fs[i].value(z[i])) {
-			fs[i].why = fmt.Sprintf("it runs to its bound of %.3g: something else is wrong", fs[i].edge(fs[i].value(z[i])))
-			told[i] = false
-			if z, _, err = p.search(ctx, told); err != nil {
-				return nil, err
-			}
+	for {
+		i, why := p.unfit(z, told)
+		if i < 0 {
+			return p.result(z, told), nil
+		}
+		fs[i].why, told[i] = why, false
+		if z, _, err = p.search(ctx, told); err != nil {
+			return nil, err
 		}
 	}
-	return p.result(z, told), nil
+}
+
+// leastGain is by how much the measurements must bring down what is not known about a factor, as well as the fit goes.
+const leastGain = 0.8
+
+// unfit returns a factor that goes back to what was known: one that ran to a bound stands for something else; where the fit is poor, the scatter may
+// leave one less known than before. -1 for none.
+func (p *problem) unfit(z []float64, told []bool) (int, string) {
+	res := p.residuals(z, nil)
+	scale := math.Sqrt(math.Max(1, (dot(res)+dot(z))/float64(max(1, len(res)))))
+	u := spreads(p.jacobian(z), told)
+	worst := -1
+	for i := range p.f {
+		f := &p.f[i]
+		switch {
+		case !told[i]:
+		case f.atBound(f.value(z[i])):
+			return i, fmt.Sprintf("it runs to its bound of %.3g: something else is wrong", f.edge(f.value(z[i])))
+		case u[i]*scale > leastGain && (worst < 0 || u[i] > u[worst]):
+			worst = i
+		}
+	}
+	return worst, "the forces scatter about the fit too much to tell it"
 }
 
 // result gathers what a fit found at z with the factors that were told.
@@ -208,7 +230,7 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 	out.Setup, out.Offset = cs, off
 	for i := range p.f {
 		f := &p.f[i]
-		x := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(z[i]), Tells: 1 / (u[i] * scale), Known: told[i], toEdge: f.edge}
+		x := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(z[i]), Tells: 1, Known: told[i], toEdge: f.edge}
 		if !told[i] {
 			x.Low, x.High = f.band[0], f.band[1]
 			if x.Why = f.why; x.Why == "" {
@@ -217,6 +239,7 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 			out.Values = append(out.Values, x)
 			continue
 		}
+		x.Tells = 1 / (u[i] * scale)
 		x.Low, x.High = f.value(z[i]-t*u[i]*scale), f.value(z[i]+t*u[i]*scale)
 		if f.q != nil {
 			cs.Doubts[string(f.id)] = f.doubt(x.Value, x.Low, x.High)

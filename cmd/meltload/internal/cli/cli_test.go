@@ -342,7 +342,7 @@ func TestBenchCommands(t *testing.T) {
 	mustRun(t, "check", in("with-points.toml"))
 	// Calibration: forces invented from the model at another level and conductance.
 	os.WriteFile(in("pushes.csv"), []byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"), 0o644)
-	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "level,conductance", "--write", in("calibrated.toml"), "--report", in("cal.html"))
+	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosity,heated", "--write", in("calibrated.toml"), "--report", in("cal.html"))
 	if !strings.Contains(out, "mean error") {
 		t.Errorf("calibrate:\n%s", out)
 	}
@@ -361,7 +361,7 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "N, kgf, gf, counts"},
 		{[]string{"log", in("case.toml")}, "state the unit"},
 		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
-		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "levle"}, "did you mean"},
+		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosty"}, "did you mean"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "offset,drag"}, "fit one of them"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--write", in("calibrated.toml")}, "--force"},
 		{[]string{"calibrate", in("case.toml")}, "no measurements"},

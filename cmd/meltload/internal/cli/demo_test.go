@@ -6,22 +6,23 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
 	"meltload/flow"
-	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/flow/transient"
+	"meltload/flow/vary"
 	"meltload/materials/checks"
 	"meltload/materials/unit"
 )
 
-// The truth behind the demo files: the built-in case with a stiffer melt and a poorer wall.
-var demoTruth = []float64{1.25, 1800}
+// The truth behind the demo files: the built-in case with a stiffer melt and a shorter heated length.
+var demoTruth = map[vary.ID]float64{vary.Viscosity: 1.25, vary.Heated: 0.6}
 
 // demoCase is the built-in case with that truth.
 func demoCase(t *testing.T) *casefile.Case {
@@ -30,8 +31,12 @@ func demoCase(t *testing.T) *casefile.Case {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cs, _ := calibrate.Apply(&c.Case, []calibrate.Factor{calibrate.Level, calibrate.Conductance}, demoTruth)
-	c.Case = cs
+	for id, x := range demoTruth {
+		q := vary.Must(&c.Setup, id)
+		if err := q.Set(&c.Setup, x); err != nil {
+			t.Fatal(err)
+		}
+	}
 	return c
 }
 
@@ -53,7 +58,7 @@ func demoFiles(t *testing.T) map[string]string {
 	s := march.New(&c.Case, march.Options{})
 	var d flow.Solution
 	var p strings.Builder
-	fmt.Fprintf(&p, "# Invented: the built-in case with viscosity level %g and conductance %g W/m2K, noise 2 %%.\nblock_degC,flow_mm3_s,force_N\n", demoTruth[0], demoTruth[1])
+	fmt.Fprintf(&p, "# Invented: the built-in case with viscosity factor %g and heated share %g, noise 2 %%.\nblock_degC,flow_mm3_s,force_N\n", demoTruth[vary.Viscosity], demoTruth[vary.Heated])
 	for _, x := range [][2]float64{{195, 3}, {195, 8}, {205, 5}, {215, 5}, {215, 15}, {225, 10}, {225, 20}} {
 		if err := s.Solve(unit.Kelvin(x[0]), x[1]*unit.MM3, &d); err != nil {
 			t.Fatal(err)
@@ -149,8 +154,9 @@ func TestDemoFiles(t *testing.T) {
 		if err := quantity.Decode(b, &r); err != nil {
 			t.Fatal(err)
 		}
-		for i, want := range demoTruth {
-			v := r.Values[i]
+		for id, want := range demoTruth {
+			q := vary.Must(&demoCase(t).Setup, id)
+			v := r.Values[slices.IndexFunc(r.Values, func(v study.CalValue) bool { return v.Factor == q.Label })]
 			if !v.Known || v.Low > want || v.High < want {
 				t.Errorf("%v: %s is %.4g (%.4g to %.4g); the truth is %g", args, v.Factor, v.Value, v.Low, v.High, want)
 			}
