@@ -207,33 +207,40 @@ func mapBlock(r *study.Result) Block {
 }
 
 func splitBlock(r *study.Result) Block {
-	b := Block{ID: "split-block", Table: []Table{list("sections", "Pressure drop and temperature along the path", r.Sections, nil)}, How: "Pressure drop of each section, by shear and by elongation."}
-	worst := 0
-	c, q := bars("drop", nil, "shear", "elongation")
-	c.Stack = true
-	for i, s := range r.Sections {
-		if s.Drop > r.Sections[worst].Drop {
-			worst = i
+	parts := []struct {
+		name string
+		si   float64
+	}{{"barrel", r.Spent.Barrel}, {"cone", r.Spent.Cone}, {"entrance of the bore", r.Spent.Entrance}, {"bore", r.Spent.Bore}, {"path drag", r.Spent.Drag}}
+	c, q := bars("push", nil, "push")
+	most, all := parts[0], 0.0
+	for _, p := range parts {
+		c.Categories, c.Values[0] = append(c.Categories, p.name), append(c.Values[0], q.Unit.Shown(p.si))
+		all += p.si
+		if p.si > most.si {
+			most = p
 		}
-		c.Categories = append(c.Categories, s.Name)
-		c.Values[0] = append(c.Values[0], q.Unit.Shown(s.Shear))
-		c.Values[1] = append(c.Values[1], q.Unit.Shown(s.Elongation))
 	}
-	b.Title = fmt.Sprintf("%s takes %s of the pressure", upper(r.Sections[worst].Name), shown("share", r.Sections[worst].Share))
-	b.Chart = c
+	b := Block{ID: "split-block", Chart: c, Table: []Table{summary("load-spent", "Where the push is spent", r.Spent, nil), list("sections", "Pressure drop and temperature along the path", r.Sections, nil)},
+		How: "Push at the operating point by where it is spent. The entrance is the elastic loss of the melt where it narrows into the bore."}
+	b.Title = fmt.Sprintf("Most of the push is spent in the %s: %s", most.name, shown("share", most.si/max(all, 1e-9)))
 	return b
 }
 
 func meltBlock(r *study.Result) Block {
+	p, x := r.Point, r.Stretches
 	title := "The stock melts through before the cone"
-	if r.Point.EntryCentre < r.Point.FlowPoint {
+	switch {
+	case x.Solid:
+		title = "The rod reaches the cone solid"
+	case !x.MeltsThrough:
 		title = "A core reaches the cone unmelted"
 	}
-	p := r.Point
 	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r.Melt, "Temperature in the melt zone; centre at the cone "+quantity.Text("best_block", p.EntryCentre), "radius"),
-		Text: fmt.Sprintf("Axial section at %s and %s. Centre at the cone: %s; flow point: %s.",
-			shown("usable_flow", p.Flow), shown("best_block", p.Block), shown("best_block", p.EntryCentre), shown("best_block", p.FlowPoint)),
-		Table: []Table{meltTable(r.Melt)}, How: "Flow runs from left to right; the radius is stretched. Colour is temperature; the dashed line is the edge of the core below the flow point."}
+		Text: fmt.Sprintf("Axial section at %s and %s. Rod in the air gap %s, plug on wetted wall %s, held melt %s: %s of the wall before the cone is wetted. Centre at the cone: %s; flow point: %s.",
+			shown("usable_flow", p.Flow), shown("best_block", p.Block), shown("rod_length", x.Rod), shown("wetted_length", x.Wetted), shown("held_length", x.Held), shown("wetted_share", x.WettedShare),
+			shown("best_block", p.EntryCentre), shown("best_block", p.FlowPoint)),
+		Table: []Table{summary("stretches", "State of the stock before the cone", x, nil), meltTable(r.Melt)},
+		How:   "Flow runs from left to right; the radius is stretched. Colour is temperature, hatching the air gap around the rod; the dashed line is the edge of the core below the flow point."}
 }
 
 func alongBlock(r *study.Result) Block {

@@ -1,10 +1,14 @@
 package report
 
 import (
+	"bytes"
+	"encoding/base64"
 	"fmt"
 	"html/template"
+	"image"
+	"image/color"
+	"image/png"
 	"math"
-	"strconv"
 	"strings"
 
 	"meltload/flow/quantity"
@@ -14,123 +18,208 @@ import (
 // ramp is a sequential scale that stays ordered in grey and to colour-blind eyes: dark blue, slate, olive, sand, pale yellow.
 var ramp = [][3]float64{{18, 32, 86}, {52, 78, 116}, {98, 118, 118}, {164, 152, 98}, {222, 196, 92}, {250, 238, 160}}
 
-// shades are enough to look smooth, and few enough for neighbours to share one.
-const shades = 80
+// shades are the steps of the scale: more than an eye can tell apart, and few enough for a small picture.
+const shades = 200
 
-func shade(x float64) string {
-	x = math.Round(math.Max(0, math.Min(1, x))*shades) / shades * float64(len(ramp)-1)
+// scale is the ramp as a palette; the first colour is none.
+var scale = func() color.Palette {
+	p := color.Palette{color.Transparent}
+	for i := range shades {
+		p = append(p, shade(float64(i)/(shades-1)))
+	}
+	return p
+}()
+
+// shade is the colour at x, 0 to 1.
+func shade(x float64) color.RGBA {
+	x = math.Max(0, math.Min(1, x)) * float64(len(ramp)-1)
 	i := min(int(x), len(ramp)-2)
 	f := x - float64(i)
-	c := [3]int{}
-	for k := range c {
-		c[k] = int(ramp[i][k]*(1-f) + ramp[i+1][k]*f + 0.5)
+	mix := func(k int) uint8 { return uint8(ramp[i][k]*(1-f) + ramp[i+1][k]*f + 0.5) }
+	return color.RGBA{mix(0), mix(1), mix(2), 255}
+}
+
+// The resolution of the picture; the page scales it.
+const (
+	pictureWidth  = 480
+	pictureHeight = 160 // of both halves
+)
+
+// section is a station interval of a melt zone as the picture needs it.
+type section struct {
+	m        *study.Melt
+	lo, hi   float64 // temperatures
+	rmax     float64
+	passages []float64
+}
+
+func newSection(m *study.Melt) *section {
+	s := &section{m: m, lo: math.Inf(1), hi: math.Inf(-1), passages: m.Bore}
+	if s.passages == nil {
+		s.passages = m.R
 	}
-	return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2])
+	for i := range m.Z {
+		s.rmax = math.Max(s.rmax, s.passages[i])
+		for _, t := range m.T[i] {
+			s.lo, s.hi = math.Min(s.lo, t), math.Max(s.hi, t)
+		}
+	}
+	return s
+}
+
+// at is the temperature at a station and a share of its radius: linear between the middles of the cells.
+func (s *section) at(i int, share float64) float64 {
+	edges, T := s.m.CellEdge[i], s.m.T[i]
+	r := share * edges[len(edges)-1]
+	inner, last := 0.0, 0.0
+	for j, e := range edges {
+		middle := (inner + e) / 2
+		if r < middle {
+			if j == 0 {
+				return T[0]
+			}
+			f := (r - last) / (middle - last)
+			return T[j-1] + f*(T[j]-T[j-1])
+		}
+		inner, last = e, middle
+	}
+	return T[len(T)-1]
+}
+
+// picture is the temperature of the upper and the lower half as an image; where there is no stock it is clear.
+func (s *section) picture() *image.Paletted {
+	m := s.m
+	img := image.NewPaletted(image.Rect(0, 0, pictureWidth, pictureHeight), scale)
+	end := m.Z[len(m.Z)-1]
+	i := 0
+	for x := range pictureWidth {
+		z := end * (float64(x) + 0.5) / pictureWidth
+		for i < len(m.Z)-2 && m.Z[i+1] < z {
+			i++
+		}
+		f := 0.0
+		if d := m.Z[i+1] - m.Z[i]; d > 0 {
+			f = math.Max(0, math.Min(1, (z-m.Z[i])/d))
+		}
+		R := m.R[i] + f*(m.R[i+1]-m.R[i])
+		half := pictureHeight / 2
+		for y := range half {
+			share := (float64(y) + 0.5) / float64(half) * s.rmax / R
+			if share > 1 {
+				break
+			}
+			T := (1-f)*s.at(i, share) + f*s.at(i+1, share)
+			k := uint8(1 + int((T-s.lo)/math.Max(s.hi-s.lo, 1e-9)*(shades-1)+0.5))
+			img.SetColorIndex(x, half-1-y, k)
+			img.SetColorIndex(x, half+y, k)
+		}
+	}
+	return img
 }
 
 // meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure from the axis.
 func meltPicture(m *study.Melt, label, across string) template.HTML {
-	const w, h, left, right, top, bottom = 860.0, 300.0, 50.0, 96.0, 16.0, 44.0
+	const w, h, left, right, top, bottom = 860.0, 320.0, 50.0, 96.0, 34.0, 44.0
 	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
+	s := newSection(m)
 	zmax := m.Z[len(m.Z)-1]
-	rmax, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
-	for i := range m.Z {
-		rmax = math.Max(rmax, m.R[i])
-		for _, t := range m.T[i] {
-			lo, hi = math.Min(lo, t), math.Max(hi, t)
-		}
-	}
 	px := func(z float64) float64 { return left + (w-left-right)*z/zmax }
 	mid := top + (h-top-bottom)/2
-	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/rmax }
+	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/s.rmax }
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`, w, h, template.HTMLEscapeString(label), warm.Shown(lo), warm.Shown(hi))
-	// Each ring of cells from left to right, neighbours of one colour in one outline, both halves of the section; all outlines of a
-	// colour in one path.
-	area := map[string][]byte{}
-	var order []string
-	point := func(b []byte, op byte, x, y float64) []byte {
-		b = strconv.AppendFloat(append(b, op), x, 'f', 1, 64)
-		return strconv.AppendFloat(append(b, ' '), y, 'f', 1, 64)
+	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`,
+		w, h, template.HTMLEscapeString(label), warm.Shown(s.lo), warm.Shown(s.hi))
+	b.WriteString(`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V5" class="hatch"/></pattern></defs>`)
+	s.gap(&b, px, py)
+	var img bytes.Buffer
+	if err := png.Encode(&img, s.picture()); err != nil {
+		panic("report: " + err.Error()) // a picture of fixed size in memory: cannot fail
 	}
-	inner := func(i, j int) float64 {
-		if j == 0 {
-			return 0
-		}
-		return m.CellEdge[i][j-1]
-	}
-	for j := range m.T[0] {
-		from, colour := 0, ""
-		flush := func(to int) {
-			if colour == "" || to == from {
-				return
-			}
-			b, seen := area[colour]
-			if !seen {
-				order = append(order, colour)
-			}
-			for _, s := range []float64{1, -1} {
-				op := byte('M')
-				for i := from; i <= to; i++ {
-					b = point(b, op, px(m.Z[i]), py(s*m.CellEdge[i][j]))
-					op = 'L'
+	fmt.Fprintf(&b, `<image x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`, left, top, w-left-right, h-top-bottom, base64.StdEncoding.EncodeToString(img.Bytes()))
+	for _, side := range []float64{1, -1} { // the wall, the outline of the rod, the edge of the core
+		line := func(class string, r func(i int) float64, drawn func(i int) bool) {
+			var pts []string
+			for i := range m.Z {
+				if drawn(i) {
+					pts = append(pts, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(side*r(i))))
 				}
-				for i := to; i >= from; i-- {
-					b = point(b, op, px(m.Z[i]), py(s*inner(i, j)))
-				}
-				b = append(b, 'Z')
 			}
-			area[colour] = b
-		}
-		for i := 1; i < len(m.Z); i++ {
-			c := shade((0.5*(m.T[i][j]+m.T[i-1][j]) - lo) / (hi - lo))
-			if m.Z[i]-m.Z[i-1] < 1e-12 {
-				c = "" // a step between sections
-			}
-			if c != colour {
-				flush(i - 1)
-				from, colour = i-1, c
+			if len(pts) > 1 {
+				fmt.Fprintf(&b, `<polyline points="%s" class="%s"/>`, strings.Join(pts, " "), class)
 			}
 		}
-		flush(len(m.Z) - 1)
+		line("wall", func(i int) float64 { return s.passages[i] }, func(int) bool { return true })
+		line("rod", func(i int) float64 { return m.R[i] }, s.bare)
+		line("core", func(i int) float64 { return m.Core[i] }, func(i int) bool { return m.Core[i] > 0 || i > 0 && m.Core[i-1] > 0 })
 	}
-	for _, c := range order {
-		fmt.Fprintf(&b, `<path d="%s" fill="%s"/>`, area[c], c)
-	}
-	for _, s := range []float64{1, -1} { // bore outline and core edge
-		var wall, core []string
-		for i := range m.Z {
-			wall = append(wall, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.R[i])))
-			if m.Core[i] > 0 || i > 0 && m.Core[i-1] > 0 { // to where it ends
-				core = append(core, fmt.Sprintf("%.1f,%.1f", px(m.Z[i]), py(s*m.Core[i])))
-			}
-		}
-		fmt.Fprintf(&b, `<polyline points="%s" class="wall"/>`, strings.Join(wall, " "))
-		if len(core) > 1 {
-			fmt.Fprintf(&b, `<polyline points="%s" class="core"/>`, strings.Join(core, " "))
-		}
-	}
+	s.names(&b, px, top)
 	step := niceStep(long.Shown(zmax) / 6)
 	for z := 0.0; z <= long.Shown(zmax)*1.0001; z += step {
 		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(long.SI(z)), h-bottom+18, math.Round(z*100)/100)
 	}
 	fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">distance along the path, mm</text>`, (left+w-right)/2, h-6)
-	for _, y := range []float64{-rmax, 0, rmax} {
+	for _, y := range []float64{-s.rmax, 0, s.rmax} {
 		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, long.Shown(math.Abs(y)))
 	}
 	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid, mid, across)
-	const n = 24
+	const n = 48
 	for i := range n {
 		f := float64(i) / (n - 1)
 		y := h - bottom - (h-top-bottom)*float64(i+1)/n
-		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="%s"/>`, w-right+20, y, (h-top-bottom)/n+0.5, shade(f))
+		c := shade(f)
+		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="#%02x%02x%02x"/>`, w-right+20, y, (h-top-bottom)/n+0.5, c.R, c.G, c.B)
 	}
 	for _, f := range []float64{0, 0.5, 1} {
-		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, warm.Shown(lo+(hi-lo)*f))
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, warm.Shown(s.lo+(s.hi-s.lo)*f))
 	}
 	b.WriteString(`</svg>`)
 	// Numbers formatted here and fixed or escaped labels: no text from the case enters the markup.
 	return template.HTML(b.String())
+}
+
+// bare tells whether the stock stands in an air gap at a station.
+func (s *section) bare(i int) bool { return s.m.R[i] < s.passages[i]*(1-1e-6) }
+
+// gap hatches the air between rod and wall.
+func (s *section) gap(b *strings.Builder, px, py func(float64) float64) {
+	for _, side := range []float64{1, -1} {
+		var there, back []string
+		for i := range s.m.Z {
+			if s.bare(i) {
+				there = append(there, fmt.Sprintf("%.1f,%.1f", px(s.m.Z[i]), py(side*s.passages[i])))
+				back = append([]string{fmt.Sprintf("%.1f,%.1f", px(s.m.Z[i]), py(side*s.m.R[i]))}, back...)
+			}
+		}
+		if len(there) > 1 {
+			fmt.Fprintf(b, `<polygon points="%s" fill="url(#air)"/>`, strings.Join(append(there, back...), " "))
+		}
+	}
+}
+
+// names writes what state the stock is in over each stretch, and marks where one ends.
+func (s *section) names(b *strings.Builder, px func(float64) float64, top float64) {
+	m := s.m
+	if len(m.Stretch) == 0 {
+		return
+	}
+	text := map[string]string{"rod": "rod in air gap", "wetted": "plug on wetted wall", "held": "melt held by the wall"}
+	from := 0
+	for i := 1; i <= len(m.Z); i++ {
+		if i < len(m.Z) && m.Stretch[i] == m.Stretch[from] {
+			continue
+		}
+		x0, x1 := px(m.Z[from]), px(m.Z[i-1])
+		name := text[m.Stretch[from]]
+		if width := x1 - x0; width > 6.6*float64(len(name)) {
+			fmt.Fprintf(b, `<text x="%.1f" y="%g" text-anchor="middle">%s</text>`, (x0+x1)/2, top-12, name)
+		} else if short := m.Stretch[from]; width > 7*float64(len(short)) {
+			fmt.Fprintf(b, `<text x="%.1f" y="%g" text-anchor="middle">%s</text>`, (x0+x1)/2, top-12, short)
+		}
+		if i < len(m.Z) {
+			fmt.Fprintf(b, `<path d="M%.1f %gV%g" class="end"/>`, px(m.Z[i-1]), top-26, top+2)
+		}
+		from = i
+	}
 }
 
 func niceStep(x float64) float64 {

@@ -146,6 +146,8 @@ func summary(id, title string, v any, area *float64, only ...string) Table {
 		switch n := x.FieldByIndex(f.Index).Interface().(type) {
 		case int:
 			t.Rows = append(t.Rows, []Cell{words(f.Is.Label), {strconv.Itoa(n), n}, words("")})
+		case bool:
+			t.Rows = append(t.Rows, []Cell{words(f.Is.Label), {yes(n, "yes", "no"), n}, words("")})
 		case study.Interval:
 			for _, end := range []struct {
 				name string

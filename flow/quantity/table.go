@@ -101,7 +101,6 @@ var table = []Quantity{
 	{Name: "force_on_mount", Label: "force on the hot-end mount", Unit: Newton, Digits: 4},
 	{Name: "force", Label: "force", Unit: Newton, Digits: 4, Beside: InKGF},
 	{Name: "force_sd", Label: "standard deviation of the force", Head: "sd", Unit: Newton, Digits: 2},
-	{Name: "slide", Label: "stock slides before its surface melts", Unit: Millimetre, Digits: 3},
 
 	// Temperatures, heat.
 	{Name: "centre_at_cone", Label: "centre temperature at the cone", Head: "centre at cone", Unit: Celsius, Decimal: 1},
@@ -134,6 +133,24 @@ var table = []Quantity{
 	{Name: "heat_balance", Label: "heat balance closes to", Digits: 1},
 	{Name: "work_balance", Label: "work balance closes to", Digits: 1},
 	{Name: "energy_balance", Label: "energy balance closes to", Digits: 1},
+
+	// The stock before the cone, and where the push is spent.
+	{Name: "unheated_length", Label: "length above the heated part", Unit: Millimetre, Digits: 3},
+	{Name: "rod_length", Label: "length of the rod in the air gap", Unit: Millimetre, Digits: 3},
+	{Name: "wetted_length", Label: "length of the plug on wetted wall", Unit: Millimetre, Digits: 3},
+	{Name: "held_length", Label: "length of melt held by the wall", Unit: Millimetre, Digits: 3},
+	{Name: "leak_length", Label: "melt squeezed back up the gap", Unit: Millimetre, Digits: 3},
+	{Name: "wetted_share", Label: "share of the wall before the cone that is wetted", Unit: Share, Decimal: 0},
+	{Name: "gap", Label: "air gap between filament and barrel", Unit: Millimetre, Digits: 3},
+	{Name: "softening", Label: "bulk temperature at the end of the rod", Unit: Celsius, Decimal: 0},
+	{Name: "rod_reaches_cone", Label: "the rod reaches the cone"},
+	{Name: "melts_through", Label: "the core melts through before the cone"},
+	{Name: "load_barrel", Label: "push spent in the barrel", Head: "barrel", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_cone", Label: "push spent in the cone", Head: "cone", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_entrance", Label: "push spent at the entrance of the bore", Head: "entrance", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_bore", Label: "push spent in the bore", Head: "bore", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_drag", Label: "push spent on the path to the hot end", Head: "path drag", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "bore_radius", Label: "radius of the passage", Head: "bore radius", Unit: Millimetre, Decimal: 3},
 
 	// What is not known.
 	{Name: "probability_target_held", Label: "wanted flow held in", Unit: Share, Decimal: 0},

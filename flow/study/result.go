@@ -10,7 +10,10 @@ type Result struct {
 
 	Point    Point     `json:"operating_point"`
 	Sections []Section `json:"sections"`
-	Bounds   []Bound   `json:"bounds"`
+	// Stretches and Spent are the state of the stock before the cone, and where the push is spent, at the operating point.
+	Stretches Stretches `json:"stretches"`
+	Spent     Spent     `json:"load_spent"`
+	Bounds    []Bound   `json:"bounds"`
 
 	Load       []LoadCurve  `json:"load_curves"`
 	Capability []CapPoint   `json:"capability_curve"`
@@ -53,7 +56,6 @@ type Point struct {
 	Capability  float64  `q:"capability"`
 	Mount       float64  `q:"force_on_mount"`
 	Quick       float64  `q:"push_lumped"` // for comparison
-	Slide       *float64 `q:"slide"`       // from the inlet, crystalline stock only
 	EntryCentre float64  `q:"centre_at_cone"`
 	EntryBulk   float64  `q:"bulk_at_cone"`
 	FlowPoint   float64  `q:"flow_point"`
@@ -68,6 +70,29 @@ type Point struct {
 	// WeakStock and StrongStock are the push for stock of half and of twice its strength, where the core enters the cone unmelted.
 	WeakStock   *float64 `q:"push_weak_stock"`
 	StrongStock *float64 `q:"push_strong_stock"`
+}
+
+// Stretches are the parts of the path before the cone by the state of the stock, from the cold side.
+type Stretches struct {
+	Unheated     float64  `q:"unheated_length"`
+	Rod          float64  `q:"rod_length"`
+	Wetted       float64  `q:"wetted_length"`
+	Held         float64  `q:"held_length"`
+	Leak         float64  `q:"leak_length"`
+	WettedShare  float64  `q:"wetted_share"`
+	Gap          float64  `q:"gap"`
+	Softening    *float64 `q:"softening"` // nil with no rod
+	Solid        bool     `q:"rod_reaches_cone"`
+	MeltsThrough bool     `q:"melts_through"`
+}
+
+// Spent is the push by where it is spent. The parts sum to the push.
+type Spent struct {
+	Barrel   float64 `q:"load_barrel"`
+	Cone     float64 `q:"load_cone"`
+	Entrance float64 `q:"load_entrance"`
+	Bore     float64 `q:"load_bore"`
+	Drag     float64 `q:"load_drag"`
 }
 
 // Section is the drop along the path.
@@ -158,6 +183,8 @@ type Map struct {
 type Melt struct {
 	Z        []float64   `q:"z"`
 	R        []float64   `q:"radius"`
+	Bore     []float64   `q:"bore_radius"` // of the passage; what lies between it and the radius of the stock is an air gap
+	Stretch  []string    `json:"stretch"`  // rod, wetted or held
 	P        []float64   `q:"melt_pressure"`
 	Bulk     []float64   `q:"bulk"`
 	Centre   []float64   `q:"centre"`

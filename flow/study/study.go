@@ -193,13 +193,19 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 	}
 	r.Point = Point{
 		Block: d.Block, Flow: q, Pressure: d.Pressure, Force: d.Force, Push: d.Push, Capability: c.Feeder.At(d.Speed).Force, Mount: d.Force,
-		Quick: quick.Push, Slide: quantity.KnownIf(d.Stretches.Rod > 0, (d.Stretches.Rod + d.Stretches.Wetted)), EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
+		Quick: quick.Push, EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
 		FlowPoint: c.Material.FlowPoint(), ExitBulk: d.ExitBulk, ExitCentre: d.ExitCentre,
 		WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 	}
 	r.Point.Delivered = quantity.KnownIf(c.Feeder.Slip > 0, c.Feeder.Delivered(q, d.Push))
 	r.Point.Nahme, r.Point.Brinkman = c.ViscousNumbers(&d)
 	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance, WorkBalance: d.Stats.WorkBalance}
+	x := &d.Stretches
+	r.Stretches = Stretches{
+		Unheated: x.Unheated, Rod: x.Rod, Wetted: x.Wetted, Held: x.Held, Leak: x.Leak, WettedShare: x.WettedShare, Gap: x.Gap,
+		Softening: quantity.KnownIf(x.Rod > 0, x.Softening), Solid: x.Solid, MeltsThrough: d.MeltsThrough,
+	}
+	r.Spent = Spent{Barrel: d.Load.Barrel, Cone: d.Load.Cone, Entrance: d.Load.Entrance, Bore: d.Load.Bore, Drag: d.Load.Drag}
 	for i := range d.Sections {
 		s := &d.Sections[i]
 		r.Sections = append(r.Sections, Section{
@@ -242,8 +248,9 @@ func (r *Result) strengthSpread(c *casefile.Case, q float64) error {
 
 // melt arranges the field of the marching solver by station.
 func melt(f *march.Field) *Melt {
-	m := &Melt{Z: f.Z, R: f.R, P: f.P, Bulk: f.Mix, Centre: f.Centre, Core: f.Core, Section: f.Section}
+	m := &Melt{Z: f.Z, R: f.R, Bore: f.Bore, P: f.P, Bulk: f.Mix, Centre: f.Centre, Core: f.Core, Section: f.Section}
 	for i := range f.Z {
+		m.Stretch = append(m.Stretch, f.Stretch[i].String())
 		k, n := i*f.Cells, (i+1)*f.Cells
 		m.CellEdge, m.T, m.U = append(m.CellEdge, f.Radius[k:n]), append(m.T, f.T[k:n]), append(m.U, f.U[k:n])
 	}

@@ -93,7 +93,7 @@ func roundStep(x float64) float64 {
 
 // times is the span in a second unit, with a round step of its own; its ends need not be round.
 func (s span) times(by float64) span {
-	return span{s.Low * by, s.High * by, roundStep((s.High - s.Low) * by / 6)}
+	return span{s.Low * by, s.High * by, roundStep((s.High - s.Low) * by / 8)}
 }
 
 // ticks are the round values within the span.

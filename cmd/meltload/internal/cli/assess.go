@@ -241,16 +241,12 @@ func readCases(c *cobra.Command, names []string) ([]*casefile.Case, error) {
 	return cases, all.Err()
 }
 
-// quickSamples give the range of a plain run: enough for two digits, too few for rare limits.
-const quickSamples = 256
-
 func newAssess() *cobra.Command {
 	var out outputs
 	var over overrides
-	var opt study.Options
+	var opt study.AssessOptions
 	var smp sampling
 	var spread bool
-	var hold float64
 	c := &cobra.Command{
 		Use:     "assess [case.toml]",
 		GroupID: "answer",
@@ -280,26 +276,13 @@ say where a number leaves what its sources support.`,
 			if err != nil {
 				return err
 			}
-			r, err := study.Run(cs, opt)
+			opt.Samples, opt.Seed, opt.Progress = smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")
+			if spread && smp.samples == 0 {
+				opt.Samples = -1
+			}
+			r, err := study.Assess(c.Context(), cs, opt)
 			if err != nil {
 				return err
-			}
-			if err := r.FindGains(cs); err != nil {
-				return err
-			}
-			if err := r.FindSetPoints(cs, hold); err != nil {
-				return err
-			}
-			if smp.seed == 0 {
-				smp.seed = cs.Seed
-			}
-			if smp.samples == 0 && !spread { // 0 takes as many as the case says
-				smp.samples = quickSamples
-			}
-			if opt.Solver == "marching" {
-				if err := r.Spread(c.Context(), cs, smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")); err != nil {
-					return err
-				}
 			}
 			r.Command = commandLine(c, a)
 			if err := out.emit(c, r, report.Assess(r)); err != nil {
@@ -315,7 +298,7 @@ say where a number leaves what its sources support.`,
 	choiceFlag(c.Flags(), &opt.Solver, "solver", "marching", study.Solvers, "`name` of the solver: marching (resolved) or lumped (quick estimate)")
 	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), not just 256 times")
 	smp.flags(c.Flags(), 0)
-	numberFlag(c.Flags(), &hold, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
+	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c

@@ -16,7 +16,6 @@ import (
 	"meltload/flow/casefile"
 	"meltload/flow/loadcell"
 	"meltload/flow/study"
-	"meltload/flow/transient"
 	"meltload/materials/unit"
 	"meltload/report"
 )
@@ -125,13 +124,7 @@ set temperature ramped down until the load meets what the feeder holds.`,
 			if q == 0 {
 				return usageError{fmt.Errorf("the case names no wanted flow; give --flow")}
 			}
-			phases := []transient.Phase{{Name: "feed", Duration: feed, Flow: q}}
-			if off {
-				phases = append(phases, transient.Phase{Name: "heater off", Duration: then, Flow: q, Heating: transient.Off})
-			} else if ramp != 0 {
-				phases = append(phases, transient.Phase{Name: "ramp", Duration: then, Flow: q, Heating: transient.Ramp, Rate: ramp / 60})
-			}
-			r, err := study.Play(c.Context(), cs, phases, column*unit.MM)
+			r, err := study.Trace(c.Context(), cs, study.TraceOptions{Flow: q, Feed: feed, HeaterOff: off, Ramp: ramp / 60, Then: then, Column: column * unit.MM})
 			if err != nil {
 				return err
 			}
@@ -142,8 +135,8 @@ set temperature ramped down until the load meets what the feeder holds.`,
 	fs := c.Flags()
 	numberFlag(fs, &feed, "feed", 60, bound{lo: 0.1, hi: 36000, unit: "s"}, "feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
-	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true}, "or then move the set temperature by %s")
-	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"}, "longest time of that, %s; it ends when the feeder gives way")
+	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true}, "after --feed, ramp the set point by %s")
+	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"}, "longest time of heater off or ramp, %s; it ends when the feeder fails")
 	numberFlag(fs, &column, "column", 50, bound{lo: 0, hi: 5000, unit: "mm"}, "length of loaded filament between gear and melt, %s, for the elastic lag")
 	over.flags(fs)
 	out.flags(fs)

@@ -114,7 +114,7 @@ of the files count. Two different feeders or hot ends of one name are an error. 
 				deskOf(c).Uses(f.Name)
 			}
 			job.By, job.Speeds = by, scaled(speeds, unit.MM)
-			job.Samples = quickSamples
+			job.Samples = study.Quick
 			if s.samples != 0 {
 				job.Samples = s.samples
 			}
@@ -142,7 +142,7 @@ of the files count. Two different feeders or hot ends of one name are an error. 
 		"speeds of filament in %s at which to compare forces, separated by commas; default: those measured")
 	keys, _ := study.Orders()
 	choiceFlag(fs, &by, "by", "force", keys, "what to sort by, a `key` of the list above")
-	s.flags(fs, quickSamples)
+	s.flags(fs, study.Quick)
 	out.flags(fs)
 	return c
 }
