@@ -53,7 +53,16 @@ type section struct {
 	passages []float64
 }
 
+// before is a list with one more at its start.
+func before[T any](first T, rest []T) []T { return append([]T{first}, rest...) }
+
 func newSection(m *study.Melt) *section {
+	if len(m.Stretch) > 0 && m.Z[0] > 0 { // above the heated length the rod is as it enters
+		m = &study.Melt{
+			Z: before(0, m.Z), R: before(m.R[0], m.R), Bore: before(m.Bore[0], m.Bore), Core: before(m.Core[0], m.Core),
+			CellEdge: before(m.CellEdge[0], m.CellEdge), T: before(m.T[0], m.T), Stretch: before("unheated", m.Stretch),
+		}
+	}
 	s := &section{m: m, lo: math.Inf(1), hi: math.Inf(-1), passages: m.Bore}
 	if s.passages == nil {
 		s.passages = m.R
@@ -122,6 +131,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	const w, h, left, right, top, bottom = 860.0, 320.0, 50.0, 96.0, 34.0, 44.0
 	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
 	s := newSection(m)
+	m = s.m
 	zmax := m.Z[len(m.Z)-1]
 	px := func(z float64) float64 { return left + (w-left-right)*z/zmax }
 	mid := top + (h-top-bottom)/2
@@ -202,13 +212,17 @@ func (s *section) names(b *strings.Builder, px func(float64) float64, top float6
 	if len(m.Stretch) == 0 {
 		return
 	}
-	text := map[string]string{"rod": "rod in air gap", "wetted": "plug on wetted wall", "held": "melt held by the wall"}
+	text := map[string]string{"unheated": "not heated", "rod": "rod in air gap", "wetted": "plug on wetted wall", "held": "melt held by the wall"}
 	from := 0
 	for i := 1; i <= len(m.Z); i++ {
 		if i < len(m.Z) && m.Stretch[i] == m.Stretch[from] {
 			continue
 		}
-		x0, x1 := px(m.Z[from]), px(m.Z[i-1])
+		last := i - 1
+		if m.Stretch[from] == "unheated" {
+			last = i
+		}
+		x0, x1 := px(m.Z[from]), px(m.Z[last])
 		name := text[m.Stretch[from]]
 		if width := x1 - x0; width > 6.6*float64(len(name)) {
 			fmt.Fprintf(b, `<text x="%.1f" y="%g" text-anchor="middle">%s</text>`, (x0+x1)/2, top-12, name)
@@ -216,7 +230,7 @@ func (s *section) names(b *strings.Builder, px func(float64) float64, top float6
 			fmt.Fprintf(b, `<text x="%.1f" y="%g" text-anchor="middle">%s</text>`, (x0+x1)/2, top-12, short)
 		}
 		if i < len(m.Z) {
-			fmt.Fprintf(b, `<path d="M%.1f %gV%g" class="end"/>`, px(m.Z[i-1]), top-26, top+2)
+			fmt.Fprintf(b, `<path d="M%.1f %gV%g" class="end"/>`, px(m.Z[last]), top-26, top+2)
 		}
 		from = i
 	}
