@@ -418,8 +418,16 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 		add("not-settled", "the solution has not settled (%s: out of passes): its numbers are not to be used; look for a flow, temperature or size that cannot be meant", r.Stats.RanOut)
 	}
 	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 { // half a kelvin: at the limit itself the search ends on either side
-		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load depends on how the unmelted core yields, which the material data do not settle; read it as a lower bound and lower the flow or raise the temperature",
+		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load then depends on how the unmelted core yields, and layers may bond worse; lower the flow, raise the temperature or lengthen the melt zone to melt it through",
 			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
+	}
+	if x := &r.Stretches; x.Solid {
+		add("solid-stock", "the filament reaches the cone as a solid rod, at a bulk temperature of %.0f degC; it would soften at %.0f degC under this push: a longer or hotter melt zone, a narrower bore around the filament, or less flow", unit.Celsius(r.EntryBulk), unit.Celsius(x.Softening))
+	} else if x.Softening > 0 && x.Rod == 0 {
+		add("rod-crushed", "the push of %.0f N is more than the filament carries where it enters the heated length: it yields there; lower the flow or raise the temperature", r.Force)
+	}
+	if r.BeyondEntrance {
+		add("entrance-range", "the wall stress of %.2f MPa is beyond the %.2f MPa to which the entrance loss is taken: melts fracture or slip there, the loss is continued as a line", r.WallStress/unit.MPa, materials.EntranceLimit/unit.MPa)
 	}
 	if r.BelowFlowPoint > 0.1*r.Pressure {
 		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, where the material data do not settle how stiff it is: better wall contact or less flow makes the answer firmer", 100*r.BelowFlowPoint/r.Pressure)

@@ -347,6 +347,7 @@ func (s *Solver) finish(h0 float64) error {
 		carried += s.frac[i]
 	}
 	st.MassBalance = math.Abs(carried - 1)
+	s.leak()
 	r.Stored = -s.released
 	st.HeatBalance = math.Abs(gained-s.wallHeat-s.viscous-s.released) / (math.Abs(s.wallHeat) + s.viscous + 1e-12)
 	st.WorkBalance = math.Abs(s.viscous-s.workDone) / (s.workDone + 1e-12)
@@ -357,6 +358,22 @@ func (s *Solver) finish(h0 float64) error {
 		s.Field.P[i] += r.Pressure - s.inlet
 	}
 	return nil
+}
+
+// leak fills how far the pressure squeezes melt back up the gap past the end of the rod, against the rod's own motion (a plane gap, reported only):
+//
+//	L = p g^2/(6 eta V)        (9)
+//
+// eta at the mean of wall and rod temperature and the rate V/g.
+func (s *Solver) leak() {
+	x, c := &s.r.Stretches, s.c
+	if x.Rod == 0 || x.Gap == 0 {
+		return
+	}
+	T := (c.WallAt(0, 0.5, s.block) + x.Softening) / 2
+	g, v := x.Gap, s.r.Speed
+	phi := c.Fluidity(T, 0)
+	x.Leak = math.Min(x.Rod, s.r.Pressure*g*g/(6*s.tab.visc.Eta(v*v/(g*g), phi)*v))
 }
 
 // deposit adds the work still deferred at the exit to the cells, so that the balances close.

@@ -17,6 +17,7 @@ const (
 	Column        Limit = "buckling"
 	Force         Limit = "feeder force"
 	Core          Limit = "unmelted core"
+	Solid         Limit = "solid stock"
 	Heater        Limit = "heater power"
 	Mount         Limit = "mount force"
 	Window        Limit = "processing window"
@@ -82,6 +83,20 @@ var kinds = []kind{
 			// The share of the way from the inlet to the flow point that is to spare.
 			melt, in := m.Case.Material.FlowPoint(), m.Case.Filament.Inlet
 			return (d.EntryCentre - melt) / (melt - in), melt > in
+		},
+	},
+	{
+		limit: Solid, code: "R", short: "solid stock", use: "length of solid rod over heated length before the cone",
+		meaning: "the filament reaches the cone as a solid rod: a longer or hotter melt zone, a narrower barrel around the filament, or less flow",
+		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
+			x := &d.Stretches
+			if x.Softening == 0 {
+				return 0, false // stock that sticks from the inlet, or a solver that knows no rod
+			}
+			if in := m.Case.Filament.Inlet; x.Solid {
+				return (d.EntryBulk-in)/math.Max(x.Softening-in, 1e-9) - 1, true
+			}
+			return (x.Rod+x.Wetted+x.Held)/math.Max(x.Rod, 1e-9) - 1, true
 		},
 	},
 	{

@@ -45,7 +45,7 @@ type Run struct {
 	Feeder *feeder.Feeder // nil for no limit
 	Block  float64        // K at the start, melt zone soaked
 	Phases []Phase
-	Step   float64 // s; 0 chooses a twentieth of the stay at the fastest feed, at most 0.5 s
+	Step   float64 // s; 0 chooses a sixtieth of the stay at the fastest feed, at most 0.5 s
 	// Column is the length of loaded filament (m) and Stiffness that of drive and frame (N/m, 0 for rigid): with
 	// the melt's compressibility they make the elastic lag.
 	Column, Stiffness float64
@@ -84,6 +84,9 @@ type Trace struct {
 	// Balance is the largest error of heater power against losses, melt and block heat, relative to the power.
 	Balance float64
 }
+
+// stepsPerStay is the number of time steps in which the melt zone is fed once: the march is of first order in time, and coarser steps smear the rise.
+const stepsPerStay = 60
 
 // standing is the flow that stands for none: a melt-zone volume in hours.
 const standing = 1e-12
@@ -128,7 +131,7 @@ func (r *Run) Play(ctx context.Context) (*Trace, error) {
 	if dt == 0 {
 		dt = 0.5
 		if fastest > 0 {
-			dt = math.Min(dt, c.HotEnd.Volume()/fastest/20)
+			dt = math.Min(dt, c.HotEnd.Volume()/fastest/stepsPerStay)
 		}
 	}
 	s := march.New(c, march.Options{})
