@@ -23,7 +23,7 @@ const (
 //	h = k_air/(r acosh[(R^2 + r^2 - x^2)/(2 R r)]) + 4 eps sigma T_m^3,  x = eccentricity (R - r)        (1)
 //
 // rod and bore are diameters (m) with 0 < rod < bore, eccentricity is 0 to less than 1, film the mean temperature of wall and rod (K), which gives
-// T_m and k_air. 326 W/(m2 K) for 1.75 in 2.0 mm concentric at 430 K. Source: shape factor of eccentric cylinders, F. P. Incropera, D. P. DeWitt,
+// T_m and k_air. 326 W/(m2 K) for 1.75 in 2.0 mm concentric at 430 K. Source: shape factor of eccentric cylinders, F. P. Incropera and others,
 // Fundamentals of Heat and Mass Transfer, Table 4.1, k_air Table A.4 (from memory).
 func GapH(rod, bore, eccentricity, film float64) float64 {
 	r, R := rod/2, math.Max(bore, rod+2*leastGap)/2
