@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -68,32 +69,42 @@ type Answer struct {
 type page struct {
 	sources []Source
 	feeders []Choice
-	records map[string]bool // material records that the sources name
+	named   map[string]bool // files that the sources name: the page opens no other
 }
 
 func newPage(sources []Source) (*page, strict.Problems) {
-	p := &page{sources: sources, records: map[string]bool{}}
+	p := &page{sources: sources, named: map[string]bool{}}
 	var all strict.Problems
 	for i, s := range sources {
 		c, ps := casefile.Parse(s.File, s.Text)
 		all = append(all, ps...)
 		if c != nil {
 			p.feeders = append(p.feeders, Choice{strconv.Itoa(i), fmt.Sprintf("%s (%s)", c.Feeder.Name, s.File)})
-			p.records[recordOf(s.Text)] = true
+			for _, name := range filesOf(s.Text) {
+				p.named[name] = true
+			}
 		}
 	}
 	return p, all
 }
 
-// recordOf is the material record that a case file names.
-func recordOf(text []byte) string {
+// filesOf are the files that a case file names: a material record, a feeder's, a hot end's; by their keys.
+func filesOf(text []byte) map[string]string {
 	var f map[string]any // not a struct: its keys would be met in any case, and a second spelling could hide the first
-	if toml.Unmarshal(text, &f) != nil {
-		return ""
+	if toml.Unmarshal(strict.Plain(text), &f) != nil {
+		return nil
+	}
+	out := map[string]string{}
+	put := func(key string, v any) {
+		if name, _ := v.(string); name != "" {
+			out[key] = name
+		}
 	}
 	filament, _ := f["filament"].(map[string]any)
-	name, _ := filament["material_file"].(string)
-	return name
+	put("filament.material_file", filament["material_file"])
+	put("feeder_file", f["feeder_file"])
+	put("hot_end_file", f["hot_end_file"])
+	return out
 }
 
 // first is what the page asks when it is opened.
@@ -102,68 +113,75 @@ func (p *page) first() Asked { return Asked{Text: string(p.sources[0].Text)} }
 // answer computes what is asked. Whatever is wrong comes back as problems, with the text as asked.
 func (p *page) answer(a Asked) *Answer {
 	start := time.Now()
-	file := p.sources[0].File
 	out := &Answer{Text: strings.ReplaceAll(a.Text, "\r\n", "\n")}
-	var c *casefile.Case // what the text makes, nil while it makes none
-	fail := func(ps strict.Problems) *Answer {
-		out.Problems = ps
-		shown := c
-		if shown == nil { // the fields of the first case, so that the page keeps its form
-			shown, _ = casefile.Parse(file, p.sources[0].Text)
-		}
-		out.Controls = controls(shown)
-		for i := range out.Controls {
-			k := &out.Controls[i]
-			if v, ok := a.Set[k.Name]; ok {
-				k.Value, k.Was = v, a.Was[k.Name]
-			}
-			for _, q := range ps {
-				for _, key := range k.Keys {
-					if q.Field == key {
-						k.Problem = q.Error()
-					}
-				}
-			}
-		}
-		return out
-	}
-	if !p.allowed(out.Text) {
-		return fail(strict.Problems{{File: file, Field: "filament.material_file", Seen: strconv.Quote(recordOf([]byte(out.Text))), Allowed: "a record that a case file given at the start names", Advice: "start the page with that case file"}})
-	}
-	c, ps := casefile.Parse(file, []byte(out.Text))
-	if len(ps) > 0 && a.Feeder == "" { // another feeder may mend it
-		return fail(ps)
-	}
-	if a.Feeder != "" {
-		i, err := strconv.Atoi(a.Feeder)
-		if err != nil || i < 0 || i >= len(p.sources) {
-			return fail(strict.Problems{{File: "form", Field: "feeder", Seen: strconv.Quote(a.Feeder), Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1)}})
-		}
-		text, grafted, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
-		if err != nil {
-			return fail(problems(file, err))
-		}
-		out.Text, c = string(text), grafted
-	}
-	set, ps := moved(c, a)
+	c, ps := p.read(a, out)
 	if len(ps) > 0 {
-		return fail(ps)
-	}
-	if len(set) > 0 {
-		text, patched, err := casefile.Patch(file, []byte(out.Text), set, "")
-		if err != nil {
-			return fail(problems(file, err))
-		}
-		out.Text, c = string(text), patched
+		return p.refuse(out, a, c, ps)
 	}
 	r, err := study.Glance(c, study.Options{Curve: 17, Ends: true})
 	if err != nil {
-		return fail(problems(file, err))
+		return p.refuse(out, a, c, problems(p.sources[0].File, err))
 	}
 	out.Controls, out.Document = controls(c), report.Assess(r)
 	out.Document.Blocks = pick(out.Document.Blocks, "load-block", "melt-block", "limits-block")
 	out.Took = time.Since(start)
 	return out
+}
+
+// refuse is the answer that there are problems; c is what the text makes, nil while it makes no case.
+func (p *page) refuse(out *Answer, a Asked, c *casefile.Case, ps strict.Problems) *Answer {
+	out.Problems = ps
+	if c == nil { // the fields of the first case, so that the page keeps its form
+		c, _ = casefile.Parse(p.sources[0].File, p.sources[0].Text)
+	}
+	out.Controls = controls(c)
+	for i := range out.Controls {
+		k := &out.Controls[i]
+		if v, ok := a.Set[k.Name]; ok {
+			k.Value, k.Was = v, a.Was[k.Name]
+		}
+		for _, q := range ps {
+			if slices.Contains(k.Keys, q.Field) {
+				k.Problem = q.Error()
+			}
+		}
+	}
+	return out
+}
+
+// read makes the case that is asked for, and the text of it. Where something is wrong it comes with its problems.
+func (p *page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
+	file := p.sources[0].File
+	if ps := p.unnamed(file, out.Text); len(ps) > 0 {
+		return nil, ps
+	}
+	c, ps := casefile.Parse(file, []byte(out.Text))
+	if len(ps) > 0 && a.Feeder == "" { // another feeder may mend it
+		return c, ps
+	}
+	if a.Feeder != "" {
+		i, err := strconv.Atoi(a.Feeder)
+		if err != nil || i < 0 || i >= len(p.sources) {
+			return c, strict.Problems{{File: "form", Field: "feeder", Seen: strconv.Quote(a.Feeder), Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1)}}
+		}
+		text, grafted, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
+		if err != nil {
+			return c, problems(file, err)
+		}
+		out.Text, c = string(text), grafted
+	}
+	set, ps := moved(c, a)
+	if len(ps) > 0 {
+		return c, ps
+	}
+	if len(set) > 0 {
+		text, patched, err := casefile.Patch(file, []byte(out.Text), set, "")
+		if err != nil {
+			return c, problems(file, err)
+		}
+		out.Text, c = string(text), patched
+	}
+	return c, nil
 }
 
 // pick takes blocks by their names, in that order.
@@ -179,9 +197,16 @@ func pick(blocks []report.Block, ids ...string) []report.Block {
 	return out
 }
 
-func (p *page) allowed(text string) bool {
-	r := recordOf([]byte(text))
-	return r == "" || p.records[r]
+// unnamed lists the files that a text names and that no case file given at the start does.
+func (p *page) unnamed(file, text string) strict.Problems {
+	var ps strict.Problems
+	for key, name := range filesOf([]byte(text)) {
+		if !p.named[name] {
+			ps = append(ps, strict.Problem{File: file, Field: key, Seen: strconv.Quote(name), Allowed: "a file that a case file given at the start names",
+				Advice: "start the page with that case file"})
+		}
+	}
+	return ps
 }
 
 func problems(file string, err error) strict.Problems {

@@ -112,7 +112,7 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		{map[string]string{"hot_end.section[3].diameter_mm": "60"}, "0.01 to 50 mm"},
 		{map[string]string{"filament.material": "plaa"}, `did you mean "pla"?`},
 		{map[string]string{"filament.material": "pla\"\nx = 1"}, "found"},
-		{map[string]string{"target.flow_mm3_s": "1e300"}, "0 to 1000"},
+		{map[string]string{"target.flow_mm3_s": "1e300"}, "0, or 0.01 to 1000"},
 		{map[string]string{"hot_end.block_degC": "900", "feeder.point[1].force_N": "0"}, "0.001 to 2000 N"},
 	} {
 		a := p.answer(ask(first, c.set))
@@ -258,6 +258,47 @@ func TestRateIsBounded(t *testing.T) {
 	if w := send(h, "GET", "/page.js", nil, nil); w.Code != http.StatusOK {
 		t.Errorf("files are not bounded: %d", w.Code)
 	}
+}
+
+// No text that the page is sent opens a file that no case named at the start: records, feeders, hot ends.
+func TestPageOpensNoOtherFile(t *testing.T) {
+	p := builtIn(t)
+	text := string(casefile.BuiltIn)
+	for key, with := range map[string]string{
+		"feeder_file": "feeder_file = \"/etc/hostname\"\n" + text, "hot_end_file": "\"hot_end_file\" = '/etc/hostname'\n" + text,
+		"filament.material_file": strings.Replace(text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1),
+	} {
+		a := p.answer(Asked{Text: with})
+		if len(a.Problems) != 1 || a.Problems[0].Field != key || !strings.Contains(a.Problems[0].Allowed, "given at the start") {
+			t.Errorf("%s: %v", key, a.Problems)
+		}
+	}
+}
+
+// FuzzRead: whatever the form, there is a case or there are problems, the form can be shown again, and no panic. It computes nothing.
+func FuzzRead(f *testing.F) {
+	const short = "[filament]\nmaterial = \"pla\"\ndiameter_mm = 1.75\n[hot_end]\nblock_degC = 215\n[[hot_end.section]]\nshape = \"tube\"\n" +
+		"diameter_mm = 2\nlength_mm = 20\n[feeder]\n[[feeder.point]]\nflow_mm3_s = 5\nforce_N = 74\n"
+	f.Add("hot_end.block_degC", "230", short, "")
+	f.Add("filament.material", `"`, short, "1")
+	f.Add("feeder.point[1].force_N", "inf", "x = [", "-1")
+	p := builtIn(f)
+	first := p.answer(p.first())
+	f.Fuzz(func(t *testing.T, key, value, text, feeder string) {
+		q := ask(first, map[string]string{key: value})
+		q.Text, q.Feeder = text, feeder
+		out := &Answer{Text: text}
+		c, ps := p.read(q, out)
+		if c == nil && len(ps) == 0 {
+			t.Fatal("neither a case nor problems")
+		}
+		if len(ps) > 0 {
+			p.refuse(out, q, c, ps)
+		}
+		if len(out.Controls) == 0 && len(ps) > 0 {
+			t.Fatal("no form to show")
+		}
+	})
 }
 
 // FuzzAnswer: whatever the form, there is an answer or there are problems, the page can be written, and no panic.
