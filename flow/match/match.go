@@ -8,6 +8,7 @@ package match
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"meltload/flow"
@@ -131,96 +132,15 @@ func (m *Matcher) Find(block float64) (*Result, error) { return m.find(block, m.
 
 // find is Find with its way to run the scan.
 func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int) error) error) (*Result, error) {
-	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
-	r := &Result{Block: block}
-	var d flow.Solution
-	groups := map[string]int{} // limits of the feeder share one margin function
-	var order []string
-	group := Limit.group
-	var buf []Margin
-	at := func(q float64) ([]Margin, error) {
-		ms, err := m.At(block, q, &d, buf)
-		buf = ms
-		return ms, err
-	}
-	flows := make([]float64, scanPoints)
-	var rooms [][]float64
-	scan := make([][]Margin, scanPoints)
-	if err := each(scanPoints, func(w *Matcher, i int) error {
-		flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
-		var d flow.Solution
-		var err error
-		scan[i], err = w.At(block, flows[i], &d, nil)
-		return err
-	}); err != nil {
+	f, err := m.scan(block, each)
+	if err != nil {
 		return nil, err
 	}
-	for i := range scan {
-		for _, x := range scan[i] {
-			g := group(x.Limit)
-			k, ok := groups[g]
-			if !ok {
-				k = len(order)
-				groups[g] = k
-				order = append(order, g)
-				rooms = append(rooms, make([]float64, scanPoints))
-			}
-			rooms[k][i] = x.Value
-		}
-	}
-	var lost error // what kept a point between those of the scan from being solved
-	roomOf := func(g string, q float64) float64 {
-		ms, err := at(q)
+	r := &Result{Block: block}
+	for k := range f.order {
+		b, err := f.bound(k, r)
 		if err != nil {
-			lost = err
-			return math.NaN()
-		}
-		for _, x := range ms {
-			if group(x.Limit) == g {
-				return x.Value
-			}
-		}
-		return 1
-	}
-	var err error
-	for k, g := range order {
-		b := Bound{Flow: hi, Open: true}
-		for i := range flows {
-			if rooms[k][i] >= 0 {
-				continue
-			}
-			b.Open = false
-			if i == 0 {
-				b.Flow = 0
-				break
-			}
-			var x float64
-			x, err = num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
-			if err != nil {
-				return nil, notFound(g, flows[i-1], flows[i], err, lost)
-			}
-			b.Flow = math.Exp(x)
-			break
-		}
-		if g == ofFeeder {
-			for i := 1; i < scanPoints; i++ {
-				if (rooms[k][i] < 0) != (rooms[k][i-1] < 0) {
-					x, e := num.Root(func(lq float64) float64 { return roomOf(g, math.Exp(lq)) }, math.Log(flows[i-1]), math.Log(flows[i]), 1e-4)
-					if e != nil {
-						return nil, notFound(g, flows[i-1], flows[i], e, lost)
-					}
-					r.Crossings = append(r.Crossings, math.Exp(x))
-				}
-			}
-			// The cause is that of the capability at the bound.
-			ms, e := at(math.Max(b.Flow, lo))
-			if e != nil {
-				return nil, e
-			}
-			b.Limit = ms[0].Limit
-		} else {
-			b.Limit = Limit(g)
-			b.Warns = b.Limit.warns(m.Limits)
+			return nil, err
 		}
 		r.Bounds = append(r.Bounds, b)
 	}
@@ -237,25 +157,128 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 		}
 		break
 	}
-	q := math.Max(r.Flow, lo)
-	ms, err := at(q)
+	ms, err := f.at(math.Max(r.Flow, m.Limits.MinFlow))
 	if err != nil {
 		return nil, err
 	}
 	for i := range r.Bounds {
 		for _, x := range ms {
-			if group(x.Limit) == group(r.Bounds[i].Limit) {
+			if x.Limit.group() == r.Bounds[i].Limit.group() {
 				r.Bounds[i].Value = x.Value
 			}
 		}
 	}
-	d.Sections = append([]flow.SectionSolution(nil), d.Sections...)
-	r.Solution = d
+	f.d.Sections = append([]flow.SectionSolution(nil), f.d.Sections...)
+	r.Solution = f.d
 	if m.Limits.Residence > 0 {
 		r.LowFlow = m.Case.HotEnd.Volume() / m.Limits.Residence
 	}
 	r.warn(m)
 	return r, nil
+}
+
+// finder is a search at one block temperature: the flows scanned, and the margins there by kind of limit; the limits of the feeder
+// share one margin.
+type finder struct {
+	*Matcher
+	block float64
+	flows []float64
+	order []string    // the kinds met
+	rooms [][]float64 // of each kind at each flow
+	d     flow.Solution
+	buf   []Margin
+	lost  error // what kept a point between those of the scan from being solved
+}
+
+// scan solves the flows of the first scan.
+func (m *Matcher) scan(block float64, each func(n int, f func(w *Matcher, i int) error) error) (*finder, error) {
+	f := &finder{Matcher: m, block: block, flows: make([]float64, scanPoints)}
+	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
+	scan := make([][]Margin, scanPoints)
+	if err := each(scanPoints, func(w *Matcher, i int) error {
+		f.flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
+		var d flow.Solution
+		var err error
+		scan[i], err = w.At(block, f.flows[i], &d, nil)
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	for i := range scan {
+		for _, x := range scan[i] {
+			k := slices.Index(f.order, x.Limit.group())
+			if k < 0 {
+				k = len(f.order)
+				f.order = append(f.order, x.Limit.group())
+				f.rooms = append(f.rooms, make([]float64, scanPoints))
+			}
+			f.rooms[k][i] = x.Value
+		}
+	}
+	return f, nil
+}
+
+// at solves a flow between those of the scan.
+func (f *finder) at(q float64) ([]Margin, error) {
+	ms, err := f.At(f.block, q, &f.d, f.buf)
+	f.buf = ms
+	return ms, err
+}
+
+// between finds the flow where the margin of a kind changes its sign between two flows of the scan, i-1 and i.
+func (f *finder) between(kind string, i int) (float64, error) {
+	x, err := num.Root(func(lq float64) float64 {
+		ms, err := f.at(math.Exp(lq))
+		if err != nil {
+			f.lost = err
+			return math.NaN()
+		}
+		for _, x := range ms {
+			if x.Limit.group() == kind {
+				return x.Value
+			}
+		}
+		return 1
+	}, math.Log(f.flows[i-1]), math.Log(f.flows[i]), 1e-4)
+	if err != nil {
+		return 0, notFound(kind, f.flows[i-1], f.flows[i], err, f.lost)
+	}
+	return math.Exp(x), nil
+}
+
+// bound finds the lowest flow at which the kind k has no margin, and for the feeder all crossings of load and capability.
+func (f *finder) bound(k int, r *Result) (b Bound, err error) {
+	kind, rooms := f.order[k], f.rooms[k]
+	b = Bound{Flow: f.Limits.MaxFlow, Open: true}
+	if i := slices.IndexFunc(rooms, func(x float64) bool { return !(x >= 0) }); i >= 0 {
+		b.Open, b.Flow = false, 0
+		if i > 0 {
+			if b.Flow, err = f.between(kind, i); err != nil {
+				return b, err
+			}
+		}
+	}
+	if kind != ofFeeder {
+		b.Limit = Limit(kind)
+		b.Warns = b.Limit.warns(f.Limits)
+		return b, nil
+	}
+	for i := 1; i < scanPoints; i++ {
+		if (rooms[i] < 0) != (rooms[i-1] < 0) {
+			q, err := f.between(kind, i)
+			if err != nil {
+				return b, err
+			}
+			r.Crossings = append(r.Crossings, q)
+		}
+	}
+	// The cause is that of the capability at the bound.
+	ms, err := f.at(math.Max(b.Flow, f.Limits.MinFlow))
+	if err != nil {
+		return b, err
+	}
+	b.Limit = ms[0].Limit
+	return b, nil
 }
 
 // notFound says which bound could not be found, between which flows (m3/s), and why.

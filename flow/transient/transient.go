@@ -85,7 +85,8 @@ type Trace struct {
 	Balance float64
 }
 
-// stepsPerStay is the number of time steps in which the melt zone is fed once: the march is of first order in time, and coarser steps smear the rise.
+// stepsPerStay is the number of time steps in which the melt zone is fed once: the march is of first order in time, and
+// coarser steps smear the rise.
 const stepsPerStay = 60
 
 // standing is the flow that stands for none: a melt-zone volume in hours.
@@ -108,6 +109,14 @@ func (r *Run) check() error {
 	case !(r.Step >= 0) || math.IsInf(r.Step, 0):
 		return fmt.Errorf("transient: Step: %g s; 0 (chosen) or more is needed", r.Step)
 	}
+	for i, p := range r.Phases {
+		switch {
+		case !(p.Duration > 0) || math.IsInf(p.Duration, 0):
+			return fmt.Errorf("transient: phase %d: a duration of %g s; more than 0 is needed", i+1, p.Duration)
+		case p.Flow < 0 || math.IsNaN(p.Flow):
+			return fmt.Errorf("transient: phase %d: a flow of %g mm3/s; 0 or more is needed", i+1, p.Flow/unit.MM3)
+		}
+	}
 	return flow.CheckInput(r.Block, standing)
 }
 
@@ -117,101 +126,133 @@ func (r *Run) Play(ctx context.Context) (*Trace, error) {
 		return nil, err
 	}
 	c := r.Case
-	fastest := 0.0
-	for i, p := range r.Phases {
-		switch {
-		case !(p.Duration > 0) || math.IsInf(p.Duration, 0):
-			return nil, fmt.Errorf("transient: phase %d: a duration of %g s; more than 0 is needed", i+1, p.Duration)
-		case p.Flow < 0 || math.IsNaN(p.Flow):
-			return nil, fmt.Errorf("transient: phase %d: a flow of %g mm3/s; 0 or more is needed", i+1, p.Flow/unit.MM3)
+	p := &player{Run: r, solver: march.New(c, march.Options{}), out: &Trace{}, block: r.Block, set: r.Block}
+	p.solver.Soak(r.Block)
+	dt := r.step()
+	for i := range r.Phases {
+		end, err := p.phase(ctx, i, dt)
+		if err != nil {
+			return nil, err
 		}
-		fastest = math.Max(fastest, p.Flow)
+		if end == frozen {
+			return p.out, nil
+		}
+		if end == failed || r.Phases[i].Flow > 0 {
+			p.out.Warnings = materials.AddWarning(p.out.Warnings, c.Warnings(&p.d)...)
+		}
+		if end == failed {
+			return p.out, nil
+		}
 	}
-	dt := r.Step
-	if dt == 0 {
-		dt = 0.5
-		if fastest > 0 {
-			dt = math.Min(dt, c.HotEnd.Volume()/fastest/stepsPerStay)
-		}
+	return p.out, nil
+}
+
+// step is the time step (s): as given, or a share of the stay at the fastest feed, at most half a second.
+func (r *Run) step() float64 {
+	if r.Step > 0 {
+		return r.Step
 	}
-	s := march.New(c, march.Options{})
-	s.Soak(r.Block)
-	out := &Trace{}
-	var d flow.Solution
-	block, set, now, force := r.Block, r.Block, 0.0, 0.0
-	cap := c.HotEnd.Block.Capacity
-	for i, p := range r.Phases {
-		if p.Set > 0 {
-			set = p.Set
-		}
-		lag := r.lag(block, p.Flow)
-		out.Lag = append(out.Lag, lag)
-		steps := int(math.Ceil(p.Duration/dt - 1e-9))
-		for k := range steps {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			h := math.Min(dt, p.Duration-float64(k)*dt)
-			q := math.Max(p.Flow, standing)
-			if err := s.Advance(block, q, h, &d); err != nil {
-				return nil, err
-			}
-			now += h
-			if p.Heating == Ramp {
-				set += p.Rate * h
-			}
-			// Block: C dT/dt = P - loss - melt, the controller ideal within its power.
-			draw := c.HotEnd.Block.PowerFor(block, d.WallHeat)
-			power := 0.0
-			if p.Heating != Off {
-				power = draw + cap*(set-block)/h
-				top := c.HotEnd.Block.Power
-				if top == 0 {
-					top = math.Inf(1)
-				}
-				power = math.Max(0, math.Min(top, power))
-			}
-			next := block + (power-draw)*h/cap
-			steady := d.Push
-			if p.Flow == 0 {
-				steady = 0
-			}
-			if lag > 0 {
-				force += (steady - force) * -math.Expm1(-h/lag)
-			} else {
-				force = steady
-			}
-			x := Sample{Time: now, Block: next, Flow: p.Flow, Force: force, Steady: steady, Pressure: d.Pressure, ExitMix: d.ExitBulk, Centre: d.EntryCentre, Heater: power, Phase: i}
-			if r.Feeder != nil && p.Flow > 0 {
-				k := r.Feeder.At(d.Speed)
-				x.Capability = k.Force
-				if force > k.Force && out.Failure == nil {
-					out.Failure = &Failure{now, next, force, k.Cause, i}
-				}
-			}
-			if e := math.Abs(power-draw-cap*(next-block)/h) / (math.Abs(power) + math.Abs(draw)); e > out.Balance {
-				out.Balance = e
-			}
-			if d.Stats.HeatBalance > out.Balance {
-				out.Balance = d.Stats.HeatBalance
-			}
-			out.Samples = append(out.Samples, x)
-			block = next
-			if out.Failure != nil && r.Stop {
-				out.Warnings = c.Warnings(&d)
-				return out, nil
-			}
-			if block < c.Filament.Inlet+5 {
-				return out, nil // nothing melts any more
-			}
-		}
+	dt := 0.5
+	for _, p := range r.Phases {
 		if p.Flow > 0 {
-			for _, w := range c.Warnings(&d) {
-				out.Warnings = materials.AddWarning(out.Warnings, w)
-			}
+			dt = math.Min(dt, r.Case.HotEnd.Volume()/p.Flow/stepsPerStay)
 		}
 	}
-	return out, nil
+	return dt
+}
+
+// ending is why a phase ended.
+type ending int
+
+const (
+	over   ending = iota // its time was up
+	failed               // the feeder gave way, and the run stops there
+	frozen               // nothing melts any more
+)
+
+// player is a run in hand: block and set temperature (K), time (s), and the force with its lag (N).
+type player struct {
+	*Run
+	solver                 *march.Solver
+	out                    *Trace
+	d                      flow.Solution
+	block, set, now, force float64
+}
+
+// phase plays one phase.
+func (p *player) phase(ctx context.Context, i int, dt float64) (ending, error) {
+	ph := &p.Phases[i]
+	if ph.Set > 0 {
+		p.set = ph.Set
+	}
+	lag := p.lag(p.block, ph.Flow)
+	p.out.Lag = append(p.out.Lag, lag)
+	for k := range int(math.Ceil(ph.Duration/dt - 1e-9)) {
+		if err := ctx.Err(); err != nil {
+			return over, err
+		}
+		h := math.Min(dt, ph.Duration-float64(k)*dt)
+		if err := p.solver.Advance(p.block, math.Max(ph.Flow, standing), h, &p.d); err != nil {
+			return over, err
+		}
+		p.now += h
+		if ph.Heating == Ramp {
+			p.set += ph.Rate * h
+		}
+		power := p.heat(ph.Heating, h)
+		p.sample(i, lag, h, power)
+		if p.out.Failure != nil && p.Stop {
+			return failed, nil
+		}
+		if p.block < p.Case.Filament.Inlet+5 {
+			return frozen, nil
+		}
+	}
+	return over, nil
+}
+
+// heat takes the block over a step h (s), C dT/dt = P - loss - melt, the controller ideal within its power, and returns the power (W).
+func (p *player) heat(how Heating, h float64) (power float64) {
+	b := &p.Case.HotEnd.Block
+	draw := b.PowerFor(p.block, p.d.WallHeat)
+	if how != Off {
+		top := b.Power
+		if top == 0 {
+			top = math.Inf(1)
+		}
+		power = math.Max(0, math.Min(top, draw+b.Capacity*(p.set-p.block)/h))
+	}
+	next := p.block + (power-draw)*h/b.Capacity
+	if e := math.Abs(power-draw-b.Capacity*(next-p.block)/h) / (math.Abs(power) + math.Abs(draw)); e > p.out.Balance {
+		p.out.Balance = e
+	}
+	p.out.Balance = math.Max(p.out.Balance, p.d.Stats.HeatBalance)
+	p.block = next
+	return power
+}
+
+// sample notes the state after a step h (s), with the force that lags the pressure, and the first failure.
+func (p *player) sample(i int, lag, h, power float64) {
+	d, ph := &p.d, &p.Phases[i]
+	steady := d.Push
+	if ph.Flow == 0 {
+		steady = 0
+	}
+	if lag > 0 {
+		p.force += (steady - p.force) * -math.Expm1(-h/lag)
+	} else {
+		p.force = steady
+	}
+	x := Sample{Time: p.now, Block: p.block, Flow: ph.Flow, Force: p.force, Steady: steady, Pressure: d.Pressure,
+		ExitMix: d.ExitBulk, Centre: d.EntryCentre, Heater: power, Phase: i}
+	if p.Feeder != nil && ph.Flow > 0 {
+		k := p.Feeder.At(d.Speed)
+		x.Capability = k.Force
+		if p.force > k.Force && p.out.Failure == nil {
+			p.out.Failure = &Failure{p.now, p.block, p.force, k.Cause, i}
+		}
+	}
+	p.out.Samples = append(p.out.Samples, x)
 }
 
 // lag returns the time constant (s) of the elastic storage, C dP/dQ, with
