@@ -100,6 +100,8 @@ type Plan struct {
 	TraceText string
 	Warnings  []materials.Warning
 	Ending    string
+
+	top float64 // N, the highest force that the check of the cell counts with
 }
 
 // New makes the plan for a case; f, if not nil, is the feeder under test, whose expected force
@@ -283,6 +285,29 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 	return s
 }
 
+// cellCheck holds the full scale of a cell (N, 0 if not given) against the highest force thinkable (N).
+func cellCheck(full, top float64) Check {
+	need := (1 + Reserve) * top
+	if full == 0 {
+		return Check{"load cell range", false, fmt.Sprintf(
+			"full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N and a quarter in reserve. "+
+				"A 5 kg cell is only 49 N", need, need/unit.KGF, top)}
+	}
+	return Check{"load cell range", full >= need, fmt.Sprintf(
+		"%.0f N full scale (%.1f kgf) against a highest force of %.0f N; with a quarter in reserve %.0f N (%.1f kgf) are needed. "+
+			"A 5 kg cell is only 49 N", full, full/unit.KGF, top, need, need/unit.KGF)}
+}
+
+// Expect raises the highest force (N) that the check of the cell counts with: that of the range of the load.
+func (p *Plan) Expect(top float64) {
+	for i := range p.Checks {
+		if c := &p.Checks[i]; c.Name == "load cell range" && top > p.top {
+			p.top = top
+			*c = cellCheck(p.Wish.CellMax, top)
+		}
+	}
+}
+
 func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	w := p.Wish
 	add := func(name string, ok bool, format string, a ...any) {
@@ -297,11 +322,8 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 			top = math.Max(top, f.At(q/c.Area()).Force)
 		}
 	}
-	if w.CellMax > 0 {
-		add("load cell range", w.CellMax >= 1.25*top, "%.0f N full scale (%.1f kgf) against a highest force of %.0f N; a quarter in reserve is wanted. A 5 kg cell is only 49 N", w.CellMax, w.CellMax/unit.KGF, top)
-	} else {
-		add("load cell range", false, "full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N. A 5 kg cell is only 49 N", 1.25*top, 1.25*top/unit.KGF, top)
-	}
+	p.top = top
+	p.Checks = append(p.Checks, cellCheck(w.CellMax, top))
 	step := (w.High - w.Low) / float64(w.Levels-1)
 	if w.CellStep > 0 {
 		add("load cell resolution", w.CellStep <= step/20, "steps of %.2g N against levels %.1f N apart; a twentieth is wanted", w.CellStep, step)

@@ -195,6 +195,21 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, eas
 // warn keeps the first warning of each kind and text.
 func (p *RampPlan) warn(x materials.Warning) { p.Warnings = materials.AddWarning(p.Warnings, x) }
 
+// warnOfLoad keeps the first of each kind: every section and feed would bring its own. A block below the processing
+// window is what
+// a ramp is for.
+func (p *RampPlan) warnOfLoad(x materials.Warning) {
+	if x.Code == "below-window" {
+		return
+	}
+	for _, w := range p.Warnings {
+		if w.Code == x.Code {
+			return
+		}
+	}
+	p.warn(x)
+}
+
 // soak is the time (s) in which the slowest mode of the rod in the widest section dies to 1 %, ln(100)/5.783 R^2/alpha.
 func soak(c *flow.Case, T float64) float64 {
 	widest := 0.0
@@ -260,7 +275,7 @@ func (p *RampPlan) play(ctx context.Context, c *flow.Case, f *feeder.Feeder, r *
 	}
 	if warn {
 		for _, x := range t.Warnings {
-			p.warn(x)
+			p.warnOfLoad(x)
 		}
 	}
 	out := RampTrace{}
@@ -331,16 +346,7 @@ func (p *RampPlan) finish(c *flow.Case) {
 	add := func(name string, ok bool, format string, a ...any) {
 		p.Checks = append(p.Checks, Check{name, ok, fmt.Sprintf(format, a...)})
 	}
-	if w.CellMax > 0 {
-		add("load cell range", w.CellMax >= p.Cell,
-			"%.0f N full scale (%.1f kgf) against a highest force of %.0f N, with what is not known at its ends; "+
-				"with a quarter in reserve %.0f N (%.1f kgf) are needed",
-			w.CellMax, w.CellMax/unit.KGF, p.Highest, p.Cell, p.Cell/unit.KGF)
-	} else {
-		add("load cell range", false,
-			"full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N, with what is not "+
-				"known at its ends and a quarter in reserve", p.Cell, p.Cell/unit.KGF, p.Highest)
-	}
+	p.Checks = append(p.Checks, cellCheck(w.CellMax, p.Highest))
 	for _, r := range p.Ramps {
 		add(fmt.Sprintf("failure within reach at %.3g mm3/s", r.Flow/unit.MM3),
 			r.Expected.Failed && r.Hold[2] <= p.Stop,

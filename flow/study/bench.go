@@ -197,6 +197,7 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		}
 		out.Runs = append(out.Runs, x)
 	}
+	p.Expect(top)
 	if w.CellMax > 0 {
 		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}

@@ -11,7 +11,7 @@ type Kind struct {
 // Kinds lists the results, by the command that gives each.
 func Kinds() []Kind {
 	return []Kind{
-		{"assess", Result{}}, {"rank", Ranking{}}, {"plan", PlanResult{}}, {"trace", TraceResult{}},
+		{"assess", Result{}}, {"rank", Ranking{}}, {"plan", PlanResult{}}, {"plan-ramps", RampResult{}}, {"trace", TraceResult{}},
 		{"log", LogResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}}, {"mould", MouldResult{}},
 	}
 }

@@ -34,6 +34,7 @@ func newPlan() *cobra.Command {
 	var low, high, cell, step, rate, scatter, half, confidence float64
 	var levels, teeth int
 	var flows, blocks []float64
+	var ramps bool
 	c := &cobra.Command{
 		Use:     "plan [case.toml]",
 		GroupID: "bench",
@@ -43,11 +44,18 @@ range of force at each test flow, puts the runs in order, says how long to soak,
 (from the predicted trace), how many repeats the wanted confidence needs, and checks load cell,
 logger and ripple. Where temperature cannot span the range it says which bore could.
 
+With --ramps it plans ramps to failure instead: for each flow the block temperature to start from, then heater
+off and feed on until the feeder gives way; predicted force against time with its range, failure temperature
+and time, filament, the force to stop at, the load cell, and the repeats.
+
 The report prints as a page to take to the bench; --csv writes the run sheet.`,
 		Example: `  meltload plan --force-low 15 --force-high 60 --cell 20 --rate 80 --report plan.html
 
   # two flows, more levels, own case
-  meltload plan my-bench.toml --force-low 10 --force-high 50 --flows 5,20 --levels 6`,
+  meltload plan my-bench.toml --force-low 10 --force-high 50 --flows 5,20 --levels 6
+
+  # push the feeder to failure at a slow and a fast flow
+  meltload plan my-bench.toml --ramps --flows 5,15 --cell 20 --report ramps.html`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
 			if high <= low {
@@ -59,6 +67,18 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 			cs, err := load(c, a, &over)
 			if err != nil {
 				return err
+			}
+			if ramps {
+				w := benchplan.RampWish{Flows: scaled(flows, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF}
+				if len(blocks) == 2 {
+					w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
+				}
+				r, err := study.MakeRamps(c.Context(), cs, w)
+				if err != nil {
+					return err
+				}
+				r.Command = commandLine(c, a)
+				return out.emit(c, r, report.Ramps(r))
 			}
 			w := benchplan.Wish{Low: low, High: high, Levels: levels, Flows: scaled(flows, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF, CellStep: step, Rate: rate, GearTeeth: teeth}
 			if len(blocks) == 2 {
@@ -74,6 +94,7 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 	}
 	fs := c.Flags()
 	force, share := bound{lo: 0.1, hi: 2000, unit: "N"}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
+	fs.BoolVar(&ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder gives way")
 	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
 	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")

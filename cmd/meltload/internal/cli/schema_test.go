@@ -18,14 +18,15 @@ import (
 
 // resultRuns are command lines that give every kind of result, in the folder where they run.
 var resultRuns = map[string][]string{
-	"assess":    {"assess", "--samples", "16"},
-	"rank":      {"rank", "case.toml", "other.toml", "--samples", "16"},
-	"plan":      {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10"},
-	"trace":     {"trace", "--flow", "5", "--feed", "5"},
-	"log":       {"log", "testdata/demo/run.csv"},
-	"cell":      {"cell", "testdata/demo/weights.csv"},
-	"calibrate": {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
-	"mould":     {"mould"},
+	"assess":     {"assess", "--samples", "16"},
+	"rank":       {"rank", "case.toml", "other.toml", "--samples", "16"},
+	"plan":       {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10"},
+	"plan-ramps": {"plan", "--ramps", "--flows", "5", "--cell", "20"},
+	"trace":      {"trace", "--flow", "5", "--feed", "5"},
+	"log":        {"log", "testdata/demo/run.csv"},
+	"cell":       {"cell", "testdata/demo/weights.csv"},
+	"calibrate":  {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
+	"mould":      {"mould"},
 }
 
 // Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded cells.
