@@ -16,6 +16,6 @@ func ExampleIndexer_ScaleToMFR() {
 	abs.Viscosity = v
 	fmt.Printf("after a factor of %.1f: %.1f g/10 min\n", factor, rheometry.ISO1133.MFR(abs, T, 10))
 	// Output:
-	// computed 29 g/10 min
-	// after a factor of 4.8: 6.0 g/10 min
+	// computed 14 g/10 min
+	// after a factor of 2.3: 6.0 g/10 min
 }

@@ -24,6 +24,9 @@ func TestComputedMeltFlowRates(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if c.id == "abs" { // the record has since been set between that table's law and others; here the table's own
+			m.Viscosity.FlowCurve.Tau, m.Viscosity.Shift.Eta0 = 5e4, 8.52e16
+		}
 		// That table holds the melt density at its stored value.
 		q := rheometry.ISO1133.VolumeRate(&m.Viscosity, c.degC+273.15, c.load) * m.Density.Melt * 600e3
 		if math.Abs(q/c.want-1) > 0.03 {

@@ -96,3 +96,42 @@ func TestRootSaysWhyItStopped(t *testing.T) {
 		t.Errorf("a root: %v, %v", x, err)
 	}
 }
+
+// The slope of a table is the derivative by the logarithm: 1.5 x^1.5 of 1 + x^1.5. Beyond its ends the value is held.
+func TestTableSlope(t *testing.T) {
+	g := func(x float64) float64 { return 1 + math.Pow(x, 1.5) }
+	o := NewLogTable(g, -20, 20)
+	for x := 1e-5; x < 1e6; x *= 1.37 {
+		y, dy := o.Slope(x)
+		if math.Abs(y/g(x)-1) > 1e-6 || y != o.At(x) {
+			t.Fatalf("value %g at %g, want %g", y, x, g(x))
+		}
+		if want := 1.5 * math.Pow(x, 1.5); math.Abs(dy-want) > 1e-4*g(x) {
+			t.Fatalf("slope %g at %g, want %g", dy, x, want)
+		}
+	}
+	if top := g(math.Ldexp(1, 20)); math.Abs(o.At(math.Ldexp(1, 30))/top-1) > 1e-9 || o.At(1e-30) != o.At(math.Ldexp(1, -20)) {
+		t.Errorf("beyond the ends: %g and %g", o.At(math.Ldexp(1, 30)), o.At(1e-30))
+	}
+}
+
+// Gauss points are exact for polynomials up to the degree 2n-1, and no further.
+func TestGaussNodes(t *testing.T) {
+	for _, n := range []int{1, 2, 5, 16} {
+		x, w := GaussNodes(n)
+		moment := func(k int) (s float64) {
+			for i := range x {
+				s += w[i] * math.Pow(x[i], float64(k))
+			}
+			return s
+		}
+		for k := range 2 * n {
+			if got, want := moment(k), 1/float64(k+1); math.Abs(got-want) > 1e-14 {
+				t.Errorf("%d points: integral of x^%d is %v, want %v", n, k, got, want)
+			}
+		}
+		if n <= 5 && math.Abs(moment(2*n)-1/float64(2*n+1)) < 1e-12 {
+			t.Errorf("%d points are exact for x^%d", n, 2*n)
+		}
+	}
+}

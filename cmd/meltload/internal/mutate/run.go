@@ -154,6 +154,9 @@ func (t *tree) run(ctx context.Context, p *listed, s settings, log io.Writer) (*
 		case r == missed:
 			testers = append(testers, q)
 		default:
+			if q == p.ImportPath {
+				return nil, fmt.Errorf("%s: its own tests do not pass as they are", q)
+			}
 			fmt.Fprintf(log, "%s: its tests do not pass as they are: left out\n", q)
 		}
 	}
