@@ -114,16 +114,66 @@ func TestGoldenBench(t *testing.T) {
 	golden(t, "answered.toml", regexp.MustCompile(`\d{4}-\d\d-\d\d`).ReplaceAllString(out.String(), "DATE"))
 }
 
-// What the README says the first command prints is what it prints.
+// What the README says the first command prints is what it prints (rewritten with -update, after the golden text).
 func TestREADMEShowsWhatIsPrinted(t *testing.T) {
+	want, err := os.ReadFile(checks.Root("testdata", "golden", "assess-built-in.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	verdict := strings.SplitAfter(strings.SplitN(string(want), "\n\n", 3)[1], "samples).\n")[0]
+	readmeBlock(t, "(?s)prints, verdict first:\n\n```\n(.*?)```", verdict)
+}
+
+// The Go program of the README compiles, has at most 25 lines, and prints what the README says.
+func TestREADMEProgram(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
 	b, err := os.ReadFile(checks.Root("README.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	shown := regexp.MustCompile("(?s)prints, verdict first:\n\n```\n(.*?)```").FindStringSubmatch(string(b))
-	want, err := os.ReadFile(checks.Root("testdata", "golden", "assess-built-in.txt"))
-	if err != nil || shown == nil || !strings.Contains(string(want), shown[1]) {
-		t.Errorf("the README shows %q, %v", shown, err)
+	m := regexp.MustCompile("(?s)```go\n(package main.*?)```").FindSubmatch(b)
+	if m == nil || bytes.Count(m[1], []byte("\n")) > 25 {
+		t.Fatal("no program of at most 25 lines in the README")
+	}
+	file := filepath.Join(t.TempDir(), "main.go")
+	if err := os.WriteFile(file, m[1], 0o644); err != nil {
+		t.Fatal(err)
+	}
+	c := exec.Command("go", "run", file)
+	c.Dir = checks.Root()
+	out, err := c.CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	var q, force float64
+	if n, err := fmt.Sscanf(string(out), "%f mm3/s: %f N", &q, &force); n != 2 || force < 2 || force > 20 {
+		t.Errorf("%q, %v", out, err)
+	}
+	readmeBlock(t, "(?s)It prints:\n\n```\n(.*?)```", string(out))
+}
+
+// readmeBlock compares a block of the README with what it should say, or rewrites it.
+func readmeBlock(t *testing.T, pattern, want string) {
+	t.Helper()
+	name := checks.Root("README.md")
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := regexp.MustCompile(pattern).FindSubmatchIndex(b)
+	if m == nil {
+		t.Fatalf("the README has nothing like %s", pattern)
+	}
+	shown := string(b[m[2]:m[3]])
+	if *update && shown != want {
+		text := string(b[:m[2]]) + want + string(b[m[3]:])
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	} else if shown != want {
+		t.Errorf("the README shows %q, want %q (rewrite with -update)", shown, want)
 	}
 }
 

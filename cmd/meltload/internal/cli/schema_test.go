@@ -12,6 +12,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/materials/checks"
 )
@@ -108,5 +109,26 @@ func checkCSV(t *testing.T, file string) {
 				t.Errorf("%s: %s is %q", file, rows[0][j], x)
 			}
 		}
+	}
+}
+
+// The names in the page on results are names of results.
+func TestNamesInThePageOnResults(t *testing.T) {
+	b, err := os.ReadFile(checks.Root("report", "docs", "results.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string]bool{}
+	for _, q := range quantity.All() {
+		known[q.Key()] = true
+	}
+	found := regexp.MustCompile("[\"`]([a-z0-9_]+_(?:N|degC|mm3_s|MPa|mm_s|kgf))[\"`]").FindAllStringSubmatch(string(b), -1)
+	for _, m := range found {
+		if !known[m[1]] {
+			t.Errorf("the page on results speaks of %s; no quantity has that name", m[1])
+		}
+	}
+	if len(found) < 8 {
+		t.Errorf("only %d names found", len(found))
 	}
 }
