@@ -206,3 +206,22 @@ func longest(r *study.MouldResult) Block {
 	return Block{ID: "longest-block", Title: thin, Chart: c, Table: []Table{t}, Open: true,
 		How: "Above the dotted line the part fills. The search ends at " + shown("searched_to", m.Cap) + "."}
 }
+
+// Spirals lays out the calibration of a mould by measured lengths.
+func Spirals(r *study.SpiralResult) *Document {
+	facts := []Fact{fact("length_error", r.RMS, nil), fact("length_error_before", r.Was, nil)}
+	top := 0.0
+	for _, p := range r.Lengths {
+		top = max(top, p.Measured, p.After)
+	}
+	c := newChart("measured_length", "length_calibrated", nil)
+	c.ZeroBased = true
+	measured := of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.Measured })
+	c.add(plot.Series{Name: "equal", Thin: true, Dash: 1}, []float64{0, top}, []float64{0, top})
+	c.add(plot.Series{Name: "before", Points: true, Symbol: "triangle"}, measured, of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.Before }))
+	c.add(plot.Series{Name: "calibrated", Points: true, Symbol: "circle"}, measured, of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.After }))
+	b := Block{ID: "spiral-block", Title: fmt.Sprintf("The error of the lengths falls from %s to %s", shown("length_error_before", r.Was), shown("length_error", r.RMS)),
+		Chart: c, Open: true, Table: []Table{list("factors", "What the lengths tell", r.Values, nil), list("lengths", "Measured and predicted", r.Lengths, r.Area)},
+		How: "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."}
+	return document(&r.Header, yes(r.Good, "calibrated", "not all known"), facts, b)
+}

@@ -1,0 +1,85 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"meltload/flow/calibrate"
+	"meltload/flow/casefile"
+	"meltload/flow/quantity"
+	"meltload/flow/vary"
+	"meltload/materials"
+	"meltload/materials/unit"
+)
+
+// SpiralResult is the calibration of a mould by how far melt ran.
+type SpiralResult struct {
+	Header
+	Values  []CalValue    `json:"values"`
+	Lengths []SpiralPoint `json:"lengths"`
+	RMS     float64       `q:"length_error"`
+	Was     float64       `q:"length_error_before"`
+	Solves  int           `json:"fillings"`
+	Keys    []SpiralKey   `json:"keys"` // of the case file, with their calibrated values
+}
+
+// SpiralPoint is one measured length.
+type SpiralPoint struct {
+	Block     float64 `q:"block"`
+	Mould     float64 `q:"mould"`
+	Flow      float64 `q:"flow"`
+	Thickness float64 `q:"thickness"`
+	Width     float64 `q:"strip_width"`
+	Measured  float64 `q:"measured_length"`
+	Before    float64 `q:"length_before"`
+	After     float64 `q:"length_calibrated"`
+}
+
+// SpiralKey is a key of the case file and the text of its value.
+type SpiralKey struct {
+	Key   string `json:"key"`
+	Value string `json:"value"`
+}
+
+// CalibrateMould fits contact and no-flow temperature of the mould of a case to measured lengths. Errors: as of calibrate.FitSpirals.
+func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Spiral) (*SpiralResult, error) {
+	f, err := calibrate.FitSpirals(ctx, &c.Setup, points)
+	if err != nil {
+		return nil, err
+	}
+	out := &SpiralResult{Header: sheetOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was, Solves: f.Solves}
+	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64, say func() string) {
+		out.Values = append(out.Values, CalValue{Factor: name, Unit: symbol, Start: edge(v.Start), Value: edge(v.Value), Low: edge(v.Low), High: edge(v.High), Known: v.Known, Why: v.Why})
+		if v.Known {
+			out.Keys = append(out.Keys, SpiralKey{key, vary.Number(edge(v.Value))}, SpiralKey{band, say()})
+		}
+	}
+	same := func(x float64) float64 { return x }
+	add("contact of melt and mould", "W/(m2 K)", "mould.contact_W_m2K", "mould.contact_range_W_m2K", f.Contact, same,
+		func() string { return fmt.Sprintf("[%s, %s]", vary.Number(f.Contact.Low), vary.Number(f.Contact.High)) })
+	add("no-flow temperature", "degC", "mould.no_flow_degC", "mould.no_flow_range_K", f.NoFlow, unit.Celsius,
+		func() string { return vary.Number(math.Ceil(10*(f.NoFlow.High-f.NoFlow.Value)) / 10) })
+	for i, p := range points {
+		out.Lengths = append(out.Lengths, SpiralPoint{Block: p.Block, Mould: p.Mould, Flow: p.Flow, Thickness: p.Thickness, Width: p.Width, Measured: p.Length,
+			Before: f.Before[i], After: f.Predicted[i]})
+	}
+	out.Sentence = fmt.Sprintf("The rms error of %d lengths falls from %s to %s.", len(points), quantity.Text("length_error", f.Was), quantity.Text("length_error", f.RMS))
+	known := 0
+	for _, v := range out.Values {
+		if v.Known {
+			known++
+			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%.4g to %.4g, 95 %%).", v.Factor, v.Value, v.Unit, v.Low, v.High)
+		} else {
+			out.Sentence += fmt.Sprintf(" The %s is not known from these lengths.", v.Factor)
+		}
+	}
+	out.Good = known == len(out.Values)
+	if !f.Settled {
+		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled",
+			Message: "the search ran out of fillings before it settled: start it again from the case that it writes"})
+	}
+	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
+	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions...)
+	return out, nil
+}
