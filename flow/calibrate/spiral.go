@@ -8,7 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"meltload/flow/assess"
 	"meltload/flow/mould"
@@ -169,7 +168,7 @@ func (f *spiralFit) reach(contact, noFlow float64) ([]float64, error) {
 		return func(i int) error {
 			s := f.setup(i, contact, noFlow)
 			set := s.Mould.Settings()
-			set.Melt, set.Supply = f.supply[i].Melt, f.supply[i].Pressure
+			set.Melt, set.Supply, set.Stations = f.supply[i].Melt, f.supply[i].Pressure, mould.DefaultStations*3/4
 			r, err := mould.Fill(f.ctx, &s.Case, &s.Mould.Mould, set)
 			if err != nil {
 				return fmt.Errorf("row %d: %w", i+1, err)
@@ -229,7 +228,7 @@ func (f *spiralFit) search(x []float64) (settled bool, err error) {
 			return optimize.Failure, f.failed
 		}
 		return optimize.NotTerminated, nil
-	}}, []float64{0, 0}, &optimize.Settings{FuncEvaluations: 70, Converger: &optimize.FunctionConverge{Absolute: 1e-4, Relative: 1e-4, Iterations: 12}},
+	}}, []float64{0, 0}, &optimize.Settings{FuncEvaluations: 70, Converger: &optimize.FunctionConverge{Absolute: 0.01, Relative: 1e-3, Iterations: 8}},
 		&optimize.NelderMead{SimplexSize: 1})
 	if f.failed != nil {
 		return false, f.failed
@@ -272,10 +271,10 @@ func (f *spiralFit) intervals(out *SpiralFit, x []float64) error {
 		sum += math.Pow(math.Log(l/f.points[i].Length)/f.u(i), 2)
 	}
 	dof := n - 2
-	scale, t := 1.0, 1.96
+	const t = 1.96 // the uncertainties of the lengths are taken as known
+	scale := 1.0
 	if dof > 0 {
 		scale = math.Max(1, math.Sqrt(sum/float64(dof)))
-		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(dof)}.Quantile(0.975)
 	}
 	var a, inv mat.Dense
 	a.Mul(j.T(), j)
@@ -302,7 +301,7 @@ func (f *spiralFit) intervals(out *SpiralFit, x []float64) error {
 		c.Why = "these lengths do not tell it: fill two thicknesses, or slow and fast; a thin strip and a slow flow tell the contact"
 	}
 	z := &out.NoFlow
-	z.Low, z.High = z.Value-half(1), z.Value+half(1)
+	z.Low, z.High = math.Max(f.start-spiralNoFlow, z.Value-half(1)), math.Min(f.start+spiralNoFlow, z.Value+half(1))
 	z.Known = half(1) < m.NoFlowRange
 	if !z.Known {
 		z.Why = "these lengths do not tell it: fill a thick strip slowly, where the contact matters least"

@@ -292,6 +292,7 @@ func newCalibrate() *cobra.Command {
 	var format logFormat
 	var write string
 	var fit, logs []string
+	var spirals string
 	var tare, u float64
 	c := &cobra.Command{
 		Use:     "calibrate case.toml [pushes.csv]",
@@ -306,6 +307,10 @@ the hot end off (drag). --write writes values and intervals, so that the range o
 The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or force_kgf) and, if
 wanted, u_N, the standard uncertainty, and land_mm, the land length of that push where it is not
 the case's, 0 for a push with the hot end off.
+
+With --spirals the measurements are lengths that melt ran in a long strip or spiral, a CSV file with the
+columns block_degC, mould_degC, flow_mm3_s, thickness_mm, width_mm, length_mm and, if wanted, u_mm; they
+tell the contact of melt and mould and the no-flow temperature of the [mould] of the case.
 
 Logs of pushes from a soaked start can be fitted beside them, or alone, with --trace: they need
 columns of time, block temperature, flow and force.
@@ -326,15 +331,25 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 			if write != "" {
 				more = append(more, caseText(write, nil))
 			}
-			if err := out.free(c, append(a, logs...), more...); err != nil {
+			inputs := append(a, logs...)
+			if spirals != "" {
+				inputs = append(inputs, spirals)
+			}
+			if err := out.free(c, inputs, more...); err != nil {
 				return err
 			}
 			cs, err := readCase(c, a[:1])
 			if err != nil {
 				return err
 			}
+			if spirals != "" {
+				if len(a) > 1 || len(logs) > 0 || len(fit) > 0 {
+					return usageError{fmt.Errorf("--spirals fits contact and no-flow temperature of the mould to lengths alone: leave out pushes, --trace and --fit")}
+				}
+				return fitSpirals(c, a, cs, spirals, write, &out, more)
+			}
 			if len(a) == 1 && len(logs) == 0 {
-				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, or --trace with a log")}
+				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, --trace with a log, or --spirals with lengths")}
 			}
 			var pts []calibrate.Point
 			var files []study.File
@@ -386,6 +401,7 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 	fs := c.Flags()
 	choicesFlag(fs, &fit, "fit", nil, factorNames(), "`factors` to fit, separated by commas; default: of viscosity, heated, entrance, eccentricity and drag those that the measurements tell")
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
+	fs.StringVar(&spirals, "spirals", "", "`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould")
 	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
 	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true}, "force that the logs show at rest, %s, to take off")
 	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"}, "standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")

@@ -307,7 +307,9 @@ func TestMould(t *testing.T) {
 		t.Fatal(err)
 	}
 	long := filepath.Join(dir, "long.toml")
-	os.WriteFile(long, bytes.Replace(src, []byte("length_mm = 7"), []byte("length_mm = 70"), 1), 0o644)
+	os.WriteFile(long, bytes.Replace(src, []byte("thickness_mm = 4\nlength_mm = 5"), []byte("thickness_mm = 4\nlength_mm = 50"), 1), 0o644)
+	lengths := filepath.Join(dir, "lengths.csv")
+	os.WriteFile(lengths, []byte("# invented\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n230,40,12,3,10,6\n"), 0o644)
 	without := filepath.Join(dir, "without.toml")
 	os.WriteFile(without, src[:bytes.Index(src, []byte("[mould]"))], 0o644)
 	for _, c := range []struct {
@@ -317,11 +319,15 @@ func TestMould(t *testing.T) {
 	}{
 		{[]string{"mould", mine, "--mould", "60", "--csv", filepath.Join(dir, "hot")}, NotHeld, "cannot be taken out"},
 		{[]string{"mould", mine, "--flow", "5", "--fill-flow", "10"}, BadUse, "give one"},
-		{[]string{"mould", mine, "--mould", "45", "--fill-flow", "10", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
+		{[]string{"mould", mine, "--mould", "48", "--fill-flow", "12", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
 		{[]string{"mould", long}, NotHeld, "Short shot"},
 		{[]string{"mould", without}, BadUse, "no [mould]"},
 		{[]string{"mould", mine, "--mould", "300"}, BadUse, "never sets"},
 		{[]string{"mould", mine, "--fill-flow", "0"}, BadUse, "0.01 to 1000"},
+		{[]string{"mould", mine, "--flow", "39", "--block", "190"}, NotHeld, "Short shot"}, // side questions without an answer do not end it
+		{[]string{"calibrate", mine, lengths, "--spirals", lengths}, BadUse, "leave out pushes"},
+		{[]string{"calibrate", without, "--spirals", lengths}, BadUse, "no [mould]"},
+		{[]string{"calibrate", mine, "--spirals", lengths, "--write", filepath.Join(dir, "fitted.toml")}, OK, "not known from these lengths"},
 	} {
 		code, out, errw := run(c.args...)
 		if code != c.code || !strings.Contains(out+errw, c.want) || strings.Contains(out, "NaN") {

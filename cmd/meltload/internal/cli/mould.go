@@ -2,9 +2,13 @@ package cli
 
 import (
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
+	"meltload/cmd/meltload/internal/files"
+	"meltload/flow/calibrate"
+	"meltload/flow/casefile"
 	"meltload/flow/study"
 	"meltload/materials/unit"
 	"meltload/report"
@@ -79,4 +83,40 @@ known and what it does, what would help, and how far melt runs by thickness and 
 	fs.Lookup("flow").Usage = "the same as --fill-flow"
 	out.flags(fs)
 	return c
+}
+
+// fitSpirals fits the mould of a case to measured lengths, and writes the calibrated case if it is asked for.
+func fitSpirals(c *cobra.Command, a []string, cs *casefile.Case, name, write string, out *outputs, more []files.Output) error {
+	if cs.Mould == nil {
+		return usageError{fmt.Errorf("%s has no [mould]: --spirals needs its material and the way from the nozzle to the gate", cs.File)}
+	}
+	pts, file, err := readFile(c, name, calibrate.ReadSpirals)
+	if err != nil {
+		return err
+	}
+	r, err := study.CalibrateMould(c.Context(), cs, pts)
+	if err != nil {
+		if c.Context().Err() != nil {
+			return err
+		}
+		return usageError{err}
+	}
+	r.Command, r.Files = commandLine(c, a), append(r.Files, file)
+	if write == "" {
+		return out.emit(c, r, report.Spirals(r))
+	}
+	src, err := readText(c, a[0])
+	if err != nil {
+		return err
+	}
+	set := map[string]string{}
+	for _, k := range r.Keys {
+		set[k.Key] = k.Value
+	}
+	text, _, err := casefile.Patch(shownName(a[0]), src, set, "calibrated")
+	if err != nil {
+		return err
+	}
+	more[0].Write = func(w io.Writer) error { _, err := w.Write(text); return err }
+	return out.emit(c, r, report.Spirals(r), more...)
 }
