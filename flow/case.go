@@ -50,11 +50,12 @@ type Section struct {
 	Half     float64 // rad, half angle of a cone
 	Channels int     // identical parallel channels, at least 1
 	Wall     Wall
-	H        float64 // W/(m2 K), heat-transfer coefficient from the wall to stock that wets it; +Inf for perfect contact
+	// W/(m2 K), heat-transfer coefficient from the wall to stock that wets it; +Inf for perfect contact
+	H float64
 }
 
-// DefaultWettedH is the heat-transfer coefficient (W/(m2 K)) from the wall to melt that wets it where none is given: assumed,
-// with a plausible range of 3,000 to infinity.
+// DefaultWettedH is the heat-transfer coefficient (W/(m2 K)) from the wall to melt that wets it where none is given:
+// assumed, with a plausible range of 3,000 to infinity.
 const DefaultWettedH = 10e3
 
 // Radius returns the radius (m) at the fraction x of a tube or cone.
@@ -86,7 +87,8 @@ func (s *Section) Volume() float64 {
 	return a * s.Length * float64(s.Channels)
 }
 
-// resize gives every diameter or gap equal to from (m) the value to, not less than a fifth of it; cones keep their angle.
+// resize gives every diameter or gap equal to from (m) the value to, not less than a fifth of it; cones keep their
+// angle.
 func (s *Section) resize(from, to float64) {
 	to = math.Max(to, 0.2*from)
 	same := func(d float64) bool { return math.Abs(d-from) < 1e-9 }
@@ -110,16 +112,17 @@ type HotEnd struct {
 	Block    thermal.Block
 	Mass     float64 // kg, 0 if not given
 	Cost     float64 // in the user's money, 0 if not given
-	// TipDrop is how far the wall of the cone and of all that follows it lies below the block sensor, K. It is added to Section.Wall
-	// where that is relative to the block.
+	// TipDrop is how far the wall of the cone and of all that follows it lies below the block sensor, K. It is added to
+	// Section.Wall where that is relative to the block.
 	TipDrop float64
-	// HeatedShare is the share (0 to 1) of the stated length before the cone that heats the stock: the top of a barrel is colder than its
-	// block. The first 1 - HeatedShare of that length is passed without heat and without load. 0 means 1.
+	// HeatedShare is the share (0 to 1) of the stated length before the cone that heats the stock: the top of a barrel
+	// is colder than its block. The first 1 - HeatedShare of that length is passed without heat and without load. 0
+	// means 1.
 	HeatedShare float64
 }
 
-// DefaultTipDrop is the tip's temperature below the sensor (K) where none is given: assumed, with a plausible range of 0 to 15 K. Calculated values
-// of others are 0.4 to 7 K for brass and 2 to 30 K for hardened steel at high flow.
+// DefaultTipDrop is the tip's temperature below the sensor (K) where none is given: assumed, with a plausible range of
+// 0 to 15 K. Calculated values of others are 0.4 to 7 K for brass and 2 to 30 K for hardened steel at high flow.
 const DefaultTipDrop = 5
 
 // Volume returns the melt volume, m3.
@@ -177,14 +180,16 @@ func (p Path) Inverse(f float64) float64 {
 	return math.Max(0, f*math.Exp(-p.Friction*p.Bend)-p.Drag)
 }
 
-// DefaultHeatedShare is HotEnd.HeatedShare where a length is stated and nothing else is known: the middle of a plausible range of 50 to 100 %, assumed.
-// A melt zone read off a trace (by the volume fed until cold stock arrives) is the effective one: its share is 1.
+// DefaultHeatedShare is HotEnd.HeatedShare where a length is stated and nothing else is known: the middle of a
+// plausible range of 50 to 100 %, assumed. A melt zone read off a trace (by the volume fed until cold stock arrives) is
+// the effective one: its share is 1.
 const DefaultHeatedShare = 0.75
 
 // Stock says how the filament sits in the barrel before it melts.
 type Stock struct {
-	// Stick lets the stock fill the bore without slip from the first millimetre, heated with the heat-transfer coefficient of its section: the
-	// boundary condition of the finite-element tables, kept for comparison. Otherwise a rod slides in an air gap until it softens.
+	// Stick lets the stock fill the bore without slip from the first millimetre, heated with the heat-transfer
+	// coefficient of its section: the boundary condition of the finite-element tables, kept for comparison. Otherwise a
+	// rod slides in an air gap until it softens.
 	Stick bool
 	// Eccentricity is the offset of the rod's axis over the gap, 0 (concentric) to 1 (touching; less than 1 is needed).
 	Eccentricity float64
@@ -206,7 +211,8 @@ type Case struct {
 	ViscosityFactor float64
 }
 
-// Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity factor; the solid cap does not scale.
+// Fluidity returns 1/eta0 in 1/(Pa s) at T (K) and p (Pa) with the case's viscosity factor; the solid cap does not
+// scale.
 func (c *Case) Fluidity(T, p float64) float64 {
 	v := &c.Material.Viscosity
 	f := v.Fluidity(T, p)
@@ -260,12 +266,14 @@ type Solution struct {
 	Heater         float64 // W, electrical power with block losses
 	Residence      float64 // s
 	BeyondEntrance bool    // a wall stress lies beyond the range of the entrance law
-	BelowFlowPoint float64 // Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
+	// Pa of Pressure spent along a wall before the surface has reached the flow point; marching only
+	BelowFlowPoint float64
 	Stored         float64 // W going into the melt's own heat content; 0 in steady flow
 
-	Stretches    Stretches
-	Load         Load
-	PushArea     float64 // m2: Force over Pressure, the filament's cross-section and the drag of the melt that wets the rod
+	Stretches Stretches
+	Load      Load
+	// m2: Force over Pressure, the filament's cross-section and the drag of the melt that wets the rod
+	PushArea     float64
 	MeltsThrough bool    // the centre reaches the cone at or above the flow point
 	WallStress   float64 // Pa, the largest of the sections
 
@@ -287,7 +295,8 @@ type Stretches struct {
 	Solid       bool    // the rod still stands where it meets the cone
 }
 
-// Load is the force on the filament by where it is spent, N. The sum is Solution.Force; Drag comes on top of it at the feeder.
+// Load is the force on the filament by where it is spent, N. The sum is Solution.Force; Drag comes on top of it at the
+// feeder.
 type Load struct {
 	Barrel   float64 // all sections before the cone
 	Cone     float64 // shear and elongation in narrowing sections
@@ -321,7 +330,8 @@ type Solver interface {
 var ErrInput = errors.New("flow: block temperature or flow out of range")
 
 // ErrUnsolved reports a case whose numbers leave what can be computed.
-var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or heat-transfer coefficient that cannot be meant")
+var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or heat-transfer coefficient that " +
+	"cannot be meant")
 
 // CheckInput returns a wrapped ErrInput unless q is positive and finite and the block temperature
 // lies between 250 and 800 K.
@@ -348,7 +358,8 @@ func (c *Case) Prepare(block, q float64, r *Solution) {
 	*r = Solution{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
 }
 
-// Finish fills what follows from the sections: pressures, forces, heater power. It returns ErrUnsolved if they are not finite.
+// Finish fills what follows from the sections: pressures, forces, heater power. It returns ErrUnsolved if they are not
+// finite.
 func (c *Case) Finish(r *Solution) error {
 	var p, t float64
 	for i := len(r.Sections) - 1; i >= 0; i-- {
@@ -415,44 +426,61 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 		w = materials.AddWarning(w, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 	}
 	if r.Stats.RanOut != "" {
-		add("not-settled", "the solution has not settled (%s: out of passes): its numbers are not to be used; look for a flow, temperature or size that cannot be meant", r.Stats.RanOut)
+		add("not-settled", "the solution has not settled (%s: out of passes): its numbers are not to be used; look "+
+			"for a flow, temperature or size that cannot be meant", r.Stats.RanOut)
 	}
-	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 { // half a kelvin: at the limit itself the search ends on either side
-		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load then depends on how the unmelted core yields, and layers may bond worse; lower the flow, raise the temperature or lengthen the melt zone to melt it through",
+	// half a kelvin: at the limit itself the search ends on either side
+	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 {
+		add("cold-core", "the centre enters the cone at %.0f degC, below the flow point of %.0f degC: the load then "+
+			"depends on how the unmelted core yields, and layers may bond worse; lower the flow, raise the "+
+			"temperature or lengthen the melt zone to melt it through",
 			unit.Celsius(r.EntryCentre), unit.Celsius(tf))
 	}
 	if x := &r.Stretches; x.Solid {
-		add("solid-stock", "the filament reaches the cone as a solid rod, at a bulk temperature of %.0f degC; it would soften at %.0f degC under this push: a longer or hotter melt zone, a narrower bore around the filament, or less flow", unit.Celsius(r.EntryBulk), unit.Celsius(x.Softening))
+		add("solid-stock", "the filament reaches the cone as a solid rod, at a bulk temperature of %.0f degC; it "+
+			"would soften at %.0f degC under this push: a longer or hotter melt zone, a narrower bore around the "+
+			"filament, or less flow", unit.Celsius(r.EntryBulk), unit.Celsius(x.Softening))
 	} else if x.Softening > 0 && x.Rod == 0 {
-		add("rod-crushed", "the push of %.0f N is more than the filament carries where it enters the heated length: it yields there; lower the flow or raise the temperature", r.Force)
+		add("rod-crushed", "the push of %.0f N is more than the filament carries where it enters the heated length: "+
+			"it yields there; lower the flow or raise the temperature", r.Force)
 	}
 	if r.BeyondEntrance {
-		add("entrance-range", "the wall stress of %.2f MPa is beyond the %.2f MPa to which the entrance loss is taken: melts fracture or slip there, the loss is continued as a line", r.WallStress/unit.MPa, materials.EntranceLimit/unit.MPa)
+		add("entrance-range", "the wall stress of %.2f MPa is beyond the %.2f MPa to which the entrance loss is "+
+			"taken: melts fracture or slip there, the loss is continued as a line", r.WallStress/unit.MPa,
+			materials.EntranceLimit/unit.MPa)
 	}
 	if r.BelowFlowPoint > 0.1*r.Pressure {
-		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, where the material data do not settle how stiff it is: better wall contact or less flow makes the answer firmer", 100*r.BelowFlowPoint/r.Pressure)
+		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, "+
+			"where the material data do not settle how stiff it is: better wall contact or less flow makes the "+
+			"answer firmer", 100*r.BelowFlowPoint/r.Pressure)
 	}
 	for i := range r.Sections {
 		s := &r.Sections[i]
 		w = materials.AddWarning(w, m.Viscosity.Check("section "+s.Name, s.WallRate, s.Wall)...)
 	}
 	if rise := thermal.AdiabaticRise(r.Pressure, m.Density.Melt, m.Heat.Capacity(r.Block)); rise > 10 {
-		add("viscous-heating", "the pressure drop alone would warm the melt by up to %.0f K; a calculation that leaves this out is unsafe here", rise)
+		add("viscous-heating",
+			"the pressure drop alone would warm the melt by up to %.0f K; a calculation that leaves this out is "+
+				"unsafe here", rise)
 	}
 	if r.Block > m.Decomposition {
-		add("decomposition", "the block at %.0f degC is above the decomposition onset of %.0f degC: %s", unit.Celsius(r.Block), unit.Celsius(m.Decomposition), m.Hazard)
+		add("decomposition", "the block at %.0f degC is above the decomposition onset of %.0f degC: %s",
+			unit.Celsius(r.Block), unit.Celsius(m.Decomposition), m.Hazard)
 	} else if r.Block > m.Window[1] {
-		add("above-window", "the block at %.0f degC is above the processing window of %.0f to %.0f degC: %s", unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]), m.Hazard)
+		add("above-window", "the block at %.0f degC is above the processing window of %.0f to %.0f degC: %s",
+			unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]), m.Hazard)
 	} else if r.Block < m.Window[0] {
-		add("below-window", "the block at %.0f degC is below the processing window of %.0f to %.0f degC: layers may not bond", unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]))
+		add("below-window", "the block at %.0f degC is below the processing window of %.0f to %.0f degC: layers may "+
+			"not bond", unit.Celsius(r.Block), unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1]))
 	}
 	return w
 }
 
-// ViscousNumbers are the largest Nahme number of the sections, at their largest wall stress and rate, and the Brinkman number there.
-// Nahme: heat made by flow against the temperature step over which viscosity changes e-fold. Brinkman: against the step from wall to mixing cup, at least
-// 1 K. Both say what a channel long enough for conduction to settle would see; in a short one the adiabatic rise bounds the heating, and it makes
-// the warning. Source: see thermal.NahmeNumber and BrinkmanNumber.
+// ViscousNumbers are the largest Nahme number of the sections, at their largest wall stress and rate, and the Brinkman
+// number there. Nahme: heat made by flow against the temperature step over which viscosity changes e-fold. Brinkman:
+// against the step from wall to mixing cup, at least 1 K. Both say what a channel long enough for conduction to settle
+// would see; in a short one the adiabatic rise bounds the heating, and it makes the warning. Source: see
+// thermal.NahmeNumber and BrinkmanNumber.
 func (c *Case) ViscousNumbers(d *Solution) (nahme, brinkman float64) {
 	m := c.Material
 	for i := range d.Sections {

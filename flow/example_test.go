@@ -7,7 +7,8 @@ import (
 	"meltload/flow"
 )
 
-// A guide tube with bends of a quarter turn in all and a spool that drags with 2 N adds to the load of the hot end: 40 N there are what at the feeder?
+// A guide tube with bends of a quarter turn in all and a spool that drags with 2 N adds to the load of the hot end: 40
+// N there are what at the feeder?
 func ExamplePath_Force() {
 	p := flow.Path{Drag: 2, Bend: math.Pi / 2, Friction: 0.15}
 	fmt.Printf("%.1f N at the feeder\n", p.Force(40))

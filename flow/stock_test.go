@@ -8,8 +8,9 @@ import (
 	"meltload/materials"
 )
 
-// Conduction between eccentric cylinders and radiation for 1.75 mm in a bore of 2.0 mm at a film of 430 K: 326, 354 and 720 W/(m2 K) at
-// eccentricities 0, 0.4 and 0.9 (textbook shape factor, k_air of the textbook's table, worked by hand for this project).
+// Conduction between eccentric cylinders and radiation for 1.75 mm in a bore of 2.0 mm at a film of 430 K: 326, 354 and
+// 720 W/(m2 K) at eccentricities 0, 0.4 and 0.9 (textbook shape factor, k_air of the textbook's table, worked by hand
+// for this project).
 func TestGapConduction(t *testing.T) {
 	for _, x := range [][2]float64{{0, 326}, {0.4, 354}, {0.9, 720}} {
 		if h := flow.GapH(1.75e-3, 2e-3, x[0], 430); math.Abs(h/x[1]-1) > 0.015 {
@@ -23,8 +24,8 @@ func TestGapConduction(t *testing.T) {
 	}
 }
 
-// Drag of melt that circulates in the gap: 2/3 for a Newtonian melt (the plane solution u = V (3 y^2 - 2 y) in y = distance over gap has the stress 4 eta V/g
-// on the rod and 6 eta V/g^2 of gradient), 0.61 at n = 0.25.
+// Drag of melt that circulates in the gap: 2/3 for a Newtonian melt (the plane solution u = V (3 y^2 - 2 y) in y =
+// distance over gap has the stress 4 eta V/g on the rod and 6 eta V/g^2 of gradient), 0.61 at n = 0.25.
 func TestGapDrag(t *testing.T) {
 	for _, x := range [][2]float64{{1, 2.0 / 3}, {0.25, 0.61}} {
 		if c := flow.GapDrag(x[0]); math.Abs(c-x[1]) > 0.003 {
@@ -39,7 +40,8 @@ func TestGapDrag(t *testing.T) {
 
 func TestEntranceLoss(t *testing.T) {
 	e := materials.Entrance{K: 1e6, Exponent: 1.8}
-	for _, x := range [][2]float64{{1e5, 1e6}, {2e5, 1e6 * math.Pow(2, 1.8)}, {2.5e5, 1e6 * math.Pow(2.5, 1.8)}, {5e5, 1e6 * math.Pow(2.5, 1.8) * 2.8}} {
+	for _, x := range [][2]float64{{1e5, 1e6}, {2e5, 1e6 * math.Pow(2, 1.8)}, {2.5e5, 1e6 * math.Pow(2.5, 1.8)},
+		{5e5, 1e6 * math.Pow(2.5, 1.8) * 2.8}} {
 		if got := e.At(x[0]); math.Abs(got/x[1]-1) > 1e-12 {
 			t.Errorf("at %g Pa: %g Pa, want %g", x[0], got, x[1])
 		}
@@ -71,7 +73,8 @@ func TestEntranceLoss(t *testing.T) {
 	}
 }
 
-// Strength: the record's table, then to zero at the flow point; Softens is its inverse up to the highest temperature at which a rod counts as one.
+// Strength: the record's table, then to zero at the flow point; Softens is its inverse up to the highest temperature at
+// which a rod counts as one.
 func TestStrengthAndSoftening(t *testing.T) {
 	for _, id := range materials.Names() {
 		m, _ := materials.Get(id)
@@ -88,7 +91,8 @@ func TestStrengthAndSoftening(t *testing.T) {
 		}
 		for _, y := range []float64{3e6, 10e6} {
 			T := m.Softens(y)
-			if a, b := m.Compressive.At(T-0.01), m.Compressive.At(T+0.01); T > 300 && (a < y*(1-1e-3) || T < m.Softens(0)-1e-6 && b > y*(1+1e-3)) {
+			if a, b := m.Compressive.At(T-0.01), m.Compressive.At(T+0.01); T > 300 &&
+				(a < y*(1-1e-3) || T < m.Softens(0)-1e-6 && b > y*(1+1e-3)) {
 				t.Errorf("%s: softens at %.2f K under %g Pa, where its strength goes from %g to %g", id, T, y, a, b)
 			}
 		}

@@ -28,8 +28,8 @@ const (
 	perDegree                = 180 / math.Pi
 )
 
-// Complete fills in what follows from the other fields: Half or Length of a cone, D2 of a tube, one channel for none. Fields that are
-// given stay as they are; Validate tells where they contradict each other.
+// Complete fills in what follows from the other fields: Half or Length of a cone, D2 of a tube, one channel for none.
+// Fields that are given stay as they are; Validate tells where they contradict each other.
 func (c *Case) Complete() {
 	for i := range c.HotEnd.Sections {
 		c.HotEnd.Sections[i].complete()
@@ -56,9 +56,9 @@ func (s *Section) complete() {
 	}
 }
 
-// Validate returns everything that is wrong with a case, each with its field, the value met, what is allowed and what to do, as
-// strict.Problems; nil if nothing is. Sections are counted from 1, values are in SI as the fields are. It changes nothing: see Complete
-// for what may be left out.
+// Validate returns everything that is wrong with a case, each with its field, the value met, what is allowed and what
+// to do, as strict.Problems; nil if nothing is. Sections are counted from 1, values are in SI as the fields are. It
+// changes nothing: see Complete for what may be left out.
 func (c *Case) Validate() error { return c.problems().Err() }
 
 // checker collects problems.
@@ -83,16 +83,19 @@ func (c *Case) problems() strict.Problems {
 		k.bad("Material", "nil", "a material", "take one of materials.Get or materials.Load")
 	}
 	f := c.Filament
-	wide := k.within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m", "a diameter in metres: 1.75 mm is 1.75e-3")
+	wide := k.within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m",
+		"a diameter in metres: 1.75 mm is 1.75e-3")
 	k.within("Filament.Tolerance", f.Tolerance, 0, maxTolerance, "m", "a tolerance in metres: 0.03 mm is 3e-5")
 	k.within("Filament.Inlet", f.Inlet, minInlet, maxInlet, "K", "a temperature in kelvin: 25 degC is 298.15")
 	if m := c.Material; m != nil && !c.Stock.Stick && m.FlowPoint() > 0 && f.Inlet <= maxInlet {
 		if top := SolidTo(m); f.Inlet > top {
-			k.bad("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)), fmt.Sprintf("at most %.6g K (%.4g degC) for %s", top, unit.Celsius(top), m.ID), SoftInlet)
+			k.bad("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)),
+				fmt.Sprintf("at most %.6g K (%.4g degC) for %s", top, unit.Celsius(top), m.ID), SoftInlet)
 		}
 	}
 	if n := len(c.HotEnd.Sections); n == 0 {
-		k.bad("HotEnd.Sections", "none", "at least one section", "describe the melt path from the cold side to the exit")
+		k.bad("HotEnd.Sections", "none", "at least one section",
+			"describe the melt path from the cold side to the exit")
 	}
 	for i := range c.HotEnd.Sections {
 		s := c.HotEnd.Sections[i]
@@ -105,16 +108,20 @@ func (c *Case) problems() strict.Problems {
 			continue
 		}
 		if i == 0 && s.round() && wide && !c.Stock.Stick && s.D1 <= f.Diameter {
-			k.bad(at+".D1", fmt.Sprintf("%.6g m", s.D1), fmt.Sprintf("more than Filament.Diameter = %.6g m", f.Diameter), "the filament must fit the first section, with a gap")
+			k.bad(at+".D1", fmt.Sprintf("%.6g m", s.D1),
+				fmt.Sprintf("more than Filament.Diameter = %.6g m", f.Diameter),
+				"the filament must fit the first section, with a gap")
 		}
 		if i > 0 {
 			k.joint(at, &c.HotEnd.Sections[i-1], &s)
 		}
 	}
 	k.within("HotEnd.TipDrop", c.HotEnd.TipDrop, 0, maxTipDrop, "K", "how far the tip is below the block sensor")
-	k.within("HotEnd.HeatedShare", c.HotEnd.HeatedShare, 0, 1, "as a share", "0 is the same as 1: the whole length is heated")
+	k.within("HotEnd.HeatedShare", c.HotEnd.HeatedShare, 0, 1, "as a share",
+		"0 is the same as 1: the whole length is heated")
 	if !(c.Stock.Eccentricity >= 0 && c.Stock.Eccentricity < 1) {
-		k.bad("Stock.Eccentricity", fmt.Sprint(c.Stock.Eccentricity), "at least 0, below 1", "0 is a rod in the middle of the barrel, 1 one that touches")
+		k.bad("Stock.Eccentricity", fmt.Sprint(c.Stock.Eccentricity), "at least 0, below 1",
+			"0 is a rod in the middle of the barrel, 1 one that touches")
 	}
 	k.within("Path.Drag", c.Path.Drag, 0, maxDrag, "N", "the constant drag of spool and guides")
 	k.within("Path.Bend", c.Path.Bend, 0, maxBend, "rad", "the sum of bends in radians: 90 deg is 1.571")
@@ -129,12 +136,14 @@ func (c *Case) problems() strict.Problems {
 }
 
 // SoftInlet is what to do about filament that enters softer than SolidTo allows.
-const SoftInlet = "above it the filament is no rod that a feeder could push: give its temperature where it enters the heated length, 20 to 60 degC as a rule"
+const SoftInlet = "above it the filament is no rod that a feeder could push: give its temperature where it enters " +
+	"the heated length, 20 to 60 degC as a rule"
 
-// SolidTo returns the highest temperature (K) at which filament of a material still is a solid that can be pushed into a hot end: the
-// glass transition plus 10 K where that lies above 0 degC, the start of the melting range for a semi-crystalline polymer, and 30 K below
-// the flow point for a rubber. Both distances are assumed. Warmer filament is refused: the share of the melting that is left for the hot end would
-// tend to nothing, and a flow without a limit be computed for stock that no feeder can push.
+// SolidTo returns the highest temperature (K) at which filament of a material still is a solid that can be pushed into
+// a hot end: the glass transition plus 10 K where that lies above 0 degC, the start of the melting range for a
+// semi-crystalline polymer, and 30 K below the flow point for a rubber. Both distances are assumed. Warmer filament is
+// refused: the share of the melting that is left for the hot end would tend to nothing, and a flow without a limit be
+// computed for stock that no feeder can push.
 func SolidTo(m *materials.Material) float64 {
 	const aboveGlass, belowFlow, freezing = 10, 30, 273.15
 	switch {
@@ -158,7 +167,8 @@ func (k *checker) section(at string, s *Section) bool {
 		need("D1", s.D1, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && math.Abs(s.D2/s.D1-1) > 1e-6 {
-			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("D1 = %.6g m, or 0 for the same", s.D1), "use a Cone where the diameter changes")
+			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("D1 = %.6g m, or 0 for the same", s.D1),
+				"use a Cone where the diameter changes")
 			ok = false
 		}
 	case Cone:
@@ -170,7 +180,8 @@ func (k *checker) section(at string, s *Section) bool {
 		need("Gap", s.Gap, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && s.Gap > s.Width {
-			k.bad(at+"Gap", fmt.Sprintf("%.6g m", s.Gap), fmt.Sprintf("at most Width = %.6g m", s.Width), "the gap is the shorter side")
+			k.bad(at+"Gap", fmt.Sprintf("%.6g m", s.Gap), fmt.Sprintf("at most Width = %.6g m", s.Width),
+				"the gap is the shorter side")
 			ok = false
 		}
 	case Ring:
@@ -178,7 +189,8 @@ func (k *checker) section(at string, s *Section) bool {
 		need("D2", s.D2, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && s.D2 >= s.D1 {
-			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("below D1 = %.6g m", s.D1), "the core must fit the bore")
+			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("below D1 = %.6g m", s.D1),
+				"the core must fit the bore")
 			ok = false
 		}
 	default:
@@ -186,11 +198,14 @@ func (k *checker) section(at string, s *Section) bool {
 		ok = false
 	}
 	if !(s.H >= minTransfer) { // +Inf is allowed
-		k.bad(at+"H", fmt.Sprintf("%g", s.H), fmt.Sprintf("at least %g W/(m2 K), or +Inf for perfect contact", minTransfer),
-			fmt.Sprintf("give the heat-transfer coefficient of the wall; %g is the default of the case file", DefaultWettedH))
+		k.bad(at+"H", fmt.Sprintf("%g", s.H), fmt.Sprintf("at least %g W/(m2 K), or +Inf for perfect contact",
+			minTransfer),
+			fmt.Sprintf("give the heat-transfer coefficient of the wall; %g is the default of the case file",
+				DefaultWettedH))
 	}
 	if s.Channels < 1 || s.Channels > maxChannels {
-		k.bad(at+"Channels", fmt.Sprint(s.Channels), fmt.Sprintf("1 to %d", maxChannels), "the number of equal passages side by side")
+		k.bad(at+"Channels", fmt.Sprint(s.Channels), fmt.Sprintf("1 to %d", maxChannels),
+			"the number of equal passages side by side")
 	}
 	lo, hi, what := -300.0, 100.0, "kelvin beside the block"
 	if s.Wall.Fixed {
@@ -206,13 +221,15 @@ func (k *checker) cone(at string, s *Section) bool {
 	dr := math.Abs(s.D1-s.D2) / 2
 	switch {
 	case dr == 0:
-		k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), "another diameter than D1", "use a Tube where the diameter does not change")
+		k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), "another diameter than D1",
+			"use a Tube where the diameter does not change")
 		return false
 	case s.Half == 0 && s.Length == 0:
 		k.bad(at+"Half", "0, with no Length", "Half or Length", "give one of them: the other follows")
 		return false
 	case !(s.Half > 0 && s.Half <= math.Pi/2*(1+1e-9)):
-		k.bad(at+"Half", fmt.Sprintf("%.6g", s.Half), "above 0, at most pi/2 rad", "half of the included angle, in radians: a 60 deg cone has 0.5236")
+		k.bad(at+"Half", fmt.Sprintf("%.6g", s.Half), "above 0, at most pi/2 rad",
+			"half of the included angle, in radians: a 60 deg cone has 0.5236")
 		return false
 	case !(s.Length >= 0 && s.Length <= maxLength):
 		k.bad(at+"Length", fmt.Sprintf("%.6g", s.Length), fmt.Sprintf("0 to %g m", maxLength), "a length in metres")
@@ -220,8 +237,10 @@ func (k *checker) cone(at string, s *Section) bool {
 	}
 	if want := dr * math.Cos(s.Half) / math.Sin(s.Half); math.Abs(s.Length-want) > coneAgree*want+1e-9 {
 		by := math.Atan2(dr, s.Length)
-		k.bad(at+"Half", fmt.Sprintf("%.6g rad with a Length of %.6g m", s.Half, s.Length), fmt.Sprintf("%.6g rad for this Length, or a Length of %.6g m", by, want),
-			fmt.Sprintf("give one of them, the other follows; Half is half of the included angle (here %.3g deg)", 2*by*perDegree))
+		k.bad(at+"Half", fmt.Sprintf("%.6g rad with a Length of %.6g m", s.Half, s.Length),
+			fmt.Sprintf("%.6g rad for this Length, or a Length of %.6g m", by, want),
+			fmt.Sprintf("give one of them, the other follows; Half is half of the included angle (here %.3g deg)",
+				2*by*perDegree))
 		return false
 	}
 	return true
@@ -249,8 +268,11 @@ const minBlock, maxBlock = 250, 800
 // CheckBlock says what is wrong with a block temperature (K) for a case, in the manner of Validate.
 func (c *Case) CheckBlock(block float64) strict.Problems {
 	k := &checker{}
-	if k.within("Block", block, minBlock, maxBlock, "K", "a temperature in kelvin: 215 degC is 488.15") && block <= c.Filament.Inlet {
-		k.bad("Block", fmt.Sprintf("%.6g K (%.4g degC)", block, unit.Celsius(block)), fmt.Sprintf("above Filament.Inlet = %.6g K", c.Filament.Inlet), "a block no warmer than the filament melts nothing")
+	if k.within("Block", block, minBlock, maxBlock, "K", "a temperature in kelvin: 215 degC is 488.15") &&
+		block <= c.Filament.Inlet {
+		k.bad("Block", fmt.Sprintf("%.6g K (%.4g degC)", block, unit.Celsius(block)),
+			fmt.Sprintf("above Filament.Inlet = %.6g K", c.Filament.Inlet),
+			"a block no warmer than the filament melts nothing")
 	}
 	return k.found
 }

@@ -51,24 +51,35 @@ func TestFaultsAreNamed(t *testing.T) {
 		make func(c *flow.Case)
 		want string // field and part of the message
 	}{
-		{"cone left out", func(c *flow.Case) { c.HotEnd.Sections = append(c.HotEnd.Sections[:1], c.HotEnd.Sections[2]) }, "HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put a Cone"},
-		{"bore in mm", func(c *flow.Case) { c.HotEnd.Sections[2].D1 = 0.4 }, "HotEnd.Sections[3] (bore).D1: found 0.4; allowed: 1e-05 to 0.05 m"},
+		{"cone left out",
+			func(c *flow.Case) { c.HotEnd.Sections = append(c.HotEnd.Sections[:1], c.HotEnd.Sections[2]) },
+			"HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put " +
+				"a Cone"},
+		{"bore in mm", func(c *flow.Case) { c.HotEnd.Sections[2].D1 = 0.4 },
+			"HotEnd.Sections[3] (bore).D1: found 0.4; allowed: 1e-05 to 0.05 m"},
 		{"filament in mm", func(c *flow.Case) { c.Filament.Diameter = 1.75 }, "Filament.Diameter: found 1.75"},
 		{"inlet in degC", func(c *flow.Case) { c.Filament.Inlet = 25 }, "Filament.Inlet: found 25"},
-		{"inlet next to the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 105 }, "Filament.Inlet: found 378.15 K (105 degC); allowed: at most 343.15 K (70 degC) for pla; above it the filament is no rod"},
-		{"inlet above the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 150 }, "Filament.Inlet: found 423.15 K (150 degC)"},
+		{"inlet next to the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 105 },
+			"Filament.Inlet: found 378.15 K (105 degC); allowed: at most 343.15 K (70 degC) for pla; above it the " +
+				"filament is no rod"},
+		{"inlet above the flow point", func(c *flow.Case) { c.Filament.Inlet = 273.15 + 150 },
+			"Filament.Inlet: found 423.15 K (150 degC)"},
 		{"full angle as half angle", func(c *flow.Case) {
 			c.Complete()
 			c.HotEnd.Sections[1].Half = math.Pi / 3
 		}, "HotEnd.Sections[2] (cone).Half: found 1.0472 rad with a Length of 0.00138564 m; allowed: 0.523599 rad"},
-		{"angle in degrees", func(c *flow.Case) { c.HotEnd.Sections[1].Half = 30 }, "HotEnd.Sections[2] (cone).Half: found 30"},
-		{"no wall contact", func(c *flow.Case) { c.HotEnd.Sections[0].H = 0 }, "HotEnd.Sections[1] (barrel).H: found 0"},
+		{"angle in degrees", func(c *flow.Case) { c.HotEnd.Sections[1].Half = 30 },
+			"HotEnd.Sections[2] (cone).Half: found 30"},
+		{"no wall contact", func(c *flow.Case) { c.HotEnd.Sections[0].H = 0 },
+			"HotEnd.Sections[1] (barrel).H: found 0"},
 		{"no sections", func(c *flow.Case) { c.HotEnd.Sections = nil }, "HotEnd.Sections: found none"},
 		{"no material", func(c *flow.Case) { c.Material = nil }, "Material: found nil"},
-		{"filament wider than the barrel", func(c *flow.Case) { c.Filament.Diameter = 2.2e-3 }, "HotEnd.Sections[1] (barrel).D1: found 0.002 m"},
+		{"filament wider than the barrel", func(c *flow.Case) { c.Filament.Diameter = 2.2e-3 },
+			"HotEnd.Sections[1] (barrel).D1: found 0.002 m"},
 		{"eccentricity 1", func(c *flow.Case) { c.Stock.Eccentricity = 1 }, "Stock.Eccentricity: found 1"},
 		{"heated share in per cent", func(c *flow.Case) { c.HotEnd.HeatedShare = 80 }, "HotEnd.HeatedShare: found 80"},
-		{"not a number", func(c *flow.Case) { c.HotEnd.Sections[0].Length = math.NaN() }, "HotEnd.Sections[1] (barrel).Length: found NaN"},
+		{"not a number", func(c *flow.Case) { c.HotEnd.Sections[0].Length = math.NaN() },
+			"HotEnd.Sections[1] (barrel).Length: found NaN"},
 	} {
 		c := plain(t)
 		x.make(c)

@@ -16,13 +16,17 @@ import (
 // drawLaw makes any law the package can hold, at the edges too.
 func drawLaw(t *rapid.T) Viscosity {
 	v := Viscosity{
-		FlowCurve: FlowCurve{Kind: FlowCurveKind(rapid.IntRange(0, 2).Draw(t, "shape")), N: rapid.Float64Range(0.1, 1).Draw(t, "n"),
+		FlowCurve: FlowCurve{Kind: FlowCurveKind(rapid.IntRange(0, 2).Draw(t, "shape")),
+			N:   rapid.Float64Range(0.1, 1).Draw(t, "n"),
 			Tau: math.Exp(rapid.Float64Range(7, 14).Draw(t, "ln tau")), A: rapid.Float64Range(0.3, 3).Draw(t, "a")},
 		Cap: math.Exp(rapid.Float64Range(11, 20).Draw(t, "ln cap")), Trouton: 3,
 	}
-	v.Shift = Shift{Kind: ShiftKind(rapid.IntRange(0, 2).Draw(t, "shift")), Eta0: math.Exp(rapid.Float64Range(3, 10).Draw(t, "ln eta0")),
-		Tref: rapid.Float64Range(400, 600).Draw(t, "Tref"), A1: rapid.Float64Range(5, 40).Draw(t, "A1"), A2: rapid.Float64Range(40, 200).Draw(t, "A2"),
-		E: rapid.Float64Range(2e4, 2e5).Draw(t, "E"), B: rapid.Float64Range(0.002, 0.08).Draw(t, "B"), D3: rapid.Float64Range(0, 3e-7).Draw(t, "D3"), Beta: rapid.Float64Range(0, 4e-8).Draw(t, "beta")}
+	v.Shift = Shift{Kind: ShiftKind(rapid.IntRange(0, 2).Draw(t, "shift")),
+		Eta0: math.Exp(rapid.Float64Range(3, 10).Draw(t, "ln eta0")),
+		Tref: rapid.Float64Range(400, 600).Draw(t, "Tref"), A1: rapid.Float64Range(5, 40).Draw(t, "A1"),
+		A2: rapid.Float64Range(40, 200).Draw(t, "A2"),
+		E:  rapid.Float64Range(2e4, 2e5).Draw(t, "E"), B: rapid.Float64Range(0.002, 0.08).Draw(t, "B"),
+		D3: rapid.Float64Range(0, 3e-7).Draw(t, "D3"), Beta: rapid.Float64Range(0, 4e-8).Draw(t, "beta")}
 	if rapid.Bool().Draw(t, "crystalline") {
 		v.MeltLow = rapid.Float64Range(380, 450).Draw(t, "low")
 		v.MeltHigh = v.MeltLow + rapid.Float64Range(1, 60).Draw(t, "width")
@@ -66,7 +70,8 @@ func TestEveryLaw(t *testing.T) {
 		if math.Abs(s-v.Slope(y)) > 1e-5 {
 			t.Fatalf("slope %g, difference quotient %g", v.Slope(y), s)
 		}
-		if f := v.PressureFactor(T, p) * (v.Fluidity(T, 0) - 1/v.Cap); T > v.MeltHigh && math.Abs(f-(phi-1/v.Cap)) > 1e-6*phi {
+		if f := v.PressureFactor(T, p) * (v.Fluidity(T, 0) - 1/v.Cap); T > v.MeltHigh &&
+			math.Abs(f-(phi-1/v.Cap)) > 1e-6*phi {
 			t.Fatalf("pressure factor gives %g, law %g", f, phi-1/v.Cap)
 		}
 	})
@@ -112,9 +117,13 @@ func TestLibraryAgainstItsTable(t *testing.T) {
 		degC              float64
 		eta0, e100, e1000 float64
 	}{
-		{"pla", 210, 1721, 847, 253}, {"abs", 235, 4453, 896.9, 188.6} /* level and stress scale of the record, not the table */, {"asa", 245, 817, 427, 150}, {"ps", 230, 3846, 542, 106}, {"pc", 290, 655, 590, 356},
-		{"pp", 230, 1123, 265, 60}, {"hdpe", 220, 19199, 1141, 288}, {"ldpe", 200, 28958, 884, 212}, {"pmma", 245, 1597, 729, 216}, {"pa6", 260, 1785, 1049, 367},
-		{"pa66", 285, 202, 165, 101}, {"pa12", 240, 747, 203, 109}, {"petg", 240, 1500, 864, 382}, {"tpu", 220, 1168, 478, 191}, {"pom", 205, 977, 556, 223}, {"peek", 400, 1500, 864, 350},
+		{"pla", 210, 1721, 847, 253},
+		{"abs", 235, 4453, 896.9, 188.6}, /* level and stress scale of the record, not the table */
+		{"asa", 245, 817, 427, 150}, {"ps", 230, 3846, 542, 106}, {"pc", 290, 655, 590, 356},
+		{"pp", 230, 1123, 265, 60}, {"hdpe", 220, 19199, 1141, 288}, {"ldpe", 200, 28958, 884, 212},
+		{"pmma", 245, 1597, 729, 216}, {"pa6", 260, 1785, 1049, 367},
+		{"pa66", 285, 202, 165, 101}, {"pa12", 240, 747, 203, 109}, {"petg", 240, 1500, 864, 382},
+		{"tpu", 220, 1168, 478, 191}, {"pom", 205, 977, 556, 223}, {"peek", 400, 1500, 864, 350},
 	} {
 		m, err := Get(c.id)
 		if err != nil {
@@ -123,7 +132,8 @@ func TestLibraryAgainstItsTable(t *testing.T) {
 		v := m.Viscosity
 		v.Cap = 1e30 // the table is of the law itself
 		T := c.degC + 273.15
-		for _, x := range [][2]float64{{1 / v.Fluidity(T, 0), c.eta0}, {v.Eta(100, T, 0), c.e100}, {v.Eta(1000, T, 0), c.e1000}} {
+		for _, x := range [][2]float64{{1 / v.Fluidity(T, 0), c.eta0}, {v.Eta(100, T, 0), c.e100},
+			{v.Eta(1000, T, 0), c.e1000}} {
 			if math.Abs(x[0]/x[1]-1) > 0.02 {
 				t.Errorf("%s: %.4g Pa s, the table prints %.4g", c.id, x[0], x[1])
 			}
@@ -137,7 +147,8 @@ func TestHeatContent(t *testing.T) {
 		id   string
 		degC float64
 		want float64
-	}{{"pla", 210, 351}, {"abs", 235, 388}, {"ps", 230, 389}, {"pc", 290, 471}, {"pp", 230, 595}, {"hdpe", 220, 670}, {"pa6", 260, 600}, {"pom", 205, 489}, {"peek", 400, 689}} {
+	}{{"pla", 210, 351}, {"abs", 235, 388}, {"ps", 230, 389}, {"pc", 290, 471}, {"pp", 230, 595}, {"hdpe", 220, 670},
+		{"pa6", 260, 600}, {"pom", 205, 489}, {"peek", 400, 689}} {
 		m, _ := Get(c.id)
 		if got := m.Heat.Enthalpy(c.degC+273.15) / 1e3; math.Abs(got/c.want-1) > 0.02 {
 			t.Errorf("%s: %.0f kJ/kg, the table prints %.0f", c.id, got, c.want)
@@ -158,7 +169,8 @@ func TestEnthalpyIsMonotoneAndInvertible(t *testing.T) {
 			t.Fatalf("%s: enthalpy does not rise at %g K", m.ID, T)
 		}
 		slope := (m.Heat.Enthalpy(T+1e-3) - e) / 1e-3
-		if c := m.Heat.Capacity(T + 0.5e-3); math.Abs(slope/c-1) > 0.01 && math.Abs(T-m.Heat.MeltLow) > 0.01 && math.Abs(T-m.Heat.MeltHigh) > 0.01 {
+		if c := m.Heat.Capacity(T + 0.5e-3); math.Abs(slope/c-1) > 0.01 && math.Abs(T-m.Heat.MeltLow) > 0.01 &&
+			math.Abs(T-m.Heat.MeltHigh) > 0.01 {
 			t.Fatalf("%s: dh/dT %g, capacity %g at %g K", m.ID, slope, c, T)
 		}
 	})
@@ -190,7 +202,9 @@ func TestDensity(t *testing.T) {
 }
 
 func TestProxiesAndPlaceholdersSaySo(t *testing.T) {
-	for id, code := range map[string]string{"petg": "placeholder-material", "tpu": "placeholder-material", "pom": "placeholder-material", "peek": "placeholder-material", "pa12": "placeholder-material", "asa": "proxy-material", "hips": "proxy-material"} {
+	for id, code := range map[string]string{"petg": "placeholder-material", "tpu": "placeholder-material",
+		"pom": "placeholder-material", "peek": "placeholder-material", "pa12": "placeholder-material",
+		"asa": "proxy-material", "hips": "proxy-material"} {
 		m, err := Get(id)
 		if err != nil {
 			t.Fatal(err)
@@ -233,8 +247,10 @@ func TestBadRecordsListEveryError(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	bad := strings.NewReplacer(`law = "cross"`, `law = "crosss"`, "tau_star_Pa = { value = 165300.0", "tau_star_Pa = { value = -1.0", `source = "IDES"`, `source = "NOWHERE"`).Replace(string(src))
-	if _, ps := Parse("x.toml", []byte(bad)); len(ps) != 2 || !strings.Contains(ps[0].Advice, `"cross"`) || !strings.Contains(ps[1].Error(), "tau_star_Pa") {
+	bad := strings.NewReplacer(`law = "cross"`, `law = "crosss"`, "tau_star_Pa = { value = 165300.0",
+		"tau_star_Pa = { value = -1.0", `source = "IDES"`, `source = "NOWHERE"`).Replace(string(src))
+	if _, ps := Parse("x.toml", []byte(bad)); len(ps) != 2 || !strings.Contains(ps[0].Advice, `"cross"`) ||
+		!strings.Contains(ps[1].Error(), "tau_star_Pa") {
 		t.Errorf("got %v", ps)
 	}
 	bad = strings.Replace(bad, `"crosss"`, `"cross"`, 1)
@@ -267,8 +283,10 @@ func sound(m *Material) string {
 			name   string
 			v      float64
 			lo, hi float64
-		}{{"viscosity", m.Viscosity.Eta(100, T, 0), 0, math.MaxFloat64}, {"volume", m.Density.Volume(T, 0), 1e-5, 0.1}, {"volume at 50 MPa", m.Density.Volume(T, 50e6), 1e-5, 0.1},
-			{"heat capacity", m.Heat.Capacity(T), 1, 1e9}, {"conductivity", m.Conductivity.At(T), 1e-3, 100}, {"strength", m.ShearStrength(300), 0, 1e15}} {
+		}{{"viscosity", m.Viscosity.Eta(100, T, 0), 0, math.MaxFloat64}, {"volume", m.Density.Volume(T, 0), 1e-5, 0.1},
+			{"volume at 50 MPa", m.Density.Volume(T, 50e6), 1e-5, 0.1},
+			{"heat capacity", m.Heat.Capacity(T), 1, 1e9}, {"conductivity", m.Conductivity.At(T), 1e-3, 100},
+			{"strength", m.ShearStrength(300), 0, 1e15}} {
 			if !(x.v >= x.lo && x.v <= x.hi) {
 				return fmt.Sprintf("%s %g at %.0f K", x.name, x.v, T)
 			}

@@ -24,7 +24,8 @@ func origins(r *record) []Origin {
 			}
 		case reflect.Struct:
 			if t := v.FieldByName("Trust"); t.IsValid() {
-				o := Origin{Key: path, Trust: Trust(t.String()), Source: v.FieldByName("Source").String(), Note: v.FieldByName("Note").String()}
+				o := Origin{Key: path, Trust: Trust(t.String()), Source: v.FieldByName("Source").String(),
+					Note: v.FieldByName("Note").String()}
 				if x := v.FieldByName("Value"); x.IsValid() {
 					o.Value = fmt.Sprint(x.Interface())
 				} else {

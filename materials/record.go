@@ -234,8 +234,8 @@ type Material struct {
 	Sources   map[string]string
 }
 
-// Entrance is the pressure that an elastic melt loses where it contracts into a bore, by its wall stress there, the viscous part contained:
-// K (tau_w/EntranceStress)^Exponent for a flat entrance. K 0 means no such loss.
+// Entrance is the pressure that an elastic melt loses where it contracts into a bore, by its wall stress there, the
+// viscous part contained: K (tau_w/EntranceStress)^Exponent for a flat entrance. K 0 means no such loss.
 type Entrance struct {
 	K, Low, High float64 // Pa at EntranceStress: best estimate and band
 	Exponent     float64
@@ -243,8 +243,8 @@ type Entrance struct {
 	Source, Note string
 }
 
-// EntranceStress is the wall stress (Pa) at which Entrance.K holds, EntranceLimit that up to which the law is taken: beyond it melts fracture and slip, the
-// law goes on linearly and the result says so.
+// EntranceStress is the wall stress (Pa) at which Entrance.K holds, EntranceLimit that up to which the law is taken:
+// beyond it melts fracture and slip, the law goes on linearly and the result says so.
 const (
 	EntranceStress = 1e5
 	EntranceLimit  = 2.5e5
@@ -261,8 +261,9 @@ func (e *Entrance) At(tau float64) float64 {
 	return f * (1 + e.Exponent*(x-top)/top)
 }
 
-// Strength returns the stress (Pa) at which unmelted stock yields in compression at T (K): the table of the record, falling linearly to zero from its
-// last point, or from the start of the melting range, to the flow point. Above that the law of the melt holds alone; Strength is then 0.
+// Strength returns the stress (Pa) at which unmelted stock yields in compression at T (K): the table of the record,
+// falling linearly to zero from its last point, or from the start of the melting range, to the flow point. Above that
+// the law of the melt holds alone; Strength is then 0.
 func (m *Material) Strength(T float64) float64 {
 	top := m.FlowPoint()
 	if T >= top {
@@ -299,8 +300,9 @@ func (m *Material) WithStrength(f float64) *Material {
 	return &c
 }
 
-// Softens returns the temperature (K) at which stock stops carrying the compressive stress y (Pa), at least that of the first table point: for an amorphous
-// polymer never above Tg + 10 K, for a semi-crystalline one never above the start of its melting range.
+// Softens returns the temperature (K) at which stock stops carrying the compressive stress y (Pa), at least that of the
+// first table point: for an amorphous polymer never above Tg + 10 K, for a semi-crystalline one never above the start
+// of its melting range.
 func (m *Material) Softens(y float64) float64 {
 	top := m.Glass + softAboveGlass
 	if m.SemiCrystalline() {
@@ -322,7 +324,8 @@ func (m *Material) Softens(y float64) float64 {
 	return math.Min(top, c.T[0])
 }
 
-// softAboveGlass is how far above Tg (K) amorphous stock still counts as a rod at most: its modulus has fallen to rubber there; assumed.
+// softAboveGlass is how far above Tg (K) amorphous stock still counts as a rod at most: its modulus has fallen to
+// rubber there; assumed.
 const softAboveGlass = 10
 
 // SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
@@ -338,8 +341,8 @@ func (m *Material) FlowPoint() float64 {
 	return m.NoFlow
 }
 
-// CoolingHeat is the enthalpy side of a melt that cools: the latent heat comes free over the cooling range. It is that of
-// the record where no cooling range is given.
+// CoolingHeat is the enthalpy side of a melt that cools: the latent heat comes free over the cooling range. It is that
+// of the record where no cooling range is given.
 func (m *Material) CoolingHeat() Heat {
 	if m.Cooling[1] > m.Cooling[0] {
 		return NewHeat(m.Heat.Cp, m.Heat.Latent, m.Cooling[0], m.Cooling[1])
@@ -351,7 +354,9 @@ func (m *Material) CoolingHeat() Heat {
 func (m *Material) Warnings() []Warning {
 	var w []Warning
 	if m.Placeholder {
-		w = append(w, Warning{"placeholder-material", fmt.Sprintf("%s: the viscosity law is a placeholder (confidence %s), not a measurement; scale it to a data sheet's melt flow rate or calibrate with a short push test", m.Name, m.Confidence)})
+		w = append(w, Warning{"placeholder-material", fmt.Sprintf("%s: the viscosity law is a placeholder "+
+			"(confidence %s), not a measurement; scale it to a data sheet's melt flow rate or calibrate with a "+
+			"short push test", m.Name, m.Confidence)})
 	}
 	if m.Proxy != "" {
 		w = append(w, Warning{"proxy-material", m.Name + ": " + m.Proxy})
@@ -410,9 +415,11 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		visc.Shift = Shift{Kind: WLF, Eta0: val("D1_Pa_s", v.D1, true), Tref: val("D2_K", v.D2, true), D3: opt(v.D3),
 			A1: val("A1", v.A1, true), A2: val("A2_K", v.A2, true)}
 	case "arrhenius":
-		visc.Shift = Shift{Kind: Arrhenius, Tref: val("reference_K", v.Tref, true), E: val("activation_energy_J_mol", v.E, true), Beta: opt(v.Beta)}
+		visc.Shift = Shift{Kind: Arrhenius, Tref: val("reference_K", v.Tref, true),
+			E: val("activation_energy_J_mol", v.E, true), Beta: opt(v.Beta)}
 	case "exponential":
-		visc.Shift = Shift{Kind: Exponential, Tref: val("reference_K", v.Tref, true), B: val("decay_1_K", v.B, true), Beta: opt(v.Beta)}
+		visc.Shift = Shift{Kind: Exponential, Tref: val("reference_K", v.Tref, true), B: val("decay_1_K", v.B, true),
+			Beta: opt(v.Beta)}
 	}
 	switch {
 	case v.Law == "power-law":
@@ -453,7 +460,8 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 			case !(p[0] >= -250 && p[0] <= 1000):
 				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[0]), "-250 to 1000 degC", "change the temperature")
 			case !(p[1] >= lo && p[1] <= hi):
-				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[1]), fmt.Sprintf("%g to %g", lo, hi), "change the value; the unit is in the key")
+				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[1]), fmt.Sprintf("%g to %g", lo, hi),
+					"change the value; the unit is in the key")
 			case i > 0 && len(pts[i-1]) == 2 && !(p[0] > pts[i-1][0]):
 				bad(fmt.Sprintf("%s[%d]", path, i+1), fmt.Sprint(p[0]), "temperatures that rise", "sort the points")
 			default:
@@ -472,7 +480,8 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	if r.Heat.Melting != nil {
 		lo, hi = unit.Kelvin(r.Heat.Melting.Value[0]), unit.Kelvin(r.Heat.Melting.Value[1])
 		if hi <= lo {
-			bad("heat_capacity.melting_degC", fmt.Sprint(r.Heat.Melting.Value), "[low, high], low first", "swap the ends")
+			bad("heat_capacity.melting_degC", fmt.Sprint(r.Heat.Melting.Value), "[low, high], low first",
+				"swap the ends")
 		}
 	} else if latent > 0 {
 		bad("heat_capacity.melting_degC", "nothing", "[low, high] in degC", "a latent heat needs a melting range")
@@ -483,14 +492,16 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		if cooling[1] <= cooling[0] {
 			bad("heat_capacity.cooling_degC", fmt.Sprint(x.Value), "[low, high], low first", "swap the ends")
 		} else if r.Heat.Melting != nil && x.Value[1] > r.Heat.Melting.Value[1] {
-			bad("heat_capacity.cooling_degC", fmt.Sprint(x.Value), fmt.Sprintf("at most melting_degC = %g", r.Heat.Melting.Value[1]),
+			bad("heat_capacity.cooling_degC", fmt.Sprint(x.Value),
+				fmt.Sprintf("at most melting_degC = %g", r.Heat.Melting.Value[1]),
 				"a melt sets below the temperature at which it melts")
 		}
 	}
 	if x := r.Processing.Shrinkage; x != nil {
 		shrinkage = [2]float64{x.Value[0] / 100, x.Value[1] / 100}
 		if !(shrinkage[0] > 0) || shrinkage[1] < shrinkage[0] {
-			bad("processing.shrinkage_percent", fmt.Sprint(x.Value), "[low, high], above 0, low first", "change the values")
+			bad("processing.shrinkage_percent", fmt.Sprint(x.Value), "[low, high], above 0, low first",
+				"change the values")
 		}
 	}
 	// A small latent heat marks a polymer that is amorphous as extruded and
@@ -499,12 +510,15 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		visc.MeltLow, visc.MeltHigh = lo, hi
 	}
 	m := &Material{
-		ID: r.ID, Name: r.Name, Placeholder: r.Placeholder, Proxy: r.Proxy, Confidence: v.Confidence, GradeNote: r.GradeNote, Gaps: r.Gaps,
-		Viscosity:    visc,
-		Density:      Density{Solid: r.Density.Solid.Value, Melt: r.Density.Melt.Value, MeltT: unit.Kelvin(r.Density.MeltT), Glass: glass},
+		ID: r.ID, Name: r.Name, Placeholder: r.Placeholder, Proxy: r.Proxy, Confidence: v.Confidence,
+		GradeNote: r.GradeNote, Gaps: r.Gaps,
+		Viscosity: visc,
+		Density: Density{Solid: r.Density.Solid.Value, Melt: r.Density.Melt.Value,
+			MeltT: unit.Kelvin(r.Density.MeltT), Glass: glass},
 		Heat:         NewHeat(curve("heat_capacity.points", r.Heat.Points, 1, 100, 1e5), latent, lo, hi),
 		Conductivity: curve("conductivity.points", r.K.Points, 1, 0.01, 20),
-		Glass:        glass, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value), Ejection: unit.Kelvin(r.Transition.Ejection.Value),
+		Glass:        glass, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value),
+		Ejection:      unit.Kelvin(r.Transition.Ejection.Value),
 		Window:        [2]float64{unit.Kelvin(r.Processing.Window.Value[0]), unit.Kelvin(r.Processing.Window.Value[1])},
 		Decomposition: unit.Kelvin(r.Processing.Decomposition.Value),
 		Drying:        r.Processing.Drying, Hazard: r.Processing.Hazard,
@@ -516,16 +530,19 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	}
 	if e := r.Entrance; e != nil {
 		l := e.Loss
-		m.Entrance = Entrance{K: l.Value * unit.MPa, Low: l.Low * unit.MPa, High: l.High * unit.MPa, Exponent: e.Exponent.Value, Trust: l.Trust, Source: l.Source, Note: l.Note}
+		m.Entrance = Entrance{K: l.Value * unit.MPa, Low: l.Low * unit.MPa, High: l.High * unit.MPa,
+			Exponent: e.Exponent.Value, Trust: l.Trust, Source: l.Source, Note: l.Note}
 		if !(l.Low >= 0 && l.Low <= l.Value && l.Value <= l.High) {
-			bad("entrance.loss_MPa", fmt.Sprintf("low %g, value %g, high %g", l.Low, l.Value, l.High), "0 <= low <= value <= high", "put the three in order")
+			bad("entrance.loss_MPa", fmt.Sprintf("low %g, value %g, high %g", l.Low, l.Value, l.High),
+				"0 <= low <= value <= high", "put the three in order")
 		}
 		if !(e.Exponent.Value > 0 && e.Exponent.Value <= 4) {
 			bad("entrance.exponent", fmt.Sprint(e.Exponent.Value), "more than 0, at most 4", "change the value")
 		}
 	}
 	if glass >= m.Density.MeltT {
-		bad("density.melt_reference_degC", fmt.Sprint(r.Density.MeltT), "above the glass transition", "give the temperature of the melt density")
+		bad("density.melt_reference_degC", fmt.Sprint(r.Density.MeltT), "above the glass transition",
+			"give the temperature of the melt density")
 	}
 	if m.Window[1] <= m.Window[0] {
 		bad("processing.window_degC", fmt.Sprint(r.Processing.Window.Value), "[low, high], low first", "swap the ends")
@@ -534,14 +551,16 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 		m.MeltMax = unit.Kelvin(r.Processing.MeltMax.Value)
 	}
 	if t := r.Density.Tait; t != nil {
-		m.Density.Tait = &Tait{t.B5.Value, t.B6.Value, t.B1m.Value, t.B2m.Value, t.B3m.Value, t.B4m.Value, t.B1s.Value, t.B2s.Value, t.B3s.Value, t.B4s.Value}
+		m.Density.Tait = &Tait{t.B5.Value, t.B6.Value, t.B1m.Value, t.B2m.Value, t.B3m.Value, t.B4m.Value, t.B1s.Value,
+			t.B2s.Value, t.B3s.Value, t.B4s.Value}
 	}
 	if t := r.Density.MeltTait; t != nil {
 		m.Density.MeltTait = &MeltTait{t.A0.Value, t.A1.Value, t.A2.Value, t.B0.Value, t.B1.Value, t.C.Value}
 	}
 	r.compressible(m, bad)
 	for _, f := range r.FlowRate {
-		m.FlowRates = append(m.FlowRates, FlowRateCheck{f.Kind == "MVR", unit.Kelvin(f.T), f.Load, f.Span.Value[0], f.Span.Value[1], f.Span.Source})
+		m.FlowRates = append(m.FlowRates, FlowRateCheck{f.Kind == "MVR", unit.Kelvin(f.T), f.Load, f.Span.Value[0],
+			f.Span.Value[1], f.Span.Source})
 	}
 	m.Origins = origins(r)
 	for _, o := range m.Origins {
@@ -565,11 +584,15 @@ func (r *record) compressible(m *Material, bad func(path, seen, allowed, advice 
 		cold, hot, pressed := volume(lo, 0), volume(hi, 0), volume(hi, 100*unit.MPa)
 		switch {
 		case !(cold > 1e-4 && hot < 1e-2):
-			bad(path, fmt.Sprintf("%.3g to %.3g m3/kg between %.0f and %.0f degC", cold, hot, unit.Celsius(lo), unit.Celsius(hi)), "0.0001 to 0.01 m3/kg", "check signs and units of the constants")
+			bad(path, fmt.Sprintf("%.3g to %.3g m3/kg between %.0f and %.0f degC", cold, hot, unit.Celsius(lo),
+				unit.Celsius(hi)), "0.0001 to 0.01 m3/kg", "check signs and units of the constants")
 		case !(hot > cold):
-			bad(path, fmt.Sprintf("a melt that shrinks from %.4g to %.4g m3/kg between %.0f and %.0f degC", cold, hot, unit.Celsius(lo), unit.Celsius(hi)), "a volume that rises with temperature", "check signs and units of the constants")
+			bad(path, fmt.Sprintf("a melt that shrinks from %.4g to %.4g m3/kg between %.0f and %.0f degC", cold, hot,
+				unit.Celsius(lo), unit.Celsius(hi)), "a volume that rises with temperature",
+				"check signs and units of the constants")
 		case !(pressed < hot && pressed > hot/2):
-			bad(path, fmt.Sprintf("%.4g m3/kg at 100 MPa, %.4g without", pressed, hot), "less, but more than half", "check signs and units of the constants")
+			bad(path, fmt.Sprintf("%.4g m3/kg at 100 MPa, %.4g without", pressed, hot), "less, but more than half",
+				"check signs and units of the constants")
 		}
 	}
 	if t := m.Density.Tait; t != nil {

@@ -265,14 +265,19 @@ func (v *Viscosity) Check(where string, g, T float64) []Warning {
 	var w []Warning
 	if v.RangeT[1] > v.RangeT[0] && (T < v.RangeT[0] || T > v.RangeT[1]) {
 		w = append(w, Warning{
-			Code:    "viscosity-temperature-range",
-			Message: fmt.Sprintf("%s: %.0f degC lies outside the %.0f to %.0f degC over which the viscosity law was fitted; calibrate before trusting the number", where, unit.Celsius(T), unit.Celsius(v.RangeT[0]), unit.Celsius(v.RangeT[1])),
+			Code: "viscosity-temperature-range",
+			Message: fmt.Sprintf(
+				"%s: %.0f degC lies outside the %.0f to %.0f degC over which the viscosity law was fitted; "+
+					"calibrate before trusting the number", where, unit.Celsius(T), unit.Celsius(v.RangeT[0]),
+				unit.Celsius(v.RangeT[1])),
 		})
 	}
 	if v.RangeRate[1] > 0 && (g > v.RangeRate[1]) {
 		w = append(w, Warning{
-			Code:    "viscosity-rate-range",
-			Message: fmt.Sprintf("%s: a shear rate of %.3g 1/s lies above the %.3g 1/s to which the viscosity law was fitted", where, g, v.RangeRate[1]),
+			Code: "viscosity-rate-range",
+			Message: fmt.Sprintf(
+				"%s: a shear rate of %.3g 1/s lies above the %.3g 1/s to which the viscosity law was fitted", where, g,
+				v.RangeRate[1]),
 		})
 	}
 	return w

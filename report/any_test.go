@@ -37,8 +37,8 @@ viscosity_factor = 1
 solid_cap_Pa_s = 1e7
 `
 
-// Numbers of a case drawn anywhere in their allowed ranges, ends, tiny and huge ones included: the case is refused with its problems, or
-// every rendering of its result holds finite numbers only.
+// Numbers of a case drawn anywhere in their allowed ranges, ends, tiny and huge ones included: the case is refused with
+// its problems, or every rendering of its result holds finite numbers only.
 func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
@@ -61,10 +61,12 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 		for range rapid.IntRange(1, 4).Draw(t, "changes") {
 			k := rapid.SampledFrom(keys).Draw(t, "key")
 			lo, hi := math.Max(k.Low, -1e6), math.Min(k.High, 1e6)
-			x := rapid.OneOf(rapid.Just(lo), rapid.Just(hi), rapid.Just(lo+1e-9*(hi-lo)), rapid.Just(lo+1e-3*(hi-lo)), rapid.Float64Range(lo, hi)).Draw(t, "value")
+			x := rapid.OneOf(rapid.Just(lo), rapid.Just(hi), rapid.Just(lo+1e-9*(hi-lo)), rapid.Just(lo+1e-3*(hi-lo)),
+				rapid.Float64Range(lo, hi)).Draw(t, "value")
 			path := k.Path
 			for a, n := range index {
-				path = strings.Replace(path, a, strings.TrimSuffix(a, "]")+fmt.Sprint(rapid.IntRange(1, n).Draw(t, "member"))+"]", 1)
+				path = strings.Replace(path, a, strings.TrimSuffix(a, "]")+
+					fmt.Sprint(rapid.IntRange(1, n).Draw(t, "member"))+"]", 1)
 			}
 			set[path] = fmt.Sprintf("%.12g", x)
 		}

@@ -45,7 +45,8 @@ func Assess(r *study.Result) *Document {
 	if x := r.Range; x != nil {
 		facts = append(facts, Fact{"likely range (5 to 95 %)", span("usable_flow", x.Usable)})
 		if x.Probability != nil {
-			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) + " of samples (" + x.Thresholds + ")"})
+			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) +
+				" of samples (" + x.Thresholds + ")"})
 		}
 	}
 	blocks := []Block{limitBlock(r), loadBlock(r)}
@@ -69,7 +70,9 @@ func Assess(r *study.Result) *Document {
 	if r.BestTemp != nil {
 		d.Note += fmt.Sprintf(" Best block temperature in the range: %s.", quantity.Text("best_block", *r.BestTemp))
 	}
-	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)}, {"solutions", fmt.Sprint(r.Stats.Solves)}, fact("heat_balance", r.Stats.HeatBalance, nil), fact("work_balance", r.Stats.WorkBalance, nil)}
+	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)},
+		{"solutions", fmt.Sprint(r.Stats.Solves)}, fact("heat_balance", r.Stats.HeatBalance, nil),
+		fact("work_balance", r.Stats.WorkBalance, nil)}
 	return d
 }
 
@@ -80,8 +83,10 @@ func span(name string, x study.Interval) string {
 
 func limitBlock(r *study.Result) Block {
 	b := Block{ID: "limits-block", Title: "Nothing limits the flow within the search",
-		Table: []Table{list("limits", "What limits the flow, nearest first", r.Bounds, nil), summary("point", "At the operating point", r.Point, r.Area)},
-		Open:  true, How: "Each bar is the flow that one limit alone would allow. The shortest bar sets the usable flow."}
+		Table: []Table{list("limits", "What limits the flow, nearest first", r.Bounds, nil),
+			summary("point", "At the operating point", r.Point, r.Area)},
+		Open: true,
+		How:  "Each bar is the flow that one limit alone would allow. The shortest bar sets the usable flow."}
 	if r.Verdict.Limit != "" {
 		b.Title = upper(r.Verdict.Limit) + " is the first limit"
 	}
@@ -90,16 +95,21 @@ func limitBlock(r *study.Result) Block {
 		top = max(top, x.Flow)
 	}
 	for _, x := range r.Bounds {
-		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: yes(x.Open, "beyond ", "") + shown("limit_flow", x.Flow), Share: 100 * x.Flow / max(top, 1e-15), Code: x.Code})
+		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: yes(x.Open, "beyond ", "") + shown("limit_flow", x.Flow),
+			Share: 100 * x.Flow / max(top, 1e-15), Code: x.Code})
 	}
 	return b
 }
 
 func loadBlock(r *study.Result) Block {
 	v := r.Verdict
-	b := Block{ID: "load-block", Table: nonEmpty(loads(r), long(list("capability", "What the feeder holds", r.Capability, r.Area)), long(list("measured", "Measured points", r.Measured, r.Area))),
-		How: "Load curves rise with flow; the force the feeder holds falls. A flow is usable where load times safety factor stays below that force. The thin lines are two standard deviations either side."}
-	b.Title = fmt.Sprintf("Load meets feeder at %s: the usable flow at %s", shown("usable_flow", v.Flow), shown("best_block", r.Point.Block))
+	b := Block{ID: "load-block",
+		Table: nonEmpty(loads(r), long(list("capability", "What the feeder holds", r.Capability, r.Area)),
+			long(list("measured", "Measured points", r.Measured, r.Area))),
+		How: "Load curves rise with flow; the force the feeder holds falls. A flow is usable where load times " +
+			"safety factor stays below that force. The thin lines are two standard deviations either side."}
+	b.Title = fmt.Sprintf("Load meets feeder at %s: the usable flow at %s", shown("usable_flow", v.Flow),
+		shown("best_block", r.Point.Block))
 	if v.Flow == 0 {
 		b.Title = "No flow is usable at " + shown("best_block", r.Point.Block)
 	}
@@ -110,13 +120,16 @@ func loadBlock(r *study.Result) Block {
 		if l.Block == r.Point.Block {
 			s.Dash = 0
 		}
-		c.add(s, of(l.Points, func(p *study.LoadPoint) float64 { return p.Flow }), of(l.Points, func(p *study.LoadPoint) float64 { return p.Push }))
+		c.add(s, of(l.Points, func(p *study.LoadPoint) float64 { return p.Flow }),
+			of(l.Points, func(p *study.LoadPoint) float64 { return p.Push }))
 	}
 	q := of(r.Capability, func(p *study.CapPoint) float64 { return p.Flow })
 	high := of(r.Capability, func(p *study.CapPoint) float64 { return p.High })
 	c.add(plot.Series{Name: "feeder holds"}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Force }))
-	c.add(plot.Series{Name: "over safety factor", Dash: 1}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Usable }))
-	c.add(plot.Series{Name: "feeder − 2 sd", Dash: 2, Thin: true}, q, of(r.Capability, func(p *study.CapPoint) float64 { return p.Low }))
+	c.add(plot.Series{Name: "over safety factor", Dash: 1}, q,
+		of(r.Capability, func(p *study.CapPoint) float64 { return p.Usable }))
+	c.add(plot.Series{Name: "feeder − 2 sd", Dash: 2, Thin: true}, q,
+		of(r.Capability, func(p *study.CapPoint) float64 { return p.Low }))
 	c.add(plot.Series{Name: "feeder + 2 sd", Dash: 2, Thin: true}, q, high)
 	top := 0.0
 	for _, x := range high {
@@ -124,7 +137,8 @@ func loadBlock(r *study.Result) Block {
 	}
 	if len(r.Measured) > 0 {
 		c.add(plot.Series{Name: "measured", Points: true, Symbol: "diamond"},
-			of(r.Measured, func(p *study.BenchPoint) float64 { return p.Flow }), of(r.Measured, func(p *study.BenchPoint) float64 { return p.Force }))
+			of(r.Measured, func(p *study.BenchPoint) float64 { return p.Flow }),
+			of(r.Measured, func(p *study.BenchPoint) float64 { return p.Force }))
 		for _, p := range r.Measured {
 			top = max(top, p.Force)
 		}
@@ -141,7 +155,8 @@ func loadBlock(r *study.Result) Block {
 }
 
 func niceTop(x float64) float64 {
-	for _, s := range []float64{1, 2, 5, 10, 20, 25, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500, 750, 1000} {
+	for _, s := range []float64{1, 2, 5, 10, 20, 25, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 400, 500,
+		750, 1000} {
 		if x <= s {
 			return s
 		}
@@ -150,14 +165,16 @@ func niceTop(x float64) float64 {
 }
 
 func temperatureBlock(r *study.Result) Block {
-	b := Block{ID: "temperature-block", Title: "No block temperature in the range gives a usable flow", Table: []Table{long(list("by-temperature", "Usable flow by block temperature", r.ByTemp, r.Area))},
-		How: "The symbol at each temperature says which limit sets the flow there; the table names it."}
+	b := Block{ID: "temperature-block", Title: "No block temperature in the range gives a usable flow",
+		Table: []Table{long(list("by-temperature", "Usable flow by block temperature", r.ByTemp, r.Area))},
+		How:   "The symbol at each temperature says which limit sets the flow there; the table names it."}
 	if r.BestTemp != nil {
 		b.Title = "Best block temperature in the range: " + shown("best_block", *r.BestTemp)
 	}
 	c := newChart("block", "usable_flow", r.Area)
 	c.ZeroBased = true
-	c.add(plot.Series{Name: "usable flow"}, of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Block }), of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Flow }))
+	c.add(plot.Series{Name: "usable flow"}, of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Block }),
+		of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Flow }))
 	by := map[string][]study.TempPoint{}
 	var order []string
 	for _, p := range r.ByTemp {
@@ -168,7 +185,9 @@ func temperatureBlock(r *study.Result) Block {
 		by[name] = append(by[name], p)
 	}
 	for i, n := range order {
-		c.add(plot.Series{Name: n, Points: true, Symbol: symbol(i)}, of(by[n], func(p *study.TempPoint) float64 { return p.Block }), of(by[n], func(p *study.TempPoint) float64 { return p.Flow }))
+		c.add(plot.Series{Name: n, Points: true, Symbol: symbol(i)},
+			of(by[n], func(p *study.TempPoint) float64 { return p.Block }),
+			of(by[n], func(p *study.TempPoint) float64 { return p.Flow }))
 	}
 	c.mark(r.Point.Block, "block now")
 	b.Chart = c
@@ -176,7 +195,8 @@ func temperatureBlock(r *study.Result) Block {
 }
 
 func mapBlock(r *study.Result) Block {
-	b := Block{ID: "map-block", Table: []Table{mapTable(r)}, How: "Each square is one block temperature and one flow: + is usable, a letter names the limit exceeded most."}
+	b := Block{ID: "map-block", Table: []Table{mapTable(r)},
+		How: "Each square is one block temperature and one flow: + is usable, a letter names the limit exceeded most."}
 	m := &mapView{}
 	used := map[string]bool{}
 	block, flow, push := quantity.Of("best_block"), quantity.Of("usable_flow"), quantity.Of("push")
@@ -191,7 +211,9 @@ func mapBlock(r *study.Result) Block {
 		row := mapRow{Temp: block.Number(r.Map.Temps[i])}
 		for j, c := range r.Map.Codes[i] {
 			used[c] = true
-			row.Cells = append(row.Cells, mapCell{c, fmt.Sprintf("%s, %s: %s", block.Page(r.Map.Temps[i]), flow.Page(r.Map.Flows[j]), push.Page(r.Map.Push[i][j]))})
+			row.Cells = append(row.Cells,
+				mapCell{c, fmt.Sprintf("%s, %s: %s", block.Page(r.Map.Temps[i]), flow.Page(r.Map.Flows[j]),
+					push.Page(r.Map.Push[i][j]))})
 		}
 		m.Rows = append(m.Rows, row)
 	}
@@ -210,7 +232,8 @@ func splitBlock(r *study.Result) Block {
 	parts := []struct {
 		name string
 		si   float64
-	}{{"barrel", r.Spent.Barrel}, {"cone", r.Spent.Cone}, {"entrance of the bore", r.Spent.Entrance}, {"bore", r.Spent.Bore}, {"path drag", r.Spent.Drag}}
+	}{{"barrel", r.Spent.Barrel}, {"cone", r.Spent.Cone}, {"entrance of the bore", r.Spent.Entrance},
+		{"bore", r.Spent.Bore}, {"path drag", r.Spent.Drag}}
 	c, q := bars("push", nil, "push")
 	most, all := parts[0], 0.0
 	for _, p := range parts {
@@ -220,8 +243,11 @@ func splitBlock(r *study.Result) Block {
 			most = p
 		}
 	}
-	b := Block{ID: "split-block", Chart: c, Table: []Table{summary("load-spent", "Where the push is spent", r.Spent, nil), list("sections", "Pressure drop and temperature along the path", r.Sections, nil)},
-		How: "Push at the operating point by where it is spent. The entrance is the elastic loss of the melt where it narrows into the bore."}
+	b := Block{ID: "split-block", Chart: c,
+		Table: []Table{summary("load-spent", "Where the push is spent", r.Spent, nil),
+			list("sections", "Pressure drop and temperature along the path", r.Sections, nil)},
+		How: "Push at the operating point by where it is spent. The entrance is the elastic loss of the melt where " +
+			"it narrows into the bore."}
 	b.Title = fmt.Sprintf("Most of the push is spent in the %s: %s", most.name, shown("share", most.si/max(all, 1e-9)))
 	return b
 }
@@ -235,12 +261,17 @@ func meltBlock(r *study.Result) Block {
 	case !x.MeltsThrough:
 		title = "A core reaches the cone unmelted"
 	}
-	return Block{ID: "melt-block", Title: title, SVG: meltPicture(r.Melt, "Temperature in the melt zone; centre at the cone "+quantity.Text("best_block", p.EntryCentre), "radius"),
-		Text: fmt.Sprintf("Axial section at %s and %s. Rod in the air gap %s, plug on wetted wall %s, held melt %s: %s of the wall before the cone is wetted. Centre at the cone: %s; flow point: %s.",
-			shown("usable_flow", p.Flow), shown("best_block", p.Block), shown("rod_length", x.Rod), shown("wetted_length", x.Wetted), shown("held_length", x.Held), shown("wetted_share", x.WettedShare),
+	return Block{ID: "melt-block", Title: title,
+		SVG: meltPicture(r.Melt, "Temperature in the melt zone; centre at the cone "+
+			quantity.Text("best_block", p.EntryCentre), "radius"),
+		Text: fmt.Sprintf("Axial section at %s and %s. Rod in the air gap %s, plug on wetted wall %s, held melt %s: "+
+			"%s of the wall before the cone is wetted. Centre at the cone: %s; flow point: %s.",
+			shown("usable_flow", p.Flow), shown("best_block", p.Block), shown("rod_length", x.Rod),
+			shown("wetted_length", x.Wetted), shown("held_length", x.Held), shown("wetted_share", x.WettedShare),
 			shown("best_block", p.EntryCentre), shown("best_block", p.FlowPoint)),
 		Table: []Table{summary("stretches", "State of the stock before the cone", x, nil), meltTable(r.Melt)},
-		How:   "Flow runs from left to right; the radius is stretched. Colour is temperature, hatching the air gap around the rod; the dashed line is the edge of the core below the flow point."}
+		How: "Flow runs from left to right; the radius is stretched. Colour is temperature, hatching the air gap " +
+			"around the rod; the dashed line is the edge of the core below the flow point."}
 }
 
 func alongBlock(r *study.Result) Block {
@@ -251,20 +282,28 @@ func alongBlock(r *study.Result) Block {
 	c.add(plot.Series{Name: "pressure"}, m.Z, m.P)
 	c.add(plot.Series{Name: "bulk temperature", Dash: 1, Right: true}, m.Z, m.Bulk)
 	c.add(plot.Series{Name: "centre temperature", Dash: 2, Right: true}, m.Z, m.Centre)
-	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at a bulk temperature of %s, %s in the centre", shown("best_block", r.Point.ExitBulk), shown("best_block", r.Point.ExitCentre)), Chart: c,
-		Table: []Table{columns("along", "Along the melt path", []string{"z", "radius", "melt_pressure", "bulk", "centre", "core_radius"}, m.Z, m.R, m.P, m.Bulk, m.Centre, m.Core)},
-		How:   "Solid: pressure, left axis. Dashed: bulk (flow-averaged) temperature; dotted: centre temperature, right axis."}
+	return Block{ID: "along-block", Title: fmt.Sprintf("The melt leaves at a bulk temperature of %s, %s in the centre",
+		shown("best_block", r.Point.ExitBulk), shown("best_block", r.Point.ExitCentre)), Chart: c,
+		Table: []Table{columns("along", "Along the melt path",
+			[]string{"z", "radius", "melt_pressure", "bulk", "centre", "core_radius"}, m.Z, m.R, m.P, m.Bulk,
+			m.Centre, m.Core)},
+		How: "Solid: pressure, left axis. Dashed: bulk (flow-averaged) temperature; dotted: centre temperature, " +
+			"right axis."}
 }
 
 func rangeBlock(r *study.Result) Block {
 	x := r.Range
-	b := Block{ID: "range-block", Title: "Likely range", How: "Each line is the usable flow with one input at its low and at its high end, all others at their middle.",
-		Table: []Table{rangeTable(x), list("influences", "Which unknown matters most", x.Influences, nil), long(list("limit-shares", "How often each limit is the first", x.Limits, nil))}}
+	b := Block{ID: "range-block", Title: "Likely range",
+		How: "Each line is the usable flow with one input at its low and at its high end, all others at their middle.",
+		Table: []Table{rangeTable(x), list("influences", "Which unknown matters most", x.Influences, nil),
+			long(list("limit-shares", "How often each limit is the first", x.Limits, nil))}}
 	if len(x.Influences) > 0 {
 		b.Title = upper(x.Influences[0].Input) + " is the unknown that matters most"
 	}
-	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable), shown("usable_flow", x.Usable.Best))
-	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "input low", Symbol: plot.Triangle}, plot.RangePoints{Name: "input high", Symbol: plot.Square})
+	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable),
+		shown("usable_flow", x.Usable.Best))
+	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "input low", Symbol: plot.Triangle},
+		plot.RangePoints{Name: "input high", Symbol: plot.Square})
 	for i := len(x.Influences) - 1; i >= 0; i-- {
 		f := x.Influences[i]
 		c.row(f.Input, f.Low, f.High)
@@ -275,7 +314,8 @@ func rangeBlock(r *study.Result) Block {
 }
 
 func gainBlock(r *study.Result) Block {
-	b := Block{ID: "gain-block", Table: []Table{list("gains", "What one change would gain", r.Gains, nil)}, Title: "Largest gain: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
+	b := Block{ID: "gain-block", Table: []Table{list("gains", "What one change would gain", r.Gains, nil)},
+		Title: "Largest gain: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
 	c, q := bars("gain", r.Area, "gain")
 	c.Horizontal = true
 	for i := len(r.Gains) - 1; i >= 0; i-- {

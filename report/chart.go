@@ -11,7 +11,8 @@ type chart struct {
 	x, y, right quantity.Quantity
 }
 
-// newChart starts a chart of one quantity against another; area is the filament's cross-section (m2), nil if there is none.
+// newChart starts a chart of one quantity against another; area is the filament's cross-section (m2), nil if there is
+// none.
 func newChart(x, y string, area *float64) *chart {
 	c := &chart{x: quantity.Of(x), y: quantity.Of(y)}
 	c.X, c.AlsoX = c.x.Axis(), also(c.x, area)

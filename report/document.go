@@ -108,10 +108,13 @@ func inputBlock(s *study.Header) Block {
 		}
 		in.Row(i.Key, i.Value, i.Unit, from)
 	}
-	b := Block{ID: "inputs-block", Title: fmt.Sprintf("%d of %d inputs are given, %d assumed", len(s.Inputs)-assumed, len(s.Inputs), assumed), Table: []Table{in},
-		Text: "Defaults are assumptions of this program. Trust of material values: measured was read in the source named, fitted was computed from read data, assumed is from memory or by analogy."}
+	b := Block{ID: "inputs-block", Title: fmt.Sprintf("%d of %d inputs are given, %d assumed", len(s.Inputs)-assumed,
+		len(s.Inputs), assumed), Table: []Table{in},
+		Text: "Defaults are assumptions of this program. Trust of material values: measured was read in the source " +
+			"named, fitted was computed from read data, assumed is from memory or by analogy."}
 	if s.Material != nil {
-		m := Texts("material", "Material values, their trust and source: "+s.Material.Name, "value", "number", "trust", "source", "note")
+		m := Texts("material", "Material values, their trust and source: "+s.Material.Name, "value", "number", "trust",
+			"source", "note")
 		m.Long = true
 		for _, o := range s.Material.Origins {
 			m.Row(o.Key, o.Value, string(o.Trust), o.Source, o.Note)
@@ -142,7 +145,8 @@ func (d *Document) Warned() []string {
 func (d *Document) Used() []barView {
 	var out []barView
 	for _, u := range d.Uses {
-		b := barView{Name: u.Of, Value: shown("share", u.Share) + " (" + u.Text + ")", Share: 100 * min(1, u.Share), Over: u.Share > 1}
+		b := barView{Name: u.Of, Value: shown("share", u.Share) + " (" + u.Text + ")", Share: 100 * min(1, u.Share),
+			Over: u.Share > 1}
 		out = append(out, b)
 	}
 	return out
@@ -193,7 +197,8 @@ func (d *Document) Text(w io.Writer) error {
 	if len(d.Uses) > 0 {
 		b.WriteString("\nHow much of each limit is used\n")
 		for _, u := range d.Uses {
-			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, quantity.Text("share", u.Share), u.Text), 86, "  - "))
+			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, quantity.Text("share", u.Share), u.Text),
+				86, "  - "))
 		}
 	}
 	if len(d.Warnings) > 0 {
@@ -236,11 +241,13 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
 	},
-	"options": func(c plot.Chart) (template.JS, error) { // data for the page's script; < and > escaped, so that no text ends the element
+	// data for the page's script; < and > escaped, so that no text ends the element
+	"options": func(c plot.Chart) (template.JS, error) {
 		b, err := json.Marshal(c.Options())
 		return template.JS(b), err
 	},
-	"inline": func(c plot.Chart, label string) template.HTML { return template.HTML(plot.Inline(c, label)) }, // numbers, and texts escaped
+	// numbers, and texts escaped
+	"inline": func(c plot.Chart, label string) template.HTML { return template.HTML(plot.Inline(c, label)) },
 	"key":    func(k plot.Key) template.HTML { return template.HTML(k.SVG()) },
 	"right":  func(t Table, j int) bool { return t.Columns[j].Number },
 	"class": func(code string) string {
@@ -262,17 +269,19 @@ type Assets struct {
 
 // PageAssets returns style, script, the chart library with its notice and licence, and the version.
 func PageAssets() Assets {
-	return Assets{template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), echartsNotice, echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
+	return Assets{template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), echartsNotice,
+		echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
 }
 
-// policy is the content security policy of a report: the two scripts that are in it by their hashes, styles and pictures
-// that are in it, and nothing else; no network whatever a file name or a title may hold.
+// policy is the content security policy of a report: the two scripts that are in it by their hashes, styles and
+// pictures that are in it, and nothing else; no network whatever a file name or a title may hold.
 var policy = func() string {
 	hash := func(s string) string {
 		sum := sha256.Sum256([]byte(s))
 		return " 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 	}
-	return "default-src 'none'; style-src 'unsafe-inline'; script-src" + hash(echartsText) + hash(scriptText) + "; img-src data:; base-uri 'none'; form-action 'none'"
+	return "default-src 'none'; style-src 'unsafe-inline'; script-src" + hash(echartsText) + hash(scriptText) +
+		"; img-src data:; base-uri 'none'; form-action 'none'"
 }()
 
 // Policy is the content security policy of the page.

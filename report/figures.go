@@ -21,7 +21,8 @@ func (d *Document) Figures() []Figure {
 			continue
 		}
 		for _, format := range plot.Formats {
-			out = append(out, Figure{b.ID + "." + format, format, func(w io.Writer) error { return plot.Write(w, b.Chart, format) }})
+			out = append(out,
+				Figure{b.ID + "." + format, format, func(w io.Writer) error { return plot.Write(w, b.Chart, format) }})
 		}
 	}
 	return out

@@ -28,8 +28,8 @@ func JSON(w io.Writer, r any) error {
 	return err
 }
 
-// CSV writes one table (RFC 4180, decimal point): one header row of names with units, numbers unrounded, nothing where a value is not
-// known. A text that a spreadsheet could take for a formula is led by an apostrophe.
+// CSV writes one table (RFC 4180, decimal point): one header row of names with units, numbers unrounded, nothing where
+// a value is not known. A text that a spreadsheet could take for a formula is led by an apostrophe.
 func CSV(w io.Writer, t Table) error {
 	c := csv.NewWriter(w)
 	record := make([]string, len(t.Columns))

@@ -15,7 +15,8 @@ import (
 	"meltload/flow/study"
 )
 
-// ramp is a sequential scale that stays ordered in grey and to colour-blind eyes: dark blue, slate, olive, sand, pale yellow.
+// ramp is a sequential scale that stays ordered in grey and to colour-blind eyes: dark blue, slate, olive, sand, pale
+// yellow.
 var ramp = [][3]float64{{18, 32, 86}, {52, 78, 116}, {98, 118, 118}, {164, 152, 98}, {222, 196, 92}, {250, 238, 160}}
 
 // shades are the steps of the scale: more than an eye can tell apart, and few enough for a small picture.
@@ -126,7 +127,8 @@ func (s *section) picture() *image.Paletted {
 	return img
 }
 
-// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure from the axis.
+// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure
+// from the axis.
 func meltPicture(m *study.Melt, label, across string) template.HTML {
 	const w, h, left, right, top, bottom = 860.0, 320.0, 50.0, 96.0, 34.0, 44.0
 	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
@@ -137,15 +139,19 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	mid := top + (h-top-bottom)/2
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/s.rmax }
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`,
+	fmt.Fprintf(&b,
+		`<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`,
 		w, h, template.HTMLEscapeString(label), warm.Shown(s.lo), warm.Shown(s.hi))
-	b.WriteString(`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V5" class="hatch"/></pattern></defs>`)
+	b.WriteString(
+		`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V5" class="hatch"/></pattern></defs>`)
 	s.gap(&b, px, py)
 	var img bytes.Buffer
 	if err := png.Encode(&img, s.picture()); err != nil {
 		panic("report: " + err.Error()) // a picture of fixed size in memory: cannot fail
 	}
-	fmt.Fprintf(&b, `<image x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`, left, top, w-left-right, h-top-bottom, base64.StdEncoding.EncodeToString(img.Bytes()))
+	fmt.Fprintf(&b,
+		`<image x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`,
+		left, top, w-left-right, h-top-bottom, base64.StdEncoding.EncodeToString(img.Bytes()))
 	for _, side := range []float64{1, -1} { // the wall, the outline of the rod, the edge of the core
 		line := func(class string, r func(i int) float64, drawn func(i int) bool) {
 			var pts []string
@@ -160,27 +166,33 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 		}
 		line("wall", func(i int) float64 { return s.passages[i] }, func(int) bool { return true })
 		line("rod", func(i int) float64 { return m.R[i] }, s.bare)
-		line("core", func(i int) float64 { return m.Core[i] }, func(i int) bool { return m.Core[i] > 0 || i > 0 && m.Core[i-1] > 0 })
+		line("core", func(i int) float64 { return m.Core[i] },
+			func(i int) bool { return m.Core[i] > 0 || i > 0 && m.Core[i-1] > 0 })
 	}
 	s.names(&b, px, top)
 	step := niceStep(long.Shown(zmax) / 6)
 	for z := 0.0; z <= long.Shown(zmax)*1.0001; z += step {
-		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(long.SI(z)), h-bottom+18, math.Round(z*100)/100)
+		fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">%g</text>`, px(long.SI(z)), h-bottom+18,
+			math.Round(z*100)/100)
 	}
-	fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">distance along the path, mm</text>`, (left+w-right)/2, h-6)
+	fmt.Fprintf(&b, `<text x="%.1f" y="%g" text-anchor="middle">distance along the path, mm</text>`,
+		(left+w-right)/2, h-6)
 	for _, y := range []float64{-s.rmax, 0, s.rmax} {
 		fmt.Fprintf(&b, `<text x="%g" y="%.1f" text-anchor="end">%.2g</text>`, left-6, py(y)+4, long.Shown(math.Abs(y)))
 	}
-	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid, mid, across)
+	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid,
+		mid, across)
 	const n = 48
 	for i := range n {
 		f := float64(i) / (n - 1)
 		y := h - bottom - (h-top-bottom)*float64(i+1)/n
 		c := shade(f)
-		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="#%02x%02x%02x"/>`, w-right+20, y, (h-top-bottom)/n+0.5, c.R, c.G, c.B)
+		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="#%02x%02x%02x"/>`, w-right+20, y,
+			(h-top-bottom)/n+0.5, c.R, c.G, c.B)
 	}
 	for _, f := range []float64{0, 0.5, 1} {
-		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4, warm.Shown(s.lo+(s.hi-s.lo)*f))
+		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4,
+			warm.Shown(s.lo+(s.hi-s.lo)*f))
 	}
 	b.WriteString(`</svg>`)
 	// Numbers formatted here and fixed or escaped labels: no text from the case enters the markup.
@@ -212,7 +224,8 @@ func (s *section) names(b *strings.Builder, px func(float64) float64, top float6
 	if len(m.Stretch) == 0 {
 		return
 	}
-	text := map[string]string{"unheated": "not heated", "rod": "rod in air gap", "wetted": "plug on wetted wall", "held": "melt held by the wall"}
+	text := map[string]string{"unheated": "not heated", "rod": "rod in air gap", "wetted": "plug on wetted wall",
+		"held": "melt held by the wall"}
 	from := 0
 	for i := 1; i <= len(m.Z); i++ {
 		if i < len(m.Z) && m.Stretch[i] == m.Stretch[from] {

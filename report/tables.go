@@ -97,8 +97,8 @@ func column(q quantity.Quantity, number, wide bool) Column {
 // roomy is the number of columns beyond which second units are left to files and pages.
 const roomy = 9
 
-// list lays out rows of a result (a slice of structs) by the quantities of their fields; area is the filament's cross-section (m2),
-// nil if there is none.
+// list lays out rows of a result (a slice of structs) by the quantities of their fields; area is the filament's
+// cross-section (m2), nil if there is none.
 func list(id, title string, rows any, area *float64) Table {
 	t := Table{ID: id, Title: title}
 	v := reflect.ValueOf(rows)
@@ -113,7 +113,8 @@ func list(id, title string, rows any, area *float64) Table {
 		if kind.Kind() == reflect.Pointer {
 			kind = kind.Elem()
 		}
-		t.Columns = append(t.Columns, column(*f.Is, kind.Kind() == reflect.Float64 || kind.Kind() == reflect.Int, f.Wide))
+		t.Columns = append(t.Columns,
+			column(*f.Is, kind.Kind() == reflect.Float64 || kind.Kind() == reflect.Int, f.Wide))
 		if s, ok := f.Is.Second(quantity.Or(area, 0)); ok {
 			t.Columns = append(t.Columns, column(s, true, f.Wide || len(fields) > roomy))
 		}
@@ -133,9 +134,11 @@ func list(id, title string, rows any, area *float64) Table {
 }
 
 // summaryColumns are the columns of a table with one quantity a row.
-var summaryColumns = []Column{{Key: "quantity", Head: "quantity"}, {Key: "value", Head: "value", Number: true}, {Key: "unit", Head: "unit"}}
+var summaryColumns = []Column{{Key: "quantity", Head: "quantity"}, {Key: "value", Head: "value", Number: true},
+	{Key: "unit", Head: "unit"}}
 
-// summary lays out the numbers of one struct, a quantity a row, second units in rows of their own; what is not known is left out.
+// summary lays out the numbers of one struct, a quantity a row, second units in rows of their own; what is not known is
+// left out.
 func summary(id, title string, v any, area *float64, only ...string) Table {
 	t := Table{ID: id, Title: title, Columns: summaryColumns}
 	x := reflect.ValueOf(v)
@@ -233,7 +236,8 @@ func long(t Table) Table {
 func rangeTable(r *study.Range) Table {
 	t := Table{ID: "range", Title: "Likely range", Columns: []Column{
 		{Key: "quantity", Head: "quantity"}, {Key: "unit", Head: "unit"},
-		{Key: "low", Head: "low (5 %)", Number: true}, {Key: "best", Head: "best (50 %)", Number: true}, {Key: "high", Head: "high (95 %)", Number: true}}}
+		{Key: "low", Head: "low (5 %)", Number: true}, {Key: "best", Head: "best (50 %)", Number: true},
+		{Key: "high", Head: "high (95 %)", Number: true}}}
 	v := reflect.ValueOf(*r)
 	for _, f := range quantity.Fields(v.Type()) {
 		if b, ok := v.FieldByIndex(f.Index).Interface().(study.Interval); ok {
@@ -256,9 +260,11 @@ func loads(r *study.Result) Table {
 // mapTable is the operating map, the hottest block first.
 func mapTable(r *study.Result) Table {
 	block, flow := quantity.Of("block"), quantity.Of("flow")
-	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded", Columns: []Column{column(block, true, false)}, Long: true}
+	t := Table{ID: "map", Title: "Operating map: + usable, else the nearest limit exceeded",
+		Columns: []Column{column(block, true, false)}, Long: true}
 	for _, q := range r.Map.Flows {
-		t.Columns = append(t.Columns, Column{Key: "at_" + strconv.FormatFloat(flow.Unit.Edge(q), 'g', 6, 64) + "_" + flow.Unit.Key, Head: flow.Text(q)})
+		t.Columns = append(t.Columns, Column{Key: "at_" + strconv.FormatFloat(flow.Unit.Edge(q), 'g', 6, 64) + "_" +
+			flow.Unit.Key, Head: flow.Text(q)})
 	}
 	for i := len(r.Map.Temps) - 1; i >= 0; i-- {
 		row := []Cell{cell(block, r.Map.Temps[i])}
@@ -291,7 +297,9 @@ func meltTable(m *study.Melt) Table {
 	t := columns("melt", "Temperature in the melt zone, from axis to wall", []string{"z", "radius"}, m.Z, m.R)
 	q := quantity.Of("cell")
 	for j := range m.T[0] {
-		t.Columns = append(t.Columns, Column{Key: fmt.Sprintf("cell_%d_%s", j+1, q.Unit.Key), Head: fmt.Sprintf("cell %d %s", j+1, q.Unit.Text), Number: true})
+		t.Columns = append(t.Columns,
+			Column{Key: fmt.Sprintf("cell_%d_%s", j+1, q.Unit.Key), Head: fmt.Sprintf("cell %d %s", j+1, q.Unit.Text),
+				Number: true})
 	}
 	for i := range t.Rows {
 		for _, x := range m.T[i] {

@@ -21,8 +21,8 @@ import (
 
 func starter() *setup.Setup { return &casefile.Invented().Setup }
 
-// The number of a set-up as it stands lies in its own range, whatever the set-up: material, sizes, temperature, given values at the ends
-// of what they may be, bands of any width.
+// The number of a set-up as it stands lies in its own range, whatever the set-up: material, sizes, temperature, given
+// values at the ends of what they may be, bands of any width.
 func TestBestLiesInItsRange(t *testing.T) {
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
@@ -48,13 +48,18 @@ func TestBestLiesInItsRange(t *testing.T) {
 		if rapid.Bool().Draw(t, "given") {
 			q := vary.Must(s, vary.Viscosity)
 			x := q.Get(s)
-			s.Doubts = map[string]setup.Doubt{string(vary.Viscosity): {Kind: setup.Interval, Low: x / rapid.Float64Range(1, 3).Draw(t, "low"), High: x * rapid.Float64Range(1, 3).Draw(t, "high"), Calibrated: true}}
+			s.Doubts = map[string]setup.Doubt{string(vary.Viscosity): {Kind: setup.Interval,
+				Low: x / rapid.Float64Range(1, 3).Draw(t, "low"), High: x * rapid.Float64Range(1, 3).Draw(t, "high"),
+				Calibrated: true}}
 		}
-		r, err := assess.Spread(context.Background(), s, assess.Options{Samples: 64, Flow: rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3})
+		r,
+			err := assess.Spread(context.Background(), s,
+			assess.Options{Samples: 64, Flow: rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3})
 		if err != nil {
 			t.Fatal(err)
 		}
-		for name, x := range map[string]assess.Interval{"usable": r.Usable, "pushed": r.Pushed, "melted": r.Melted, "push": r.Push, "pressure": r.Pressure,
+		for name, x := range map[string]assess.Interval{"usable": r.Usable, "pushed": r.Pushed, "melted": r.Melted,
+			"push": r.Push, "pressure": r.Pressure,
 			"exit bulk": r.ExitBulk, "centre": r.EntryCentre, "heater": r.Heater} {
 			tol := 1e-3 * math.Abs(x.Best)
 			if !(x.Low <= x.Best+tol && x.Best <= x.High+tol) {
@@ -76,7 +81,9 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gains, err := assess.FindGains(s, now.Flow, func(k *flow.Case) (flow.Solver, error) { return march.New(k, march.Options{}), nil })
+	gains,
+		err := assess.FindGains(s, now.Flow,
+		func(k *flow.Case) (flow.Solver, error) { return march.New(k, march.Options{}), nil })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +96,8 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 		for _, st := range g.Steps {
 			q, _ := vary.Find(n, string(st.ID))
 			x := q.Get(n)
-			if err := q.Set(n, map[assess.Op]float64{assess.Add: x + st.By, assess.Times: x * st.By, assess.To: st.By}[st.Op]); err != nil {
+			if err := q.Set(n, map[assess.Op]float64{assess.Add: x + st.By, assess.Times: x * st.By,
+				assess.To: st.By}[st.Op]); err != nil {
 				t.Fatal(err)
 			}
 			edits = append(edits, q.Edits(n)...)
@@ -103,7 +111,8 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 			t.Fatal(err)
 		}
 		if math.Abs(r.Flow/g.Flow-1) > 1e-3 || r.Binding != g.Limit {
-			t.Errorf("%s: %g by %s in the table, %g by %s from the written file", g.Text, g.Flow*1e9, g.Limit, r.Flow*1e9, r.Binding)
+			t.Errorf("%s: %g by %s in the table, %g by %s from the written file", g.Text, g.Flow*1e9, g.Limit,
+				r.Flow*1e9, r.Binding)
 		}
 		if math.Abs(g.Gain-(g.Flow-now.Flow)) > 1e-15 {
 			t.Errorf("%s: gain %g", g.Text, g.Gain)
@@ -134,13 +143,16 @@ func TestRangeFollowsTheBands(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Doubts = map[string]setup.Doubt{string(vary.Viscosity): {Kind: setup.Factor, High: 1.1}, string(vary.Heated): {Kind: setup.Interval, Low: 0.7, High: 0.8}}
+	s.Doubts = map[string]setup.Doubt{string(vary.Viscosity): {Kind: setup.Factor, High: 1.1},
+		string(vary.Heated): {Kind: setup.Interval, Low: 0.7, High: 0.8}}
 	narrow, err := assess.Spread(context.Background(), s, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a, b := narrow.Push.High-narrow.Push.Low, wide.Push.High-wide.Push.Low; a > 0.7*b || narrow.Push.Best != wide.Push.Best {
-		t.Errorf("width %g N with narrow bands, %g N with the default ones; best %g and %g", a, b, narrow.Push.Best, wide.Push.Best)
+	if a, b := narrow.Push.High-narrow.Push.Low, wide.Push.High-wide.Push.Low; a > 0.7*b ||
+		narrow.Push.Best != wide.Push.Best {
+		t.Errorf("width %g N with narrow bands, %g N with the default ones; best %g and %g", a, b, narrow.Push.Best,
+			wide.Push.Best)
 	}
 	for _, u := range assess.Unknowns(s) {
 		s.Doubts[string(u.ID)] = setup.Doubt{}
@@ -155,12 +167,15 @@ func TestRangeFollowsTheBands(t *testing.T) {
 }
 
 func TestVerdicts(t *testing.T) {
-	for share, want := range map[float64]assess.Verdict{1: assess.Held, 0.95: assess.Held, 0.94: assess.Likely, 0.67: assess.Likely, 0.5: assess.Uncertain, 0.05: assess.Uncertain, 0.04: assess.NotHeld, 0: assess.NotHeld} {
+	for share, want := range map[float64]assess.Verdict{1: assess.Held, 0.95: assess.Held, 0.94: assess.Likely,
+		0.67: assess.Likely, 0.5: assess.Uncertain, 0.05: assess.Uncertain, 0.04: assess.NotHeld, 0: assess.NotHeld} {
 		if got := assess.Judge(share); got != want {
 			t.Errorf("%g: %s, want %s", share, got, want)
 		}
 	}
-	if assess.JudgeEnds(true, true, true) != assess.Held || assess.JudgeEnds(true, true, false) != assess.Likely || assess.JudgeEnds(true, false, false) != assess.Uncertain || assess.JudgeEnds(false, false, false) != assess.NotHeld {
+	if assess.JudgeEnds(true, true, true) != assess.Held || assess.JudgeEnds(true, true, false) != assess.Likely ||
+		assess.JudgeEnds(true, false, false) != assess.Uncertain ||
+		assess.JudgeEnds(false, false, false) != assess.NotHeld {
 		t.Error("verdicts of the ends")
 	}
 }

@@ -37,7 +37,8 @@ const (
 
 // Changes are the changes that FindGains tries.
 var Changes = []Change{
-	{"block 10 K hotter", []Step{{vary.Block, Add, 10}}, func(_, n *setup.Setup) bool { return n.Block < n.Material.Decomposition }},
+	{"block 10 K hotter", []Step{{vary.Block, Add, 10}},
+		func(_, n *setup.Setup) bool { return n.Block < n.Material.Decomposition }},
 	{"bore 0.1 mm wider", []Step{{vary.Bore, Add, 0.1e-3}}, nil},
 	{"melt zone 5 mm longer", []Step{{vary.Zone, Add, 5e-3}}, nil},
 	{"all of the melt zone heated", []Step{{vary.Heated, To, 1}}, nil},
@@ -64,8 +65,8 @@ var MouldChanges = []Change{
 	{"nozzle bore 50 % wider", []Step{{vary.Bore, Times, 1.5}}, nil},
 }
 
-// Apply returns a copy of the set-up with the change made; false if the set-up does not have what changes, it would leave its bounds, or
-// nothing would change.
+// Apply returns a copy of the set-up with the change made; false if the set-up does not have what changes, it would
+// leave its bounds, or nothing would change.
 func (c *Change) Apply(s *setup.Setup) (*setup.Setup, bool) {
 	n := s.Clone()
 	moved := false
@@ -94,8 +95,8 @@ type Gain struct {
 	Limit      match.Limit
 }
 
-// FindGains lists the usable flow (m3/s) after each change that the set-up takes, the largest gain first, from the usable flow as it stands. solver
-// makes a solver for a case.
+// FindGains lists the usable flow (m3/s) after each change that the set-up takes, the largest gain first, from the
+// usable flow as it stands. solver makes a solver for a case.
 func FindGains(s *setup.Setup, now float64, solver func(c *flow.Case) (flow.Solver, error)) ([]Gain, error) {
 	var out []Gain
 	for i := range Changes {
@@ -138,8 +139,9 @@ type SetPoint struct {
 // setPoints is the number of flows of a heating table, to 1.2 times the flow of interest.
 const setPoints = 12
 
-// SetPoints lists the temperature to set at each flow up to 1.2 times top (m3/s), within the range of block temperatures looked at, so that the push holds
-// what the feeder can give (capability over safety factor, by flow) or, if force is above 0, that force (N).
+// SetPoints lists the temperature to set at each flow up to 1.2 times top (m3/s), within the range of block
+// temperatures looked at, so that the push holds what the feeder can give (capability over safety factor, by flow) or,
+// if force is above 0, that force (N).
 func SetPoints(s *setup.Setup, v flow.Solver, top, force float64) ([]SetPoint, error) {
 	var d flow.Solution
 	lo, hi := s.Temps[0], s.Temps[1]

@@ -24,16 +24,16 @@ type Supply struct {
 	Melt   float64 // K, mixing cup at the exit once the flow is steady
 	Centre float64 // K, its centre
 	Heater float64 // W that the steady flow takes
-	// Available is the melt (m3) that a hot end at rest holds, from the start of the heated length on: that much comes as
-	// warm as the block, what follows as Melt.
+	// Available is the melt (m3) that a hot end at rest holds, from the start of the heated length on: that much comes
+	// as warm as the block, what follows as Melt.
 	Available float64
 }
 
 // ErrMould reports a mould that cannot be asked about.
 var ErrMould = errors.New("mould")
 
-// NewSupply tabulates the push of the hot end up to a flow (m3/s), and what comes out at that flow. Errors: a flow or block
-// temperature that has no answer, in units of the case file.
+// NewSupply tabulates the push of the hot end up to a flow (m3/s), and what comes out at that flow. Errors: a flow or
+// block temperature that has no answer, in units of the case file.
 func NewSupply(s *setup.Setup, top float64) (*Supply, error) {
 	x := &Supply{s: s}
 	m := march.New(&s.Case, march.Options{})
@@ -42,15 +42,18 @@ func NewSupply(s *setup.Setup, top float64) (*Supply, error) {
 	for i := range n {
 		q := top * math.Pow(1e-3, 1-float64(i)/(n-1))
 		if err := m.Solve(s.Block, q, &d); err != nil {
-			return nil, fmt.Errorf("%w: no answer of the hot end at %.3g mm3/s with the block at %.0f degC (mould.flow_mm3_s, hot_end.block_degC): %v",
+			return nil, fmt.Errorf("%w: no answer of the hot end at %.3g mm3/s with the block at %.0f degC "+
+				"(mould.flow_mm3_s, hot_end.block_degC): %v",
 				ErrMould, q/unit.MM3, unit.Celsius(s.Block), err)
 		}
 		x.lnQ, x.push = append(x.lnQ, math.Log(q)), append(x.push, d.Push)
 	}
 	x.Melt, x.Centre, x.Heater, x.Available = d.ExitBulk, d.ExitCentre, d.Heater, s.HotEnd.Volume()
 	if x.Melt <= s.Mould.Surface {
-		return nil, fmt.Errorf("%w: at mould.flow_mm3_s = %.3g the melt leaves the nozzle at %.0f degC, not warmer than mould.mould_degC = %.0f: "+
-			"fill more slowly or heat the block", ErrMould, top/unit.MM3, unit.Celsius(x.Melt), unit.Celsius(s.Mould.Surface))
+		return nil, fmt.Errorf("%w: at mould.flow_mm3_s = %.3g the melt leaves the nozzle at %.0f degC, not warmer "+
+			"than mould.mould_degC = %.0f: "+
+			"fill more slowly or heat the block", ErrMould, top/unit.MM3, unit.Celsius(x.Melt),
+			unit.Celsius(s.Mould.Surface))
 	}
 	return x, nil
 }
@@ -93,8 +96,8 @@ func (f *Filling) Share() float64 {
 	return 0
 }
 
-// FillMould fills the mould of a set-up with what its feeder and hot end give. Errors: no mould; one that cannot be asked about
-// (ErrMould); a cancelled context. A short shot is a result.
+// FillMould fills the mould of a set-up with what its feeder and hot end give. Errors: no mould; one that cannot be
+// asked about (ErrMould); a cancelled context. A short shot is a result.
 func FillMould(ctx context.Context, s *setup.Setup) (*Filling, error) {
 	if s.Mould == nil {
 		return nil, fmt.Errorf("%w: the set-up has none", ErrMould)
@@ -132,7 +135,8 @@ type variant struct {
 	same bool                          // hot end and flow are those of the set-up: its supply serves
 }
 
-// run fills all variants over the cores. Only a cancelled context is an error: a variant without an answer says so in its row.
+// run fills all variants over the cores. Only a cancelled context is an error: a variant without an answer says so in
+// its row.
 func run(ctx context.Context, x *Supply, list []variant) ([]Variant, error) {
 	out := make([]Variant, len(list))
 	err := num.Parallel(len(list), func() func(int) error {
@@ -187,8 +191,9 @@ func contactText(h float64) string {
 	return fmt.Sprintf("contact with the mould %.0f W/(m2 K)", h)
 }
 
-// MouldEnds fills with all that is not known at the end that lets melt run far, and at the other: viscosity and heated length as
-// Corners has them, contact, no-flow temperature, mould temperature, and the bound on the viscosity of set melt.
+// MouldEnds fills with all that is not known at the end that lets melt run far, and at the other: viscosity and heated
+// length as Corners has them, contact, no-flow temperature, mould temperature, and the bound on the viscosity of set
+// melt.
 func MouldEnds(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, error) {
 	at := Corners(s)
 	end := func(i int, name string, sign float64) variant {
@@ -202,7 +207,8 @@ func MouldEnds(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, error
 			}
 		}
 		word := map[bool]string{true: "higher", false: "lower"}
-		text := fmt.Sprintf("%s: %s, %s, mould %.3g K %s, no-flow temperature %.3g K %s", name, at[i].What, how, m.SurfaceRange,
+		text := fmt.Sprintf("%s: %s, %s, mould %.3g K %s, no-flow temperature %.3g K %s", name, at[i].What, how,
+			m.SurfaceRange,
 			map[bool]string{true: "warmer", false: "colder"}[sign > 0], m.NoFlowRange, word[sign < 0])
 		return variant{what: text, make: withMould(at[i].Setup, func(m *mould.Spec) {
 			m.Contact, m.SolidCap = contact, math.Max(cap, m.SolidCap)
@@ -221,8 +227,8 @@ func noFlowOf(s *setup.Setup) float64 {
 	return mould.NoFlow(s.Material)
 }
 
-// MouldDoubts fills with one thing at a time at the ends of what it may be, and with melt that has come to the temperature of the
-// block at rest.
+// MouldDoubts fills with one thing at a time at the ends of what it may be, and with melt that has come to the
+// temperature of the block at rest.
 func MouldDoubts(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, error) {
 	m := s.Mould
 	var list []variant
@@ -235,7 +241,8 @@ func MouldDoubts(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, err
 		}
 	}
 	for _, sign := range []float64{-1, 1} {
-		add(fmt.Sprintf("no-flow temperature %.3g K %s", m.NoFlowRange, map[bool]string{true: "higher", false: "lower"}[sign > 0]),
+		add(fmt.Sprintf("no-flow temperature %.3g K %s", m.NoFlowRange,
+			map[bool]string{true: "higher", false: "lower"}[sign > 0]),
 			func(m *mould.Spec) { m.NoFlow = noFlowOf(s) + sign*m.NoFlowRange })
 	}
 	for _, sign := range []float64{-1, 1} {
@@ -250,8 +257,9 @@ func MouldDoubts(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, err
 	for _, c := range Corners(s) {
 		list = append(list, variant{what: c.What, make: func() (*setup.Setup, string) { return c.Setup, "" }})
 	}
-	list = append(list, variant{what: fmt.Sprintf("melt as warm as the block: the first %.0f mm3", x.Available/unit.MM3), same: true,
-		make: func() (*setup.Setup, string) { return s, "" }, melt: func(*Supply) float64 { return s.Block }})
+	list = append(list,
+		variant{what: fmt.Sprintf("melt as warm as the block: the first %.0f mm3", x.Available/unit.MM3), same: true,
+			make: func() (*setup.Setup, string) { return s, "" }, melt: func(*Supply) float64 { return s.Block }})
 	return run(ctx, x, list)
 }
 
@@ -265,7 +273,8 @@ func MouldGains(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, erro
 				return n, ""
 			}
 			return nil, "not possible with this case"
-		}, same: len(c.Steps) == 1 && (c.Steps[0].ID == vary.Mould || c.Steps[0].ID == vary.Feed || c.Steps[0].ID == vary.Wall)})
+		}, same: len(c.Steps) == 1 && (c.Steps[0].ID == vary.Mould || c.Steps[0].ID == vary.Feed ||
+			c.Steps[0].ID == vary.Wall)})
 	}
 	return run(ctx, x, list)
 }
@@ -284,7 +293,8 @@ type LongestFlow struct {
 // longestReach is how many times the length of the cavity is looked at.
 const longestReach = 6
 
-// FindLongest maps the longest flow; nil for a mould whose last cavity is no strip or disc. Errors: a cancelled context.
+// FindLongest maps the longest flow; nil for a mould whose last cavity is no strip or disc. Errors: a cancelled
+// context.
 func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, error) {
 	last := -1
 	for i, e := range s.Mould.Elements {
@@ -348,8 +358,8 @@ func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, 
 	return out, err
 }
 
-// Thinnest interpolates the thickness (m) from which on the flow is as long as asked at a mould temperature (by number); false if none of
-// those looked at is, or there is no answer.
+// Thinnest interpolates the thickness (m) from which on the flow is as long as asked at a mould temperature (by
+// number); false if none of those looked at is, or there is no answer.
 func (l *LongestFlow) Thinnest(k int) (float64, bool) {
 	for i, x := range l.Longest[k] {
 		switch {

@@ -12,14 +12,15 @@ import (
 	"meltload/flow/vary"
 )
 
-// Pair joins the hot end of one set-up with the feeder of another on the duty of a third: its filament, block temperature, path, limits and wanted
-// flow. How well hot end and feeder are known comes with them.
+// Pair joins the hot end of one set-up with the feeder of another on the duty of a third: its filament, block
+// temperature, path, limits and wanted flow. How well hot end and feeder are known comes with them.
 func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 	n := duty.Clone()
 	n.HotEnd, n.Contact, n.Stock = hotEnd.HotEnd, hotEnd.Contact, hotEnd.Stock
 	n.HotEnd.Sections = append([]flow.Section(nil), hotEnd.HotEnd.Sections...)
 	n.Feeder = feeder.Feeder.Clone()
-	if k := n.Feeder.Stock; k == nil || k.Material != n.Material || k.Diameter != n.Filament.Diameter { // it pushes the duty's filament now
+	// it pushes the duty's filament now
+	if k := n.Feeder.Stock; k == nil || k.Material != n.Material || k.Diameter != n.Filament.Diameter {
 		stock := push.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
 		if k != nil {
 			stock.Temperature = k.Temperature
@@ -32,7 +33,9 @@ func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 	for _, x := range []struct {
 		from *setup.Setup
 		is   func(s vary.Scope) bool
-	}{{duty, func(s vary.Scope) bool { return s == vary.OfRig || s == vary.OfStock }}, {hotEnd, func(s vary.Scope) bool { return s == vary.OfHotEnd }}, {feeder, func(s vary.Scope) bool { return s == vary.OfFeeder }}} {
+	}{{duty, func(s vary.Scope) bool { return s == vary.OfRig || s == vary.OfStock }},
+		{hotEnd, func(s vary.Scope) bool { return s == vary.OfHotEnd }},
+		{feeder, func(s vary.Scope) bool { return s == vary.OfFeeder }}} {
 		d := maps.Clone(x.from.Doubts)
 		maps.DeleteFunc(d, func(id string, _ setup.Doubt) bool { return !x.is(vary.ID(id).Scope()) })
 		maps.Copy(n.Doubts, d)
@@ -40,8 +43,8 @@ func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 	return n
 }
 
-// Shared draws for several hot ends and feeders at once: what belongs to the stock and the rig has one coordinate for all, so that it cancels where pairs share
-// it; each hot end and each feeder has coordinates of its own.
+// Shared draws for several hot ends and feeders at once: what belongs to the stock and the rig has one coordinate for
+// all, so that it cancels where pairs share it; each hot end and each feeder has coordinates of its own.
 type Shared struct {
 	points  *mat.Dense
 	ofHot   []int // places in Unknowns of what belongs to a hot end

@@ -13,8 +13,8 @@ import (
 	"meltload/materials/num"
 )
 
-// Interval is the range of a number: its value for the set-up as it stands, with every unknown at the middle of its band, and the 5 and 95 per cent points
-// of the samples. A test holds that the value lies between them.
+// Interval is the range of a number: its value for the set-up as it stands, with every unknown at the middle of its
+// band, and the 5 and 95 per cent points of the samples. A test holds that the value lies between them.
 type Interval struct{ Low, Best, High float64 }
 
 // Range is what sampling tells. Flows in m3/s, the rest in SI.
@@ -63,7 +63,8 @@ type Options struct {
 	Progress func(done float64)
 }
 
-// Spread samples what is not known about a set-up with the marching solver, spread over the cores. A cancelled context ends it with its error.
+// Spread samples what is not known about a set-up with the marching solver, spread over the cores. A cancelled context
+// ends it with its error.
 func Spread(ctx context.Context, s *setup.Setup, o Options) (*Range, error) {
 	if o.Samples == 0 {
 		o.Samples = s.Samples
@@ -84,9 +85,12 @@ func Spread(ctx context.Context, s *setup.Setup, o Options) (*Range, error) {
 	for _, x := range []struct {
 		to *Interval
 		of func(x *Sample) float64
-	}{{&r.Usable, usableOf}, {&r.Pushed, func(x *Sample) float64 { return x.Pushed }}, {&r.Melted, func(x *Sample) float64 { return x.Melted }},
-		{&r.Push, func(x *Sample) float64 { return x.Push }}, {&r.Pressure, func(x *Sample) float64 { return x.Pressure }},
-		{&r.ExitBulk, func(x *Sample) float64 { return x.ExitBulk }}, {&r.EntryCentre, func(x *Sample) float64 { return x.EntryCentre }},
+	}{{&r.Usable, usableOf}, {&r.Pushed, func(x *Sample) float64 { return x.Pushed }},
+		{&r.Melted, func(x *Sample) float64 { return x.Melted }},
+		{&r.Push, func(x *Sample) float64 { return x.Push }},
+		{&r.Pressure, func(x *Sample) float64 { return x.Pressure }},
+		{&r.ExitBulk, func(x *Sample) float64 { return x.ExitBulk }},
+		{&r.EntryCentre, func(x *Sample) float64 { return x.EntryCentre }},
 		{&r.Heater, func(x *Sample) float64 { return x.Heater }}} {
 		q := uq.Quantiles(Column(out, x.of), 0.05, 0.95)
 		*x.to = Interval{Low: q[0], Best: x.of(&best), High: q[1]}
@@ -101,7 +105,8 @@ func Spread(ctx context.Context, s *setup.Setup, o Options) (*Range, error) {
 	for l, n := range count {
 		r.Limits = append(r.Limits, LimitShare{l, n})
 	}
-	slices.SortFunc(r.Limits, func(a, b LimitShare) int { return order(b.Share, a.Share, string(a.Limit), string(b.Limit)) })
+	slices.SortFunc(r.Limits,
+		func(a, b LimitShare) int { return order(b.Share, a.Share, string(a.Limit), string(b.Limit)) })
 	r.influences(s, us, base, best, draws, Column(out, usableOf), o.Flow)
 	return r, nil
 }
@@ -124,7 +129,8 @@ func order(a, b float64, x, y string) int {
 }
 
 // influences moves one unknown at a time to its 5 and 95 per cent points, the others at their middle.
-func (r *Range) influences(s *setup.Setup, us []Unknown, base *march.Solver, best Sample, draws [][]float64, usable []float64, flow float64) {
+func (r *Range) influences(s *setup.Setup, us []Unknown, base *march.Solver, best Sample, draws [][]float64,
+	usable []float64, flow float64) {
 	mid := Middle(us)
 	ends := make([][2]float64, len(us))
 	_ = num.Parallel(2*len(us), func() func(int) error {
@@ -143,7 +149,8 @@ func (r *Range) influences(s *setup.Setup, us []Unknown, base *march.Solver, bes
 	})
 	for j := range us {
 		if !us[j].Band.Known {
-			r.Influences = append(r.Influences, Influence{us[j], uq.RankCorrelation(uq.Column(draws, j), usable), ends[j][0], ends[j][1]})
+			r.Influences = append(r.Influences, Influence{us[j], uq.RankCorrelation(uq.Column(draws, j), usable),
+				ends[j][0], ends[j][1]})
 		}
 	}
 	slices.SortStableFunc(r.Influences, func(a, b Influence) int {
@@ -160,9 +167,10 @@ func Column(xs []Sample, of func(x *Sample) float64) []float64 {
 	return out
 }
 
-// Run answers every draw of the unknowns of a set-up (in the order of Unknowns), at an operating flow (m3/s), spread over the cores. base is a
-// solver of the set-up's case, near the answer that the searches start from.
-func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, base *march.Solver, flow float64, near Sample, progress func(done float64)) ([]Sample, error) {
+// Run answers every draw of the unknowns of a set-up (in the order of Unknowns), at an operating flow (m3/s), spread
+// over the cores. base is a solver of the set-up's case, near the answer that the searches start from.
+func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, base *march.Solver, flow float64,
+	near Sample, progress func(done float64)) ([]Sample, error) {
 	out := make([]Sample, len(draws))
 	index := make([][]float64, len(draws)) // package uq hands over a row: here its number
 	for i := range index {
@@ -219,7 +227,8 @@ func (w *sampler) sample(x []float64) Sample {
 	var out Sample
 	at := value(w.flow, func(m match.Margin) bool { return !m.Warns })
 	d := &w.d
-	out.Push, out.Pressure, out.ExitBulk, out.EntryCentre, out.Heater = d.Push, d.Pressure, d.ExitBulk, d.EntryCentre, d.Heater
+	out.Push, out.Pressure, out.ExitBulk, out.EntryCentre, out.Heater = d.Push, d.Pressure, d.ExitBulk,
+		d.EntryCentre, d.Heater
 	out.Held = at >= 0
 	l := n.Limits
 	core := func(m match.Margin) bool { return m.Limit == match.Core }
@@ -256,7 +265,8 @@ func (w *sampler) binding(m *match.Matcher, block float64, x Sample, l match.Lim
 // tolerance of a flow found, as a share.
 const tolerance = 1e-3
 
-// highest returns the flow up to which f is not negative, walking out from near: hi if it never turns, 0 if it is negative at lo.
+// highest returns the flow up to which f is not negative, walking out from near: hi if it never turns, 0 if it is
+// negative at lo.
 func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 	q := math.Min(math.Max(near, 1.01*lo), 0.99*hi)
 	a, b := q, q

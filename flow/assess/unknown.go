@@ -1,5 +1,6 @@
-// Package assess answers for a set-up and everything it may be, given what is not known: the range of its headline numbers, how sure a
-// verdict is, what one change at a time would gain, and the temperature to set at each flow. Numbers are in SI.
+// Package assess answers for a set-up and everything it may be, given what is not known: the range of its headline
+// numbers, how sure a verdict is, what one change at a time would gain, and the temperature to set at each flow.
+// Numbers are in SI.
 package assess
 
 import (
@@ -8,8 +9,10 @@ import (
 	"meltload/flow/vary"
 )
 
-// sampled are the quantities that are sampled, in the order of the coordinates: the filament before the barrel, which it must fit.
-var sampled = []vary.ID{vary.Viscosity, vary.Heated, vary.Contact, vary.Eccentricity, vary.Entrance, vary.FlowPoint, vary.Tip, vary.Block, vary.Filament,
+// sampled are the quantities that are sampled, in the order of the coordinates: the filament before the barrel, which
+// it must fit.
+var sampled = []vary.ID{vary.Viscosity, vary.Heated, vary.Contact, vary.Eccentricity, vary.Entrance, vary.FlowPoint,
+	vary.Tip, vary.Block, vary.Filament,
 	vary.Barrel, vary.Bore, vary.Drag, vary.Force}
 
 // Unknown is a quantity of a set-up with how well it is known.
@@ -76,8 +79,9 @@ type Corner struct {
 	What string
 }
 
-// Corners are the set-up with viscosity and heated share, the two that move the load most, both at their easy and both at their hard end (5 and 95 per cent
-// points); all else stays. They give a coarse range for answers that take too long to sample.
+// Corners are the set-up with viscosity and heated share, the two that move the load most, both at their easy and both
+// at their hard end (5 and 95 per cent points); all else stays. They give a coarse range for answers that take too long
+// to sample.
 func Corners(s *setup.Setup) [2]Corner {
 	us := Unknowns(s)
 	at := func(level, heat float64) *setup.Setup {
@@ -92,5 +96,6 @@ func Corners(s *setup.Setup) [2]Corner {
 		}
 		return Apply(s, us, x)
 	}
-	return [2]Corner{{at(0.05, 0.95), "low viscosity, long heated length"}, {at(0.95, 0.05), "high viscosity, short heated length"}}
+	return [2]Corner{{at(0.05, 0.95), "low viscosity, long heated length"},
+		{at(0.95, 0.05), "high viscosity, short heated length"}}
 }

@@ -34,8 +34,9 @@ func Judge(share float64) Verdict {
 	return NotHeld
 }
 
-// JudgeEnds is the verdict where there is no time to sample: whether it holds as the set-up stands, and with what moves it most at its easy
-// and at its hard end. Held at the hard end is held; at the middle, likely; at the easy end alone, uncertain.
+// JudgeEnds is the verdict where there is no time to sample: whether it holds as the set-up stands, and with what moves
+// it most at its easy and at its hard end. Held at the hard end is held; at the middle, likely; at the easy end alone,
+// uncertain.
 func JudgeEnds(easy, middle, hard bool) Verdict {
 	switch {
 	case hard && middle && easy:

@@ -109,7 +109,8 @@ type Plan struct {
 func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, error) {
 	w.defaults()
 	if !(w.High > w.Low && w.Low > 0) {
-		return nil, fmt.Errorf("benchplan: forces from %.3g to %.3g N; a low end above 0 and a higher high end are needed", w.Low, w.High)
+		return nil, fmt.Errorf("benchplan: forces from %.3g to %.3g N; a low end above 0 and a higher high end are "+
+			"needed", w.Low, w.High)
 	}
 	if w.Blocks == ([2]float64{}) {
 		w.Blocks = c.Material.Window
@@ -179,7 +180,8 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 			if rep%2 == 0 {
 				l = order[len(order)-1-i]
 			}
-			r := Run{Number: len(p.Runs) + 1, Repeat: rep, Flow: l.q, Block: l.T, Want: l.want, Force: l.force, Purge: 2 * volume}
+			r := Run{Number: len(p.Runs) + 1, Repeat: rep, Flow: l.q, Block: l.T, Want: l.want, Force: l.force,
+				Purge: 2 * volume}
 			r.Soak = math.Ceil(melt + blockTime(c, at, l.T))
 			for _, sp := range p.Spans {
 				if sp.Flow == l.q {
@@ -228,7 +230,9 @@ func settling(ctx context.Context, c *flow.Case, block, q float64) (float64, err
 	stay := c.HotEnd.Volume() / q
 	cc := *c
 	cc.HotEnd.Block.Power = 0 // an ideal heater: the plan assumes a held block
-	tr, err := (&transient.Run{Case: &cc, Block: block, Phases: []transient.Phase{{Duration: 6 * stay, Flow: q}}}).Play(ctx)
+	tr,
+		err := (&transient.Run{Case: &cc, Block: block, Phases: []transient.Phase{{Duration: 6 * stay, Flow: q}}}).Play(
+		ctx)
 	if err != nil {
 		return 0, err
 	}
@@ -260,7 +264,8 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 		return d.Push
 	}
 	find := func(T, want float64) (float64, bool) {
-		b, err := num.Root(func(b float64) float64 { return math.Log(with(b, T) / want) }, 0.15e-3, math.Max(1.5e-3, 1.01*bore), 0.005e-3)
+		b, err := num.Root(func(b float64) float64 { return math.Log(with(b, T) / want) }, 0.15e-3,
+			math.Max(1.5e-3, 1.01*bore), 0.005e-3)
 		return b, err == nil
 	}
 	if sp.Most < w.High {
@@ -290,11 +295,13 @@ func cellCheck(full, top float64) Check {
 	need := (1 + Reserve) * top
 	if full == 0 {
 		return Check{"load cell range", false, fmt.Sprintf(
-			"full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N and a quarter in reserve. "+
+			"full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N and a quarter in "+
+				"reserve. "+
 				"A 5 kg cell is only 49 N", need, need/unit.KGF, top)}
 	}
 	return Check{"load cell range", full >= need, fmt.Sprintf(
-		"%.0f N full scale (%.1f kgf) against a highest force of %.0f N; with a quarter in reserve %.0f N (%.1f kgf) are needed. "+
+		"%.0f N full scale (%.1f kgf) against a highest force of %.0f N; with a quarter in reserve %.0f N (%.1f "+
+			"kgf) are needed. "+
 			"A 5 kg cell is only 49 N", full, full/unit.KGF, top, need, need/unit.KGF)}
 }
 
@@ -326,9 +333,12 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	p.Checks = append(p.Checks, cellCheck(w.CellMax, top))
 	step := (w.High - w.Low) / float64(w.Levels-1)
 	if w.CellStep > 0 {
-		add("load cell resolution", w.CellStep <= step/20, "steps of %.2g N against levels %.1f N apart; a twentieth is wanted", w.CellStep, step)
+		add("load cell resolution", w.CellStep <= step/20,
+			"steps of %.2g N against levels %.1f N apart; a twentieth is wanted", w.CellStep, step)
 	}
-	add("repeats", p.Repeats <= 6, "%d runs of each level give the mean within %.0f %% at %.0f %% confidence, for a scatter of %.0f %% (GUM type A)", p.Repeats, 100*w.HalfWidth, 100*w.Confidence, 100*w.Scatter)
+	add("repeats", p.Repeats <= 6,
+		"%d runs of each level give the mean within %.0f %% at %.0f %% confidence, for a scatter of %.0f %% (GUM "+
+			"type A)", p.Repeats, 100*w.HalfWidth, 100*w.Confidence, 100*w.Scatter)
 	fastest := 0.0
 	for _, q := range w.Flows {
 		fastest = math.Max(fastest, q)
@@ -350,24 +360,31 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 		p.nyquist("tooth ripple", v/wheel*float64(w.GearTeeth), add)
 	}
 	need := 5.0 // samples in the second around a failure
-	add("sampling of the peak", w.Rate >= need, "%.0f Hz; a grind collapses within a second, so that %.0f Hz is the least and 80 Hz shows its shape", w.Rate, need)
+	add("sampling of the peak", w.Rate >= need,
+		"%.0f Hz; a grind collapses within a second, so that %.0f Hz is the least and 80 Hz shows its shape",
+		w.Rate, need)
 	for _, sp := range p.Spans {
-		text := fmt.Sprintf("%.0f to %.0f N at %.3g mm3/s from %.0f to %.0f degC", sp.Least, sp.Most, sp.Flow/unit.MM3, unit.Celsius(w.Blocks[1]), unit.Celsius(w.Blocks[0]))
+		text := fmt.Sprintf("%.0f to %.0f N at %.3g mm3/s from %.0f to %.0f degC", sp.Least, sp.Most, sp.Flow/unit.MM3,
+			unit.Celsius(w.Blocks[1]), unit.Celsius(w.Blocks[0]))
 		if sp.Advice != "" {
 			text += ": " + sp.Advice
 		}
 		add("range of forces", sp.Reaches, "%s", text)
 	}
-	p.Ending = "At the end: heater off or to the lowest safe set point, force down to zero, filament retracted while soft, and wait until the block is below 60 degC before touching anything."
+	p.Ending = "At the end: heater off or to the lowest safe set point, force down to zero, filament retracted " +
+		"while soft, and wait until the block is below 60 degC before touching anything."
 }
 
 func (p *Plan) nyquist(name string, f float64, add func(name string, ok bool, format string, a ...any)) {
 	half := p.Wish.Rate / 2
 	if f < half {
-		add(name, true, "%.3g Hz at the fastest feed, below half the sampling rate of %.3g Hz: it will be seen as it is", f, p.Wish.Rate)
+		add(name, true,
+			"%.3g Hz at the fastest feed, below half the sampling rate of %.3g Hz: it will be seen as it is", f,
+			p.Wish.Rate)
 		return
 	}
-	add(name, false, "%.3g Hz at the fastest feed, above half the sampling rate: it will show as %.3g Hz; sample at %.0f Hz or more, or do not read it as a slow effect", f, loadcell.Alias(f, p.Wish.Rate), math.Ceil(2.5*f))
+	add(name, false, "%.3g Hz at the fastest feed, above half the sampling rate: it will show as %.3g Hz; sample at "+
+		"%.0f Hz or more, or do not read it as a slow effect", f, loadcell.Alias(f, p.Wish.Rate), math.Ceil(2.5*f))
 }
 
 // predict plays the hardest run: soaked start to the end of the hold.
@@ -378,11 +395,15 @@ func (p *Plan) predict(ctx context.Context, c *flow.Case) error {
 			hard = r
 		}
 	}
-	tr, err := (&transient.Run{Case: c, Block: hard.Block, Phases: []transient.Phase{{Name: "feed", Duration: hard.Purge/hard.Flow + hard.Hold, Flow: hard.Flow}}}).Play(ctx)
+	tr,
+		err := (&transient.Run{Case: c, Block: hard.Block,
+		Phases: []transient.Phase{{Name: "feed", Duration: hard.Purge/hard.Flow + hard.Hold, Flow: hard.Flow}}}).Play(
+		ctx)
 	if err != nil {
 		return err
 	}
 	p.Trace = tr
-	p.TraceText = fmt.Sprintf("predicted trace of the hardest run: %.3g mm3/s at %.0f degC", hard.Flow/unit.MM3, unit.Celsius(hard.Block))
+	p.TraceText = fmt.Sprintf("predicted trace of the hardest run: %.3g mm3/s at %.0f degC", hard.Flow/unit.MM3,
+		unit.Celsius(hard.Block))
 	return nil
 }

@@ -14,12 +14,14 @@ import (
 
 func TestPlan(t *testing.T) {
 	c := casefile.Invented()
-	w := Wish{Low: 20, High: 40, Flows: []float64{5e-9, 20e-9}, Blocks: [2]float64{unit.Kelvin(175), unit.Kelvin(245)}, CellMax: 20 * unit.KGF, CellStep: 0.05, Rate: 80, GearTeeth: 40}
+	w := Wish{Low: 20, High: 40, Flows: []float64{5e-9, 20e-9}, Blocks: [2]float64{unit.Kelvin(175), unit.Kelvin(245)},
+		CellMax: 20 * unit.KGF, CellStep: 0.05, Rate: 80, GearTeeth: 40}
 	p, err := New(context.Background(), &c.Case, c.Feeder, w)
 	if err != nil {
 		t.Fatal(err)
 	}
-	// 5 % scatter to 10 % half-width at 95 %: four runs (t = 3.18 for three degrees of freedom, 3.18 x 5/2 = 7.95 %; three give 12.4 %).
+	// 5 % scatter to 10 % half-width at 95 %: four runs (t = 3.18 for three degrees of freedom, 3.18 x 5/2 = 7.95 %;
+	// three give 12.4 %).
 	if p.Repeats != 4 || len(p.Runs) != 4*2*5 {
 		t.Errorf("%d repeats, %d runs", p.Repeats, len(p.Runs))
 	}
@@ -65,7 +67,8 @@ func TestPlan(t *testing.T) {
 
 func TestChecksSeeABadRig(t *testing.T) {
 	c := casefile.Invented()
-	p, err := New(context.Background(), &c.Case, c.Feeder, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9}, CellMax: 5 * unit.KGF, CellStep: 5, Rate: 4, Scatter: 0.2})
+	p, err := New(context.Background(), &c.Case, c.Feeder, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9},
+		CellMax: 5 * unit.KGF, CellStep: 5, Rate: 4, Scatter: 0.2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -75,7 +78,8 @@ func TestChecksSeeABadRig(t *testing.T) {
 			bad[k.Name] = k.Text
 		}
 	}
-	for _, n := range []string{"load cell range", "load cell resolution", "repeats", "step ripple", "sampling of the peak", "range of forces"} {
+	for _, n := range []string{"load cell range", "load cell resolution", "repeats", "step ripple",
+		"sampling of the peak", "range of forces"} {
 		if bad[n] == "" {
 			t.Errorf("%s passes: %v", n, p.Checks)
 		}

@@ -1,10 +1,11 @@
-// Package calibrate fits what a user cannot know to measured push forces: viscosity factor, heated share of the barrel, entrance loss, eccentricity
-// of the rod, path drag, or a load cell's offset. It picks what the measurements can tell apart, gives each a value with a 95 % interval, leaves
-// the others at what was known before with the reason, and proposes the tests that would tell most.
+// Package calibrate fits what a user cannot know to measured push forces: viscosity factor, heated share of the barrel,
+// entrance loss, eccentricity of the rod, path drag, or a load cell's offset. It picks what the measurements can tell
+// apart, gives each a value with a 95 % interval, leaves the others at what was known before with the reason, and
+// proposes the tests that would tell most.
 //
-// The fit is a weighted least-squares one in which what is known beforehand takes part: each factor's band (package vary) counts as one
-// measurement, whose standard uncertainty is half of the band's width. So the fit settles also where the forces hardly tell a factor, and a factor moves
-// away from its band only as far as the forces ask for it.
+// The fit is a weighted least-squares one in which what is known beforehand takes part: each factor's band (package
+// vary) counts as one measurement, whose standard uncertainty is half of the band's width. So the fit settles also
+// where the forces hardly tell a factor, and a factor moves away from its band only as far as the forces ask for it.
 package calibrate
 
 import (
@@ -33,10 +34,11 @@ const Offset Factor = "offset"
 var Candidates = []Factor{vary.Viscosity, vary.Heated, vary.Entrance, vary.Eccentricity, vary.Drag}
 
 // Factors lists all that can be fitted.
-var Factors = []Factor{vary.Viscosity, vary.Heated, vary.Entrance, vary.Eccentricity, vary.Drag, vary.Contact, vary.Tip, vary.Block, Offset}
+var Factors = []Factor{vary.Viscosity, vary.Heated, vary.Entrance, vary.Eccentricity, vary.Drag, vary.Contact, vary.Tip,
+	vary.Block, Offset}
 
-// Point is a steady push: block temperature (K), flow (m3/s), force at the feeder (N) and its standard uncertainty (N; 0 takes 3 per cent of the
-// force plus 0.3 N, assumed).
+// Point is a steady push: block temperature (K), flow (m3/s), force at the feeder (N) and its standard uncertainty (N;
+// 0 takes 3 per cent of the force plus 0.3 N, assumed).
 type Point struct {
 	Block, Flow, Force, U float64
 	Land                  float64 // m, land length of the nozzle of this push; 0 for the case's
@@ -51,8 +53,8 @@ func (p Point) u() float64 {
 }
 
 // Trace is a logged push in time from a soaked start: seconds, block temperature (K), flow (m3/s) and force at the
-// feeder (N, tare taken off), and the standard uncertainty of the forces (N; 0 takes 2 per cent of the largest, assumed). At most
-// TraceSamples of it are used.
+// feeder (N, tare taken off), and the standard uncertainty of the forces (N; 0 takes 2 per cent of the largest,
+// assumed). At most TraceSamples of it are used.
 type Trace struct {
 	Time, Block, Flow, Force []float64
 	U                        float64
@@ -67,7 +69,8 @@ func (t Trace) thin() Trace {
 	step := (n + TraceSamples - 1) / TraceSamples
 	out := Trace{U: t.U}
 	for i := 0; i < n; i += max(1, step) {
-		out.Time, out.Block, out.Flow, out.Force = append(out.Time, t.Time[i]), append(out.Block, t.Block[i]), append(out.Flow, t.Flow[i]), append(out.Force, t.Force[i])
+		out.Time, out.Block, out.Flow, out.Force = append(out.Time, t.Time[i]), append(out.Block, t.Block[i]),
+			append(out.Flow, t.Flow[i]), append(out.Force, t.Force[i])
 	}
 	if out.U == 0 {
 		for _, f := range out.Force {
@@ -111,7 +114,8 @@ type Result struct {
 	RanOut     bool // the search ran out of passes before it settled
 }
 
-// Fitted is a trace as used, with the forces computed for it (N); the first sample is the soaked start and is not compared.
+// Fitted is a trace as used, with the forces computed for it (N); the first sample is the soaked start and is not
+// compared.
 type Fitted struct {
 	Trace
 	Before, Predicted []float64
@@ -123,8 +127,9 @@ type Settings struct {
 	Traces  []Trace  // pushes in time, fitted beside the steady ones
 }
 
-// Fit calibrates a set-up by steady pushes and pushes in time. It changes nothing of s: Result.Setup is the calibrated copy. Errors: no measurements, impossible
-// ones, a factor named twice or that the set-up does not have, a cancelled context.
+// Fit calibrates a set-up by steady pushes and pushes in time. It changes nothing of s: Result.Setup is the calibrated
+// copy. Errors: no measurements, impossible ones, a factor named twice or that the set-up does not have, a cancelled
+// context.
 func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Result, error) {
 	fs, err := factors(s, set.Factors)
 	if err != nil {
@@ -165,8 +170,8 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 // leastGain is by how much the measurements must bring down what is not known about a factor, as well as the fit goes.
 const leastGain = 0.8
 
-// unfit returns a factor that goes back to what was known: one that ran to a bound stands for something else; where the fit is poor, the scatter may
-// leave one less known than before. -1 for none.
+// unfit returns a factor that goes back to what was known: one that ran to a bound stands for something else; where the
+// fit is poor, the scatter may leave one less known than before. -1 for none.
 func (p *problem) unfit(z []float64, told []bool) (int, string) {
 	res := p.residuals(z, nil)
 	scale := math.Sqrt(math.Max(1, (dot(res)+dot(z))/float64(max(1, len(res)))))
@@ -188,7 +193,8 @@ func (p *problem) unfit(z []float64, told []bool) (int, string) {
 // result gathers what a fit found at z with the factors that were told.
 func (p *problem) result(z []float64, told []bool) *Result {
 	points := p.points
-	out := &Result{Points: points, Predicted: make([]float64, len(points)), Before: make([]float64, len(points)), RanOut: p.ranOut}
+	out := &Result{Points: points, Predicted: make([]float64, len(points)), Before: make([]float64, len(points)),
+		RanOut: p.ranOut}
 	start := make([]float64, len(p.f))
 	p.force(start, points, out.Before)
 	p.force(z, points, out.Predicted)
@@ -230,11 +236,13 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 	out.Setup, out.Offset = cs, off
 	for i := range p.f {
 		f := &p.f[i]
-		x := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(z[i]), Tells: 1, Known: told[i], toEdge: f.edge}
+		x := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(z[i]), Tells: 1,
+			Known: told[i], toEdge: f.edge}
 		if !told[i] {
 			x.Low, x.High = f.band[0], f.band[1]
 			if x.Why = f.why; x.Why == "" {
-				x.Why = "the forces hardly change with it, or another factor changes them alike: it keeps what was known before"
+				x.Why = "the forces hardly change with it, or another factor changes them alike: it keeps what was " +
+					"known before"
 			}
 			out.Values = append(out.Values, x)
 			continue
@@ -248,7 +256,8 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 	}
 }
 
-// Edits are the keys of the case file that carry the calibration: values of the factors that are known, and their bands under [spread].
+// Edits are the keys of the case file that carry the calibration: values of the factors that are known, and their bands
+// under [spread].
 func (r *Result) Edits() []vary.Edit {
 	var out []vary.Edit
 	for _, v := range r.Values {
@@ -280,7 +289,8 @@ func dot(x []float64) float64 {
 	return s
 }
 
-// spreads returns the standard uncertainties of the factors fitted, of one before: from (J^T J + 1)^-1; 1 for those that are not.
+// spreads returns the standard uncertainties of the factors fitted, of one before: from (J^T J + 1)^-1; 1 for those
+// that are not.
 func spreads(j *mat.Dense, fitted []bool) []float64 {
 	c := covariance(j, fitted)
 	u := make([]float64, len(fitted))

@@ -18,8 +18,10 @@ import (
 	"meltload/materials/unit"
 )
 
-// made returns pushes as the model makes them with factors, at block temperatures (degC) and flows (mm3/s), with noise of a share of their force.
-func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, noise float64, seed uint64) []calibrate.Point {
+// made returns pushes as the model makes them with factors, at block temperatures (degC) and flows (mm3/s), with noise
+// of a share of their force.
+func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, noise float64,
+	seed uint64) []calibrate.Point {
 	t.Helper()
 	n := s.Clone()
 	for id, x := range f {
@@ -37,7 +39,8 @@ func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, 
 			t.Fatal(err)
 		}
 		u := 0.02*d.Push + 0.1
-		out = append(out, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3, Force: d.Push + noise*u*rng.NormFloat64(), U: u})
+		out = append(out, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3,
+			Force: d.Push + noise*u*rng.NormFloat64(), U: u})
 	}
 	return out
 }
@@ -54,8 +57,8 @@ func fit(t testing.TB, s *setup.Setup, pts []calibrate.Point, f ...calibrate.Fac
 	return r
 }
 
-// The file that a calibration writes gives the forces that it reports, to 0.1 %, also where sections have a contact of their own; the range
-// of its answer is narrower than before and contains the calibrated best.
+// The file that a calibration writes gives the forces that it reports, to 0.1 %, also where sections have a contact of
+// their own; the range of its answer is narrower than before and contains the calibrated best.
 func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 	for _, own := range []bool{false, true} {
 		text := string(casefile.BuiltIn)
@@ -66,7 +69,8 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 		if len(ps) > 0 {
 			t.Fatal(ps)
 		}
-		pts := made(t, &c.Setup, map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.6, vary.Contact: 16000}, grid, 0.5, 3)
+		pts := made(t, &c.Setup, map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.6, vary.Contact: 16000},
+			grid, 0.5, 3)
 		for _, f := range [][]calibrate.Factor{nil, {vary.Viscosity, vary.Contact, vary.Drag}} {
 			r := fit(t, &c.Setup, pts, f...)
 			_, w, err := casefile.Patch("x.toml", []byte(text), c.Edits(r.Edits()), "calibrated")
@@ -77,7 +81,8 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 			var d flow.Solution
 			for i, p := range pts {
 				if err := v.Solve(p.Block, p.Flow, &d); err != nil || math.Abs(d.Push/r.Predicted[i]-1) > 1e-3 {
-					t.Errorf("own contact %v, %v: %g N from the written file (%v), %g N reported", own, f, d.Push, err, r.Predicted[i])
+					t.Errorf("own contact %v, %v: %g N from the written file (%v), %g N reported", own, f, d.Push, err,
+						r.Predicted[i])
 				}
 			}
 			if r.Mean > 0.04 {
@@ -95,14 +100,17 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.75*b || after.Push.Best < after.Push.Low || after.Push.Best > after.Push.High {
-				t.Errorf("high over low %.2f before, %.2f after; best %.3g in %.3g to %.3g", b, a, after.Push.Best, after.Push.Low, after.Push.High)
+			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.75*b ||
+				after.Push.Best < after.Push.Low || after.Push.Best > after.Push.High {
+				t.Errorf("high over low %.2f before, %.2f after; best %.3g in %.3g to %.3g", b, a, after.Push.Best,
+					after.Push.Low, after.Push.High)
 			}
 		}
 	}
 }
 
-// Forces made by the model itself with known factors and seeded noise: the truth lies within the 95 % intervals of the factors that count as told.
+// Forces made by the model itself with known factors and seeded noise: the truth lies within the 95 % intervals of the
+// factors that count as told.
 func TestKnownFactorsAreRecovered(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
@@ -130,7 +138,8 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 	}
 }
 
-// A factor that the forces do not tell keeps its value and its band, with a reason, and is not written; the next tests are named.
+// A factor that the forces do not tell keeps its value and its band, with a reason, and is not written; the next tests
+// are named.
 func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
 	c := casefile.Invented()
 	s := &c.Setup
@@ -160,7 +169,8 @@ func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
 	for i := range r.Next {
 		kinds[r.Next[i].Kind] = r.Next[i].Describe()
 	}
-	for kind, want := range map[calibrate.Kind]string{calibrate.Steady: "degC and", calibrate.TwoLands: "two land lengths", calibrate.NoNozzle: "hot end off"} {
+	for kind, want := range map[calibrate.Kind]string{calibrate.Steady: "degC and",
+		calibrate.TwoLands: "two land lengths", calibrate.NoNozzle: "hot end off"} {
 		if !strings.Contains(kinds[kind], want) {
 			t.Errorf("test of kind %d: %q, want %q in it", kind, kinds[kind], want)
 		}
@@ -170,7 +180,8 @@ func TestWhatTheDataCannotTellIsRefused(t *testing.T) {
 	}
 }
 
-// The two bench tests separate what steady pushes cannot: a push with the hot end off tells the drag, a second land the entrance loss.
+// The two bench tests separate what steady pushes cannot: a push with the hot end off tells the drag, a second land the
+// entrance loss.
 func TestTheBenchTestsTell(t *testing.T) {
 	s := casefile.Invented().Clone()
 	pts := made(t, s, map[vary.ID]float64{vary.Drag: 3.2, vary.Entrance: 1.7}, grid[:4], 0, 1)
@@ -230,8 +241,8 @@ func TestAFactorAtItsBoundIsNotKnown(t *testing.T) {
 	}
 }
 
-// The interval of a factor by hand, for a model that is linear in it: the drag is a constant force. What was known beforehand, 2 N either way (0 to 4 N,
-// of which 95 % lie within 1.9 N), counts as one more measurement.
+// The interval of a factor by hand, for a model that is linear in it: the drag is a constant force. What was known
+// beforehand, 2 N either way (0 to 4 N, of which 95 % lie within 1.9 N), counts as one more measurement.
 func TestIntervalOfALinearFactor(t *testing.T) {
 	s := &casefile.Invented().Setup
 	pts := made(t, s, map[vary.ID]float64{vary.Drag: 4}, grid[:4], 0, 1)
@@ -273,9 +284,12 @@ func TestFactorsFromATrace(t *testing.T) {
 		if err := v.Advance(T, 9e-9, 0.3, &d); err != nil {
 			t.Fatal(err)
 		}
-		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T), append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
+		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T),
+			append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
 	}
-	r, err := calibrate.Fit(context.Background(), s, nil, calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity, vary.Heated}, Traces: []calibrate.Trace{tr}})
+	r,
+		err := calibrate.Fit(context.Background(), s, nil,
+		calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity, vary.Heated}, Traces: []calibrate.Trace{tr}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -284,7 +298,8 @@ func TestFactorsFromATrace(t *testing.T) {
 			t.Errorf("%+v, true %g", v, want)
 		}
 	}
-	if ft := r.Traces[0]; r.TraceRMS > 0.35 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) || len(ft.Before) != len(ft.Force) {
+	if ft := r.Traces[0]; r.TraceRMS > 0.35 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) ||
+		len(ft.Before) != len(ft.Force) {
 		t.Errorf("the trace is met to %g N rms; its noise is 0.2 N", r.TraceRMS)
 	}
 }
@@ -300,8 +315,11 @@ func TestImpossibleFitsAreRefused(t *testing.T) {
 		"both a constant": func() error {
 			return errOf(s, p, calibrate.Settings{Factors: []calibrate.Factor{calibrate.Offset, vary.Drag}})
 		},
-		"no such factor": func() error { return errOf(s, p, calibrate.Settings{Factors: []calibrate.Factor{"colour"}}) },
-		"no force":       func() error { return errOf(s, []calibrate.Point{{Block: 488, Flow: 1e-9}}, calibrate.Settings{}) },
+		"no such factor": func() error {
+			return errOf(s, p,
+				calibrate.Settings{Factors: []calibrate.Factor{"colour"}})
+		},
+		"no force": func() error { return errOf(s, []calibrate.Point{{Block: 488, Flow: 1e-9}}, calibrate.Settings{}) },
 		"negative flow": func() error {
 			return errOf(s, []calibrate.Point{{Block: 488, Flow: -1, Force: 6}}, calibrate.Settings{})
 		},
@@ -332,13 +350,15 @@ func ExampleFit() {
 	for _, x := range [][3]float64{{195, 3, 15.5}, {195, 8, 31}, {215, 5, 15}, {215, 15, 36}, {225, 20, 40}} {
 		pushes = append(pushes, calibrate.Point{Block: unit.Kelvin(x[0]), Flow: x[1] * unit.MM3, Force: x[2]})
 	}
-	r, err := calibrate.Fit(context.Background(), &c.Setup, pushes, calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity}})
+	r, err := calibrate.Fit(context.Background(), &c.Setup, pushes,
+		calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity}})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	v := r.Values[0]
 	_, written := c.Edits(r.Edits())["material.viscosity_factor"]
-	fmt.Println(v.Label, "known:", v.Known, "written:", written, "within its interval:", v.Low < v.Value && v.Value < v.High)
+	fmt.Println(v.Label, "known:", v.Known, "written:", written, "within its interval:", v.Low < v.Value &&
+		v.Value < v.High)
 	// Output: viscosity factor known: true written: true within its interval: true
 }

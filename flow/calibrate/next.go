@@ -33,7 +33,8 @@ type Test struct {
 // longLand is the second land of a test with two, over the case's.
 const longLand = 3
 
-// next proposes the steady push that tells most, and the two tests that separate entrance loss and drag, with what they tell.
+// next proposes the steady push that tells most, and the two tests that separate entrance loss and drag, with what they
+// tell.
 func (p *problem) next(z []float64) []Test {
 	all := make([]bool, len(p.f))
 	for i := range all {
@@ -46,14 +47,16 @@ func (p *problem) next(z []float64) []Test {
 	best := 0.0
 	for a := range 5 {
 		for b := range 5 {
-			t := Test{Block: s.Temps[0] + (s.Temps[1]-s.Temps[0])*float64(a)/4, Flow: flows[0] * math.Pow(flows[1]/flows[0], float64(b)/4)}
+			t := Test{Block: s.Temps[0] + (s.Temps[1]-s.Temps[0])*float64(a)/4,
+				Flow: flows[0] * math.Pow(flows[1]/flows[0], float64(b)/4)}
 			if gain := p.tells(&t, z, c); gain > best {
 				best, out = gain, []Test{t}
 			}
 		}
 	}
 	if q, ok := vary.Find(s, string(vary.Land)); ok {
-		t := Test{Kind: TwoLands, Block: s.Block, Flow: math.Sqrt(flows[0] * flows[1]), Land: longLand * q.Get(s), Tells: vary.Entrance}
+		t := Test{Kind: TwoLands, Block: s.Block, Flow: math.Sqrt(flows[0] * flows[1]), Land: longLand * q.Get(s),
+			Tells: vary.Entrance}
 		if len(out) > 0 { // the cone melts through there: what the land does not explain is the entrance
 			t.Block = s.Temps[1]
 		}
@@ -67,8 +70,9 @@ func (p *problem) next(z []float64) []Test {
 	return out
 }
 
-// tells returns how much a test tells, half the logarithm by which the volume of what is not known shrinks, and fills in about which factor it tells most
-// (or how much about the one named). 0 if the factor named is not among those looked at.
+// tells returns how much a test tells, half the logarithm by which the volume of what is not known shrinks, and fills
+// in about which factor it tells most (or how much about the one named). 0 if the factor named is not among those
+// looked at.
 func (p *problem) tells(t *Test, z []float64, c *mat.SymDense) float64 {
 	var pts []Point
 	switch t.Kind {
@@ -136,7 +140,8 @@ func (t *Test) Describe() string {
 	case NoNozzle:
 		s = "a push with the hot end off, through the same path (its force is the drag)"
 	case TwoLands:
-		s = fmt.Sprintf("two land lengths at one bore, the second %.2g mm, both at %.0f degC and %.3g mm3/s", t.Land/unit.MM, unit.Celsius(t.Block), t.Flow/unit.MM3)
+		s = fmt.Sprintf("two land lengths at one bore, the second %.2g mm, both at %.0f degC and %.3g mm3/s",
+			t.Land/unit.MM, unit.Celsius(t.Block), t.Flow/unit.MM3)
 	default:
 		s = fmt.Sprintf("a steady push at %.0f degC and %.3g mm3/s", unit.Celsius(t.Block), t.Flow/unit.MM3)
 	}

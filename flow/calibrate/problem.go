@@ -15,7 +15,8 @@ import (
 	"meltload/materials/num"
 )
 
-// factor is one factor on the scale on which it is fitted: its number z is 0 at the value it starts from, and half of the band known beforehand is 1.
+// factor is one factor on the scale on which it is fitted: its number z is 0 at the value it starts from, and half of
+// the band known beforehand is 1.
 type factor struct {
 	id          Factor
 	label, unit string
@@ -47,7 +48,8 @@ func factors(s *setup.Setup, ids []Factor) ([]factor, error) {
 		}
 		seen[id] = true
 		if id == Offset {
-			out = append(out, factor{id: Offset, label: "load-cell offset", unit: "N", lo: -20, hi: 20, half: offsetBand, band: [2]float64{-offsetBand, offsetBand}})
+			out = append(out, factor{id: Offset, label: "load-cell offset", unit: "N", lo: -20, hi: 20,
+				half: offsetBand, band: [2]float64{-offsetBand, offsetBand}})
 			continue
 		}
 		q, ok := vary.Find(s, string(id))
@@ -59,7 +61,8 @@ func factors(s *setup.Setup, ids []Factor) ([]factor, error) {
 		}
 		x := q.Get(s)
 		b := q.Band(s)
-		f := factor{id: id, label: q.Label, unit: q.Unit, scale: q.Scale, lo: q.Low, hi: q.High, q: &q, mid: q.Scale.To(x)}
+		f := factor{id: id, label: q.Label, unit: q.Unit, scale: q.Scale, lo: q.Low, hi: q.High, q: &q,
+			mid: q.Scale.To(x)}
 		f.band = [2]float64{q.Clip(b.At(0.025)), q.Clip(b.At(0.975))}
 		f.half = (f.scale.To(f.band[1]) - f.scale.To(f.band[0])) / 2
 		if math.IsInf(x, 1) { // perfect contact: from the default's resistance up
@@ -99,7 +102,8 @@ func (f *factor) atBound(x float64) bool {
 	return false
 }
 
-// wall tells whether a bound is one of computing, not of nature: no drag, a rod in the middle, all of the barrel heated and perfect contact can be.
+// wall tells whether a bound is one of computing, not of nature: no drag, a rod in the middle, all of the barrel heated
+// and perfect contact can be.
 func (f *factor) wall(b float64) bool {
 	return !(b == 0 || f.id == vary.Heated && b == 1 || math.IsInf(b, 1))
 }
@@ -274,7 +278,8 @@ const (
 	settled = 1e-5 // relative fall of the sum of squares
 )
 
-// search minimises the sum of squares over the factors that are fitted, what was known beforehand counted in, and returns the least found.
+// search minimises the sum of squares over the factors that are fitted, what was known beforehand counted in, and
+// returns the least found.
 func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost float64, err error) {
 	starts := p.starts(fitted)
 	type end struct {
@@ -306,7 +311,8 @@ func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost 
 		}
 	}
 	if math.IsInf(cost, 1) {
-		return nil, 0, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every measurement")
+		return nil, 0, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every " +
+			"measurement")
 	}
 	return z, cost, nil
 }
@@ -331,7 +337,8 @@ func (p *problem) starts(fitted []bool) [][]float64 {
 }
 
 // descend goes down from one start.
-func (p *problem) descend(ctx context.Context, z []float64, fitted []bool) (at []float64, cost float64, ranOut bool, err error) {
+func (p *problem) descend(ctx context.Context, z []float64, fitted []bool) (at []float64, cost float64, ranOut bool,
+	err error) {
 	sum := func(z []float64) float64 {
 		c := dot(p.residuals(z, nil)) + dot(z)
 		if math.IsNaN(c) {
@@ -410,11 +417,13 @@ func (p *problem) stepTo(z, r []float64, j *mat.Dense, fitted []bool, damp float
 	return out
 }
 
-// tellShare is how far the measurements must bring down the standard uncertainty of a factor for it to count as told: to half of what was known before.
+// tellShare is how far the measurements must bring down the standard uncertainty of a factor for it to count as told:
+// to half of what was known before.
 const tellShare = 0.5
 
-// told picks the factors that the measurements tell apart: one after another the factor whose effect on the forces, as far as those picked before do not have
-// it too, is largest by what was known beforehand (a QR decomposition with column pivoting), as long as it is told by itself.
+// told picks the factors that the measurements tell apart: one after another the factor whose effect on the forces, as
+// far as those picked before do not have it too, is largest by what was known beforehand (a QR decomposition with
+// column pivoting), as long as it is told by itself.
 func (p *problem) told(z []float64) []bool {
 	j := p.jacobian(z)
 	rows, n := j.Dims()

@@ -9,8 +9,10 @@ import (
 )
 
 func TestReadPoints(t *testing.T) {
-	p, err := ReadPoints("x", strings.NewReader("# invented\nblock_degC, flow_mm3_s, force_kgf, u_N\n210,5,2,0.5\n220,10,3,\n"))
-	if err != nil || len(p) != 2 || math.Abs(p[0].Force-19.6133) > 1e-9 || p[0].U != 0.5 || p[1].U != 0 || math.Abs(p[1].Block-493.15) > 1e-9 {
+	p, err := ReadPoints("x", strings.NewReader("# invented\nblock_degC, flow_mm3_s, force_kgf, "+
+		"u_N\n210,5,2,0.5\n220,10,3,\n"))
+	if err != nil || len(p) != 2 || math.Abs(p[0].Force-19.6133) > 1e-9 || p[0].U != 0.5 || p[1].U != 0 ||
+		math.Abs(p[1].Block-493.15) > 1e-9 {
 		t.Errorf("%+v, %v", p, err)
 	}
 	_, err = ReadPoints("x.csv", strings.NewReader("block_C,flow_mm3_s,force_N\n210,5,10\n"))
@@ -24,15 +26,20 @@ func TestReadPoints(t *testing.T) {
 }
 
 func TestTraceFromLog(t *testing.T) {
-	l, err := loadcell.Parse("x", []byte("time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,5,9\n3,209,5,11\n4,208,5,12\n"), loadcell.Format{})
+	l,
+		err := loadcell.Parse("x",
+		[]byte("time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,5,9\n3,209,5,11\n4,208,5,12\n"),
+		loadcell.Format{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	tr, err := FromLog(l, 1)
-	if err != nil || len(tr.Time) != 3 || tr.Time[0] != 0 || tr.Time[2] != 2 || tr.Force[0] != 8 || math.Abs(tr.Flow[1]-5e-9) > 1e-15 || math.Abs(tr.Block[2]-481.15) > 1e-4 {
+	if err != nil || len(tr.Time) != 3 || tr.Time[0] != 0 || tr.Time[2] != 2 || tr.Force[0] != 8 ||
+		math.Abs(tr.Flow[1]-5e-9) > 1e-15 || math.Abs(tr.Block[2]-481.15) > 1e-4 {
 		t.Errorf("%+v, %v", tr, err)
 	}
-	for _, src := range []string{"time_s,force_N\n0,1\n1,2\n2,3\n", "time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,0,9\n"} {
+	for _, src := range []string{"time_s,force_N\n0,1\n1,2\n2,3\n",
+		"time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,0,9\n"} {
 		l, err := loadcell.Parse("x.csv", []byte(src), loadcell.Format{})
 		if err != nil {
 			t.Fatal(err)

@@ -130,7 +130,8 @@ angle_deg = 60            # included angle; or length_mm. 180 is a flat step
 // FuzzParse: whatever the text, there is a case or there are problems, and no panic.
 func FuzzParse(f *testing.F) {
 	f.Add(lean)
-	for _, n := range []string{"many-errors", "motor-curve-unsorted", "mould-copies", "cone-angle-and-length", "unknown-key"} {
+	for _, n := range []string{"many-errors", "motor-curve-unsorted", "mould-copies", "cone-angle-and-length",
+		"unknown-key"} {
 		if b, err := os.ReadFile(checks.Root("testdata", "bad", n+".toml")); err == nil && len(b) < 2000 {
 			f.Add(b)
 		}
@@ -179,8 +180,8 @@ flow_mm3_s = 10
 viscosity_factor = 2
 `)
 
-// FuzzPatch: whatever key is set to whatever value, the text that comes back is the case or its problems, other lines stand as
-// they were, and a value that was taken is found in the case.
+// FuzzPatch: whatever key is set to whatever value, the text that comes back is the case or its problems, other lines
+// stand as they were, and a value that was taken is found in the case.
 func FuzzPatch(f *testing.F) {
 	if _, ps := Parse("lean", lean); len(ps) > 0 {
 		f.Fatal(ps)

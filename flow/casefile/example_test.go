@@ -19,7 +19,8 @@ block_degC = 215
 		fmt.Println(p.Error())
 	}
 	// Output:
-	// mine.toml:2: filament.material: found "plaa"; allowed: abs, asa, hdpe, hips, ldpe, pa12, pa6, pa66, pc, peek, petg, pla, pmma, pom, pp, ps, tpu; did you mean "pla"?
-	// mine.toml:3: filament.diameter_mm: found -1.75; allowed: 1 to 5 mm; change the value; the unit is mm
-	// mine.toml:4: hot_end.section: found nothing; allowed: at least one [[hot_end.section]]; add the table
+	// mine.toml:2: filament.material: found "plaa"; allowed: abs, asa, hdpe, hips, ldpe, pa12, pa6, pa66, pc, peek,
+	// petg, pla, pmma, pom, pp, ps, tpu; did you mean "pla"? mine.toml:3: filament.diameter_mm: found -1.75; allowed: 1
+	// to 5 mm; change the value; the unit is mm mine.toml:4: hot_end.section: found nothing; allowed: at least one
+	// [[hot_end.section]]; add the table
 }

@@ -86,16 +86,17 @@ type filledIn struct {
 	Tolerance                float64
 }
 
-// GuessedForce is what a feeder is taken to hold about which nothing is known, N: half of the grip of a plain toothed wheel on hard
-// filament, 49 N (ABS) to 74 N (PLA), in a published bench test with 3 mm filament (hydraraptor.blogspot.com, "Pulling power",
-// March 2009, read in part); half, because thinner filament gives less to hold on to (assumed). GuessedShare goes with it.
+// GuessedForce is what a feeder is taken to hold about which nothing is known, N: half of the grip of a plain toothed
+// wheel on hard filament, 49 N (ABS) to 74 N (PLA), in a published bench test with 3 mm filament
+// (hydraraptor.blogspot.com, "Pulling power", March 2009, read in part); half, because thinner filament gives less to
+// hold on to (assumed). GuessedShare goes with it.
 const (
 	GuessedForce = 30
 	GuessedShare = 0.5
 )
 
-// How far off an assumed value may be, either way: judgement of this project, with no source. A block in the middle of the
-// processing window of its material may be as far off as the window is wide on that side.
+// How far off an assumed value may be, either way: judgement of this project, with no source. A block in the middle of
+// the processing window of its material may be as far off as the window is wide on that side.
 const (
 	guessedBore   = 0.1  // mm: the usual bores next to 0.4 are 0.3 and 0.5
 	guessedBarrel = 0.15 // mm
@@ -105,10 +106,10 @@ const (
 	usualTorque   = 0.2
 )
 
-// Guided writes a case file from answers, with what was not asked as visible assumptions. What is assumed is marked so on its
-// line, and has its spread under [spread]. placeholder says that the data of the material stand in for others; window is how far
-// (K) its processing window reaches from its middle.
-// Errors: answers that are no case together, with their problems; the text is returned all the same.
+// Guided writes a case file from answers, with what was not asked as visible assumptions. What is assumed is marked so
+// on its line, and has its spread under [spread]. placeholder says that the data of the material stand in for others;
+// window is how far (K) its processing window reaches from its middle. Errors: answers that are no case together, with
+// their problems; the text is returned all the same.
 func Guided(file string, a Answers, placeholder bool, window float64) ([]byte, error) {
 	f := filledIn{Answers: a, Land: math.Round(2.5*a.Bore.X*100) / 100, Drag: 2, Tolerance: 0.03,
 		Spread: vary.TrustedFactor, SpreadWhy: "grades of one polymer differ by this factor either way"}

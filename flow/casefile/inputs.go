@@ -94,7 +94,8 @@ func Keys() []Key {
 			default:
 				key := Key{Path: p, Kind: ft.Kind().String(), Doc: f.Tag.Get("doc"), Need: f.Tag.Get("need") == "yes"}
 				key.Low, key.High = strict.Bounds(f.Tag)
-				if ft.Kind() == reflect.Float64 || ft.Kind() == reflect.Int || ft.Kind() == reflect.Slice || f.Tag.Get("enum") != "" {
+				if ft.Kind() == reflect.Float64 || ft.Kind() == reflect.Int || ft.Kind() == reflect.Slice ||
+					f.Tag.Get("enum") != "" {
 					key.Allowed = strict.Allowed(f.Tag)
 				}
 				if fv.IsValid() && !fv.IsZero() {

@@ -9,10 +9,11 @@ import (
 	"meltload/materials/strict"
 )
 
-// Patch returns a case file's text with single keys set to new values, given as TOML: a key that stands on a line of the text
-// has its value replaced, its remark kept; a key that does not is added under its table. Members of arrays are counted
-// from 1, as in hot_end.section[2].length_mm. The text is checked again and the case it makes returned too: where it no longer is one, the text comes with its problems.
-// Errors: a text that is not a case to begin with, and none is returned.
+// Patch returns a case file's text with single keys set to new values, given as TOML: a key that stands on a line of
+// the text has its value replaced, its remark kept; a key that does not is added under its table. Members of arrays are
+// counted from 1, as in hot_end.section[2].length_mm. The text is checked again and the case it makes returned too:
+// where it no longer is one, the text comes with its problems. Errors: a text that is not a case to begin with, and
+// none is returned.
 func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
 	src = strict.Plain(src)
 	if p := parsePart(file, src); len(p.all) > 0 {
@@ -45,7 +46,8 @@ func Patch(file string, src []byte, values map[string]string, remark string) ([]
 			i := doc.Line(k) - 1
 			left, _, _ := strings.Cut(lines[i], "=")
 			text := strings.TrimRight(left, " \t") + " = " + values[k]
-			if old := strict.Remark(lines[i]); old != "" && !strict.Assumed(lines[i]) { // what is set now is assumed no more
+			// what is set now is assumed no more
+			if old := strict.Remark(lines[i]); old != "" && !strict.Assumed(lines[i]) {
 				lines[i] = text + "  " + old
 			} else {
 				lines[i] = text + remark
@@ -103,7 +105,8 @@ func split(src []byte, table string) (inside, outside []string, at int) {
 	return inside, outside, at
 }
 
-// Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by Patch.
+// Graft returns dst with its feeder replaced by that of src, both texts of case files. The result is checked, as by
+// Patch.
 func Graft(file string, dst, src []byte) ([]byte, *Case, error) {
 	const table = feederTable
 	var texts [2][]byte

@@ -9,7 +9,11 @@ import (
 )
 
 func TestPatch(t *testing.T) {
-	out, _, err := Patch("x", BuiltIn, map[string]string{"hot_end.contact_W_m2K": "1234", "spread.contact_W_m2K": "[1000, 2000]", "material.viscosity_factor": "1.5", "path.drag_N": "3", "material.entrance_factor": "4", "hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].contact_W_m2K": "900"}, "calibrated")
+	out, _,
+		err := Patch("x", BuiltIn,
+		map[string]string{"hot_end.contact_W_m2K": "1234", "spread.contact_W_m2K": "[1000, 2000]",
+			"material.viscosity_factor": "1.5", "path.drag_N": "3", "material.entrance_factor": "4",
+			"hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].contact_W_m2K": "900"}, "calibrated")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -18,7 +22,8 @@ func TestPatch(t *testing.T) {
 		t.Fatal(ps)
 	}
 	if c.Contact != 1234 || c.ViscosityFactor != 1.5 || c.Path.Drag != 3 || c.EntranceFactor != 4 {
-		t.Errorf("contact %g, viscosity factor %g, drag %g, entrance factor %g", c.Contact, c.ViscosityFactor, c.Path.Drag, c.EntranceFactor)
+		t.Errorf("contact %g, viscosity factor %g, drag %g, entrance factor %g", c.Contact, c.ViscosityFactor,
+			c.Path.Drag, c.EntranceFactor)
 	}
 	if b := c.HotEnd.Sections[len(c.HotEnd.Sections)-1]; math.Abs(b.D1-0.38e-3) > 1e-9 || b.H != 900 {
 		t.Errorf("bore %+v", b)
@@ -35,7 +40,10 @@ func TestPatch(t *testing.T) {
 		t.Error("the key stands twice")
 	}
 	// A value out of range comes back with its problems; a quoted # is no remark.
-	bad, _, err := Patch("x", []byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)), map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
+	bad, _,
+		err := Patch("x",
+		[]byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)),
+		map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
 	if _, ok := err.(strict.Problems); !ok || !strings.Contains(string(bad), `name = "end #2"  # ours`) {
 		t.Errorf("%v\n%s", err, bad)
 	}
@@ -45,7 +53,8 @@ func TestPatch(t *testing.T) {
 }
 
 func TestGraft(t *testing.T) {
-	other := strings.NewReplacer(`name = "club feeder"`, `name = "other"`, "force_N = 74", "force_N = 90", "block_degC = 215", "block_degC = 200").Replace(string(BuiltIn))
+	other := strings.NewReplacer(`name = "club feeder"`, `name = "other"`, "force_N = 74", "force_N = 90",
+		"block_degC = 215", "block_degC = 200").Replace(string(BuiltIn))
 	out, _, err := Graft("x", BuiltIn, []byte(other))
 	if err != nil {
 		t.Fatal(err)
@@ -54,10 +63,12 @@ func TestGraft(t *testing.T) {
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
-	if c.Feeder.Name != "other" || c.Feeder.Points[0].Force != 90 || math.Abs(c.Block-488.15) > 1e-9 || len(c.Feeder.Points) != 3 {
+	if c.Feeder.Name != "other" || c.Feeder.Points[0].Force != 90 || math.Abs(c.Block-488.15) > 1e-9 ||
+		len(c.Feeder.Points) != 3 {
 		t.Errorf("feeder %+v, block %g", c.Feeder, c.Block)
 	}
-	if back, _, err := Graft("x", out, BuiltIn); err != nil || strings.TrimSpace(string(back)) != strings.TrimSpace(string(BuiltIn)) {
+	if back, _, err := Graft("x", out, BuiltIn); err != nil ||
+		strings.TrimSpace(string(back)) != strings.TrimSpace(string(BuiltIn)) {
 		t.Errorf("to and fro changes the text: %v", err)
 	}
 	if _, _, err := Graft("x", BuiltIn, []byte("feeder = 3")); err == nil {

@@ -77,7 +77,8 @@ func Nozzle(barrel, lBarrel, angle, bore, lBore, h float64) flow.HotEnd {
 
 // Case puts a material and a hot end together with 1.75 mm filament at an inlet temperature (K).
 func Case(m *materials.Material, h flow.HotEnd, inlet float64) *flow.Case {
-	return &flow.Case{Material: m, Filament: flow.Filament{Diameter: 1.75e-3, Inlet: inlet}, HotEnd: h, Stock: flow.Stock{Stick: true}}
+	return &flow.Case{Material: m, Filament: flow.Filament{Diameter: 1.75e-3, Inlet: inlet}, HotEnd: h,
+		Stock: flow.Stock{Stick: true}}
 }
 
 // Row is one line of a table by column name.

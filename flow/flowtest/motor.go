@@ -30,8 +30,9 @@ func Motors() []MotorCurve {
 	}
 	for _, r := range Table("motor", "curves.csv") {
 		c := MotorCurve{Name: r["motor"], Motor: feeder.Motor{Holding: r.F("holding_Nm"), Rated: r.F("rated_A"),
-			Current: r.F("set_peak_A"), Resistance: r.F("R_ohm"), Inductance: r.F("L_mH") / 1e3, Supply: r.F("supply_V"),
-			Teeth: 50, Usable: feeder.DefaultVoltageShare, IronLoss: feeder.DefaultIronLoss}}
+			Current: r.F("set_peak_A"), Resistance: r.F("R_ohm"), Inductance: r.F("L_mH") / 1e3,
+			Supply: r.F("supply_V"),
+			Teeth:  50, Usable: feeder.DefaultVoltageShare, IronLoss: feeder.DefaultIronLoss}}
 		rpm, torque := list(r["rpm"]), list(r["measured_Nm"])
 		for i := range rpm {
 			c.Points = append(c.Points, [2]float64{rpm[i], torque[i]})

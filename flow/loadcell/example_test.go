@@ -9,7 +9,9 @@ import (
 
 // A log with decimal commas and a row that is not data: it is counted and shown, not dropped.
 func Example() {
-	l, err := loadcell.Read("bench.txt", strings.NewReader("t;push force (N)\n0,0;1,5\n0,1;1,6\noops\n0,2;1,4\n0,3;1,5\n"), loadcell.Format{})
+	l,
+		err := loadcell.Read("bench.txt",
+		strings.NewReader("t;push force (N)\n0,0;1,5\n0,1;1,6\noops\n0,2;1,4\n0,3;1,5\n"), loadcell.Format{})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -70,7 +70,8 @@ func (p *push) judgeCoarse(th *Thresholds) verdict {
 	return v
 }
 
-// release returns the row where the final fall to rest begins: backwards from the end, the force rises, and then no more.
+// release returns the row where the final fall to rest begins: backwards from the end, the force rises, and then no
+// more.
 func (p *push) release(th *Thresholds) int {
 	n := len(p.y)
 	if p.open {
@@ -92,8 +93,8 @@ func (p *push) release(th *Thresholds) int {
 	return n
 }
 
-// contact passes over a spike as the filament meets the gear or the melt: high, narrow, at the very start, and followed by
-// a push. It returns the row from which falls count.
+// contact passes over a spike as the filament meets the gear or the melt: high, narrow, at the very start, and followed
+// by a push. It returns the row from which falls count.
 func (p *push) contact(th *Thresholds, v *verdict) int {
 	n := len(p.y)
 	begin := 0
@@ -148,7 +149,8 @@ func (p *push) sawTooth(falls []fall, th *Thresholds) (first, teeth int) {
 	begin, n, last := -1, 0, 0
 	best, most := -1, 0
 	for i, f := range falls {
-		if begin >= 0 && (p.t[f.steep]-p.t[falls[last].steep] > th.ToothApart || f.high < th.ToothTop*falls[begin].high) {
+		if begin >= 0 &&
+			(p.t[f.steep]-p.t[falls[last].steep] > th.ToothApart || f.high < th.ToothTop*falls[begin].high) {
 			begin, n = -1, 0
 		}
 		if f.high-f.low < th.Tooth*f.high || f.time(p) > th.Fast/2 && f.flat-f.steep > 2 {
@@ -186,7 +188,8 @@ func (p *push) after(f fall) float64 {
 }
 
 // wave tells a ripple of the gear from a saw-tooth: it rises as long as it falls, its waves are many, and it was there
-// from the start of the load. With few rows a wave the shape cannot be seen; then only a small one from the start counts.
+// from the start of the load. With few rows a wave the shape cannot be seen; then only a small one from the start
+// counts.
 func (p *push) wave(falls []fall, first, n int, th *Thresholds) bool {
 	var down, period, size []float64
 	for i := first; i < first+n && i < len(falls); i++ {
@@ -206,7 +209,8 @@ func (p *push) wave(falls []fall, first, n int, th *Thresholds) bool {
 	return skew > th.ToothSkew && (fromStart && Median(size) < 4*th.Tooth || Median(size) < 2*th.Tooth && skew > 0.75)
 }
 
-// collapse looks for a fall after which the force stays low to the end of the body: the index of the fall, -1 without one.
+// collapse looks for a fall after which the force stays low to the end of the body: the index of the fall, -1 without
+// one.
 func (p *push) collapse(falls []fall, th *Thresholds) int {
 	n := len(p.y)
 	for i, f := range falls {
@@ -240,7 +244,8 @@ func (v *verdict) skip(p *push, falls []fall, first, teeth, low int) {
 	}
 	v.why = fmt.Sprintf("saw-tooth of %d teeth of %.0f %% that goes on pushing", teeth, 100*depth)
 	if low > first {
-		v.notes = append(v.notes, fmt.Sprintf("the skipping turns to grinding %.1f s after its first tooth", p.t[falls[low].steep]-p.t[f.steep]))
+		v.notes = append(v.notes, fmt.Sprintf("the skipping turns to grinding %.1f s after its first tooth",
+			p.t[falls[low].steep]-p.t[f.steep]))
 		v.why += ", then collapses"
 	}
 	if p.headless && f.top < 3*p.rowsOf(0.3)+3 {
@@ -249,7 +254,8 @@ func (v *verdict) skip(p *push, falls []fall, first, teeth, low int) {
 			tops = append(tops, falls[i].high)
 		}
 		v.force = Median(tops)
-		v.notes = append(v.notes, "the log starts while it skips: the force is the median of the teeth, the first failure is not in it")
+		v.notes = append(v.notes,
+			"the log starts while it skips: the force is the median of the teeth, the first failure is not in it")
 	}
 }
 
@@ -269,7 +275,8 @@ func (v *verdict) low(p *push, falls []fall, at int, th *Thresholds) {
 		v.why = fmt.Sprintf("decays smoothly to %.0f %% of the force and on: the feed stopped", 100*tail/f.high)
 	case f.time(p) > th.Fast:
 		v.outcome, v.cause = Unclear, feeder.Mixed
-		v.why = fmt.Sprintf("falls to %.0f %% of its force in %.1f s, too slowly for a cut filament: less feed, more heat or slow grinding", 100*level/f.high, f.time(p))
+		v.why = fmt.Sprintf("falls to %.0f %% of its force in %.1f s, too slowly for a cut filament: less feed, "+
+			"more heat or slow grinding", 100*level/f.high, f.time(p))
 	default:
 		v.outcome, v.cause = Failed, feeder.Grind
 		v.why = fmt.Sprintf("falls to %.0f %% of the force and stays low", 100*level/f.high)
@@ -344,7 +351,8 @@ func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 			v.outcome, v.cause = Failed, feeder.Grind
 			v.why = "the force falls to nothing while the flow column goes on"
 		default:
-			v.outcome, v.cause, v.why = Unclear, feeder.Mixed, "the force falls to nothing with the flow column at 0 before"
+			v.outcome, v.cause, v.why = Unclear, feeder.Mixed,
+				"the force falls to nothing with the flow column at 0 before"
 		}
 		return
 	}

@@ -66,8 +66,8 @@ func (v *view) find(b *baseline) (out []push, spikes int) {
 	return out, spikes
 }
 
-// wanders tells whether the force, with what is before and after, never changes as quickly as a feed that starts or a force
-// that is let go.
+// wanders tells whether the force, with what is before and after, never changes as quickly as a feed that starts or a
+// force that is let go.
 func (v *view) wanders(p *push) bool {
 	w := max(1, v.rows)
 	apart := max(1, int(v.th.WanderTime*v.fs)/w)
@@ -157,8 +157,8 @@ func rowNoise(d2 []float64) float64 {
 	return madFactor * d2[len(d2)/2] / math.Sqrt(6)
 }
 
-// coarse averages rows so that a push has no more than CoarseRate rows a second, and, where noise would hide a tooth, fewer:
-// the rows of what is returned are means of k rows.
+// coarse averages rows so that a push has no more than CoarseRate rows a second, and, where noise would hide a tooth,
+// fewer: the rows of what is returned are means of k rows.
 func (p *push) coarse(rows int, th *Thresholds) (*push, int) {
 	top := slices.Max(p.y)
 	k := max(1, int(p.fs/th.CoarseRate))
@@ -218,12 +218,12 @@ type fall struct {
 // time is how long the steep part lasts.
 func (f fall) time(p *push) float64 { return p.t[f.flat] - p.t[f.steep] }
 
-// leastFall is the smallest fall that is not noise: the range of n values of noise is about 2 sqrt(2 ln n) of its standard
-// deviation.
+// leastFall is the smallest fall that is not noise: the range of n values of noise is about 2 sqrt(2 ln n) of its
+// standard deviation.
 func (p *push) leastFall() float64 { return 2 * math.Sqrt(2*math.Log(float64(len(p.y))+1)) * p.hf }
 
-// falls finds every fall beyond the noise: a zigzag whose turns need a way that is larger than noise and than a share of
-// the force. One pass.
+// falls finds every fall beyond the noise: a zigzag whose turns need a way that is larger than noise and than a share
+// of the force. One pass.
 func (p *push) falls(th *Thresholds) []fall {
 	var out []fall
 	top, bottom := 0, 0
@@ -249,8 +249,8 @@ func (p *push) falls(th *Thresholds) []fall {
 	return out
 }
 
-// shape finds the steep part of a fall: from the last row near the top (a twentieth of the fall, or the noise, below it)
-// to the first in the lowest fifth. A noisy hold or a low that goes on is not part of it.
+// shape finds the steep part of a fall: from the last row near the top (a twentieth of the fall, or the noise, below
+// it) to the first in the lowest fifth. A noisy hold or a low that goes on is not part of it.
 func (p *push) shape(top, bottom int) fall {
 	f := fall{top: top, bottom: bottom, high: p.y[top], low: p.y[bottom]}
 	d := f.high - f.low

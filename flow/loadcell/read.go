@@ -14,8 +14,8 @@ import (
 )
 
 // Read reads a log: a table with any separator, lines of a serial monitor ("12:03:44.123 -> 239.6"), lines of names and
-// values ("t:0.1 force:23.4"), lines of JSON, as text, packed by gzip or in a spreadsheet (.xlsx). Problems that make it
-// unreadable come as strict.Problems: what was found, what is allowed and what to state. Rows that are not data are
+// values ("t:0.1 force:23.4"), lines of JSON, as text, packed by gzip or in a spreadsheet (.xlsx). Problems that make
+// it unreadable come as strict.Problems: what was found, what is allowed and what to state. Rows that are not data are
 // counted in the log, never dropped in silence. It is read in one pass; besides 16 to 24 bytes a row nothing is kept.
 func Read(name string, r io.Reader, f Format) (*Log, error) {
 	src, err := open(r)
@@ -24,7 +24,8 @@ func Read(name string, r io.Reader, f Format) (*Log, error) {
 	}
 	head := src.head()
 	if bytes.IndexByte(head[:min(len(head), 1<<12)], 0) >= 0 {
-		return nil, problem(name, 0, "", "bytes that are not text", "a table of numbers as text", "export the log as CSV")
+		return nil, problem(name, 0, "", "bytes that are not text", "a table of numbers as text",
+			"export the log as CSV")
 	}
 	rows := sniff(bytes.Clone(head))
 	if len(head) == lookAhead && len(rows) > 1 {
@@ -148,7 +149,9 @@ func (p *parser) timeOf() error {
 	}
 	if p.f.Rate > 0 && !(at >= 0 && p.f.TimeUnit == "sample") {
 		if at >= 0 {
-			l.notes = append(l.notes, fmt.Sprintf("the time column %s is not used: the stated sampling rate makes the time", label(l.cols, at)))
+			l.notes = append(l.notes,
+				fmt.Sprintf("the time column %s is not used: the stated sampling rate makes the time",
+					label(l.cols, at)))
 		}
 		l.time = choice{-1, "rows counted at the stated sampling rate"}
 		p.f.TimeUnit = "sample"
@@ -159,7 +162,8 @@ func (p *parser) timeOf() error {
 	p.count = l.time.at < 0
 	p.byClock = p.f.TimeUnit == "clock"
 	if _, known := seconds[p.f.TimeUnit]; !known && p.f.TimeUnit != "" && p.f.TimeUnit != "sample" {
-		return problem(l.file, 0, "time unit", strconv.Quote(p.f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
+		return problem(l.file, 0, "time unit", strconv.Quote(p.f.TimeUnit), strings.Join(TimeUnits, ", "),
+			"choose one of them")
 	}
 	return nil
 }
@@ -186,7 +190,8 @@ func (p *parser) forceOf() error {
 	case p.f.ForceUnit == "counts":
 		p.scale, p.zero = p.f.PerCount, p.f.CountZero
 	default:
-		return problem(p.lay.file, 0, "force unit", strconv.Quote(p.f.ForceUnit), strings.Join(ForceUnits, ", "), "choose one of them")
+		return problem(p.lay.file, 0, "force unit", strconv.Quote(p.f.ForceUnit), strings.Join(ForceUnits, ", "),
+			"choose one of them")
 	}
 	return nil
 }
@@ -213,10 +218,13 @@ func (p *parser) sidesOf() error {
 			u = "on/off"
 		case c.has([]string{"flow", "volumetric", "mm3"}):
 			u = "mm3/s"
-			l.notes = append(l.notes, fmt.Sprintf("column %s names no unit: mm3/s assumed; state it with --flow-unit", label(l.cols, l.flow.at)))
+			l.notes = append(l.notes, fmt.Sprintf("column %s names no unit: mm3/s assumed; state it with --flow-unit",
+				label(l.cols, l.flow.at)))
 		default:
 			u = "on/off"
-			l.notes = append(l.notes, fmt.Sprintf("column %s names no unit: only whether it is 0 is used; state it with --flow-unit", label(l.cols, l.flow.at)))
+			l.notes = append(l.notes,
+				fmt.Sprintf("column %s names no unit: only whether it is 0 is used; state it with --flow-unit",
+					label(l.cols, l.flow.at)))
 		}
 	}
 	d := p.f.Diameter
@@ -229,7 +237,8 @@ func (p *parser) sidesOf() error {
 		return problem(l.file, 0, "flow unit", strconv.Quote(u), strings.Join(FlowUnits, ", "), "choose one of them")
 	}
 	p.f.FlowUnit = u
-	p.beside = append(p.beside, side{at: l.flow.at, what: "flow", scale: scale, flag: u == "on/off", suffix: c.suffix, to: &p.log.Flow})
+	p.beside = append(p.beside, side{at: l.flow.at, what: "flow", scale: scale, flag: u == "on/off", suffix: c.suffix,
+		to: &p.log.Flow})
 	return nil
 }
 
@@ -359,8 +368,9 @@ func fill(x []float32) []float32 {
 func (p *parser) finish() (*Log, error) {
 	l, f := p.log, &p.f
 	if len(l.Time) < 2 {
-		ps := strict.Problems{{File: l.Name, Seen: fmt.Sprintf("%d usable rows of %d", len(l.Time), l.Rows), Allowed: "at least 2",
-			Advice: "check separator, decimal sign and columns"}}
+		ps := strict.Problems{{File: l.Name, Seen: fmt.Sprintf("%d usable rows of %d", len(l.Time), l.Rows),
+			Allowed: "at least 2",
+			Advice:  "check separator, decimal sign and columns"}}
 		for _, j := range l.Junk.First[:min(5, len(l.Junk.First))] {
 			ps = append(ps, strict.Problem{File: l.Name, Line: j.Line, Seen: strconv.Quote(j.Text), Advice: j.Why})
 		}
@@ -370,7 +380,8 @@ func (p *parser) finish() (*Log, error) {
 	stamp := spread(l.Time)
 	step := medianStep(l.Time)
 	if !p.count && step == 0 {
-		return nil, problem(l.Name, 0, "time", fmt.Sprintf("the same time in all %d rows", len(l.Time)), "a time that moves on",
+		return nil, problem(l.Name, 0, "time", fmt.Sprintf("the same time in all %d rows", len(l.Time)),
+			"a time that moves on",
 			"say which column is time, or state the sampling rate with --sample-rate")
 	}
 	unitWhy := ""
@@ -386,7 +397,8 @@ func (p *parser) finish() (*Log, error) {
 		k, known = 1/f.Rate, true
 	}
 	if !known {
-		return nil, problem(l.Name, 0, "time unit", strconv.Quote(f.TimeUnit), strings.Join(TimeUnits, ", "), "choose one of them")
+		return nil, problem(l.Name, 0, "time unit", strconv.Quote(f.TimeUnit), strings.Join(TimeUnits, ", "),
+			"choose one of them")
 	}
 	l.Format, l.Stamp = *f, stamp*k
 	p.describe(unitWhy)

@@ -17,19 +17,29 @@ func TestFormatsAreFoundOut(t *testing.T) {
 		times []float64
 		force []float64
 	}{
-		"plain":           {"time_s,force_N\n0,1\n0.1,2.5\n0.2,3\n", Format{}, []float64{0, 0.1, 0.2}, []float64{1, 2.5, 3}},
-		"decimal comma":   {"Zeit time [s];Kraft force [N]\n0,0;1,5\n0,1;2,5\n0,2;-3\n", Format{}, []float64{0, 0.1, 0.2}, []float64{1.5, 2.5, -3}},
-		"tabs and kgf":    {"t\tload (kgf)\n10.0\t1\n10.1\t2\n", Format{}, []float64{0, 0.1}, []float64{9.80665, 19.6133}},
-		"ms and grams":    {"millis,weight_g\n1000,100\n1100,200\n1200,300\n", Format{}, []float64{0, 0.1, 0.2}, []float64{0.980665, 1.96133, 2.941995}},
-		"no header":       {"0 1.5\n100 2.5\n200 3.5\n", Format{ForceUnit: "N"}, []float64{0, 0.1, 0.2}, []float64{1.5, 2.5, 3.5}},
-		"micros":          {"us;N\n0;1\n12500;2\n25000;3\n", Format{}, []float64{0, 0.0125, 0.025}, []float64{1, 2, 3}},
-		"one column":      {"force N\n1\n2\n3\n", Format{Rate: 10}, []float64{0, 0.1, 0.2}, []float64{1, 2, 3}},
-		"counts":          {"time s,raw counts\n0,1000\n0.5,3000\n", Format{CountZero: 1000, PerCount: 0.01}, []float64{0, 0.5}, []float64{0, 20}},
-		"clock":           {"timestamp,force_N\n2026-03-01 10:00:00.000,1\n2026-03-01 10:00:00.250,2\n", Format{}, []float64{0, 0.25}, []float64{1, 2}},
-		"time of day":     {"time;force N\n10:00:00,000;1,5\n10:00:01,000;2,5\n", Format{}, []float64{0, 1}, []float64{1.5, 2.5}},
-		"named columns":   {"a,b,c\n0,9,1\n1,9,2\n", Format{TimeColumn: "a", ForceColumn: "3", ForceUnit: "N", TimeUnit: "s"}, []float64{0, 1}, []float64{1, 2}},
+		"plain": {"time_s,force_N\n0,1\n0.1,2.5\n0.2,3\n", Format{}, []float64{0, 0.1, 0.2},
+			[]float64{1, 2.5, 3}},
+		"decimal comma": {"Zeit time [s];Kraft force [N]\n0,0;1,5\n0,1;2,5\n0,2;-3\n", Format{},
+			[]float64{0, 0.1, 0.2}, []float64{1.5, 2.5, -3}},
+		"tabs and kgf": {"t\tload (kgf)\n10.0\t1\n10.1\t2\n", Format{}, []float64{0, 0.1},
+			[]float64{9.80665, 19.6133}},
+		"ms and grams": {"millis,weight_g\n1000,100\n1100,200\n1200,300\n", Format{}, []float64{0, 0.1, 0.2},
+			[]float64{0.980665, 1.96133, 2.941995}},
+		"no header": {"0 1.5\n100 2.5\n200 3.5\n", Format{ForceUnit: "N"}, []float64{0, 0.1, 0.2},
+			[]float64{1.5, 2.5, 3.5}},
+		"micros":     {"us;N\n0;1\n12500;2\n25000;3\n", Format{}, []float64{0, 0.0125, 0.025}, []float64{1, 2, 3}},
+		"one column": {"force N\n1\n2\n3\n", Format{Rate: 10}, []float64{0, 0.1, 0.2}, []float64{1, 2, 3}},
+		"counts": {"time s,raw counts\n0,1000\n0.5,3000\n", Format{CountZero: 1000, PerCount: 0.01},
+			[]float64{0, 0.5}, []float64{0, 20}},
+		"clock": {"timestamp,force_N\n2026-03-01 10:00:00.000,1\n2026-03-01 10:00:00.250,2\n", Format{},
+			[]float64{0, 0.25}, []float64{1, 2}},
+		"time of day": {"time;force N\n10:00:00,000;1,5\n10:00:01,000;2,5\n", Format{}, []float64{0, 1},
+			[]float64{1.5, 2.5}},
+		"named columns": {"a,b,c\n0,9,1\n1,9,2\n", Format{TimeColumn: "a", ForceColumn: "3", ForceUnit: "N",
+			TimeUnit: "s"}, []float64{0, 1}, []float64{1, 2}},
 		"byte-order mark": {"\xef\xbb\xbftime_s,force_N\n0,1\n1,2\n", Format{}, []float64{0, 1}, []float64{1, 2}},
-		"comments":        {"# made by a logger\n# v2\ntime_s,force_N\n0,1\n# pause\n1,2\n", Format{}, []float64{0, 1}, []float64{1, 2}},
+		"comments": {"# made by a logger\n# v2\ntime_s,force_N\n0,1\n# pause\n1,2\n", Format{}, []float64{0, 1},
+			[]float64{1, 2}},
 	} {
 		l, err := Parse(name, []byte(c.text), c.f)
 		if err != nil {
@@ -82,7 +92,8 @@ func TestUnreadableLogsSayWhatToState(t *testing.T) {
 			t.Errorf("%q: %v", text, err)
 		}
 	}
-	if _, err := Parse("x.csv", []byte("time_s,force_N\n0,1\n1,2\n"), Format{ForceColumn: "push"}); err == nil || !strings.Contains(err.Error(), "force_N") {
+	if _, err := Parse("x.csv", []byte("time_s,force_N\n0,1\n1,2\n"), Format{ForceColumn: "push"}); err == nil ||
+		!strings.Contains(err.Error(), "force_N") {
 		t.Errorf("a column that is not there: %v", err)
 	}
 }
@@ -146,7 +157,8 @@ func TestEmptyCellsBesideKeepTheValueBefore(t *testing.T) {
 	}
 }
 
-// A clock in whole seconds beside ten rows a second, from the middle of a second on: the rows are spread evenly, nothing counts as repeated.
+// A clock in whole seconds beside ten rows a second, from the middle of a second on: the rows are spread evenly,
+// nothing counts as repeated.
 func TestCoarseClockIsSpread(t *testing.T) {
 	var b bytes.Buffer
 	b.WriteString("time,force_N\n")

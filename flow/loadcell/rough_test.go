@@ -11,7 +11,8 @@ import (
 	"meltload/flow/feeder"
 )
 
-// series makes a log of a rate from stretches of force: each runs from the value before to its own within a time constant.
+// series makes a log of a rate from stretches of force: each runs from the value before to its own within a time
+// constant.
 type series struct {
 	fs    float64
 	noise float64
@@ -77,7 +78,8 @@ func (s *series) plus(zero func(t float64) float64) *Log {
 	return l
 }
 
-// The zero of a log with a short rest and a start-up plateau below the steady one: within the noise, warned, or refused.
+// The zero of a log with a short rest and a start-up plateau below the steady one: within the noise, warned, or
+// refused.
 func TestZeroIsNotTheStartUpPlateau(t *testing.T) {
 	wrong := 0
 	for seed := range uint64(200) {
@@ -88,7 +90,8 @@ func TestZeroIsNotTheStartUpPlateau(t *testing.T) {
 		start := (0.4 + 0.4*rng.Float64()) * steady
 		tare := 20 * (rng.Float64() - 0.5)
 		s := newSeries(seed, fs, 0.05+0.2*rng.Float64())
-		s.to(0, 0, rest).to(start, 0.2+0.6*rng.Float64(), 5+10*rng.Float64()).to(steady, 1+2*rng.Float64(), 15+30*rng.Float64()).
+		s.to(0, 0, rest).to(start, 0.2+0.6*rng.Float64(), 5+10*rng.Float64()).to(steady, 1+2*rng.Float64(),
+			15+30*rng.Float64()).
 			to(0, 0.3+rng.Float64(), 0.5*rng.Float64()*float64(seed%3))
 		l := s.plus(func(float64) float64 { return tare })
 		a, err := Analyse(l, Settings{})
@@ -99,10 +102,12 @@ func TestZeroIsNotTheStartUpPlateau(t *testing.T) {
 			t.Errorf("seed %d: %v", seed, err)
 		case math.Abs(a.Tare-tare) > 0.03*steady:
 			wrong++
-			t.Errorf("seed %d: %g Hz, rest %.2f s, zero %.2f for %.2f, steady %.1f, start %.1f", seed, fs, rest, a.Tare, tare, steady, start)
+			t.Errorf("seed %d: %g Hz, rest %.2f s, zero %.2f for %.2f, steady %.1f, start %.1f", seed, fs, rest, a.Tare,
+				tare, steady, start)
 		case len(a.Tests) != 1 || a.Tests[0].Last == nil || math.Abs(a.Tests[0].Last.Force-steady) > 0.04*steady:
 			t.Errorf("seed %d: %g Hz, steady %.1f: %+v", seed, fs, steady, a.Tests)
-		case a.Tests[0].First.Force > 1.1*start+0.05*steady && a.Tests[0].First != a.Tests[0].Last && start < 0.75*steady:
+		case a.Tests[0].First.Force > 1.1*start+0.05*steady && a.Tests[0].First != a.Tests[0].Last &&
+			start < 0.75*steady:
 			t.Logf("seed %d: first plateau %.1f for %.1f, last %.1f", seed, a.Tests[0].First.Force, start, steady)
 		}
 	}
@@ -165,33 +170,57 @@ func TestShapes(t *testing.T) {
 		force float64
 		set   Settings
 	}{
-		"collapse to 65 %":              {newSeries(1, 20, 0.3).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(39, 0.1, 6).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
-		"collapse to 65 % at 10 Hz":     {newSeries(1, 10, 0.5).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(39, 0.1, 3).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
-		"teeth of 8 %":                  {newSeries(2, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.085, 2, 6).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
-		"teeth of 8 % at 20 Hz":         {newSeries(2, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.085, 2, 6).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
-		"skipping, then grinding":       {newSeries(3, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.3, 2, 5).to(18, 0.1, 5).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
-		"one slip, then the failure":    {newSeries(4, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(45, 10).to(35, 0.02, 0.3).ramp(60, 15).to(18, 0.1, 5).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
-		"contact spike and a stop":      {newSeries(5, 80, 0.2).to(0, 0, 3).to(50, 0.03, 0.15).to(15, 0.05, 0.3).to(20, 0.5, 20).to(0, 0.5, 5).log(), "stopped", 0, Settings{}},
-		"contact spike and grinding":    {newSeries(5, 80, 0.2).to(0, 0, 3).to(70, 0.03, 0.15).to(15, 0.05, 0.3).to(20, 0.5, 20).ramp(60, 20).to(20, 0.1, 4).to(0, 0.5, 5).log(), "grind", 60, Settings{}},
-		"a stop by its shape":           {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(0, 0.8, 8).log(), "stopped", 0, Settings{}},
-		"a slow stop":                   {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(0, 3, 25).log(), "stopped", 0, Settings{}},
-		"a stop with some left":         {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(3, 0.5, 4).to(0, 8, 30).log(), "stopped", 0, Settings{}},
-		"a stop from a rise":            {newSeries(6, 50, 0.2).to(0, 0, 3).to(30, 1, 10).ramp(50, 20).to(0, 0.5, 8).log(), "stopped", 0, Settings{}},
-		"let go from a rise":            {newSeries(6, 50, 0.2).to(0, 0, 3).to(30, 1, 10).ramp(50, 10).to(0, 0, 8).log(), "unclear", 0, Settings{}},
-		"drawn back":                    {newSeries(7, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(-3, 0.1, 0.5).to(0, 0.3, 6).log(), "stopped", 0, Settings{}},
-		"hold to the end":               {newSeries(8, 20, 0.2).to(0, 0, 3).to(30, 1, 25).log(), "held", 0, Settings{}},
-		"ripple is no saw-tooth":        {rippled(9, 0.06, 1.3), "stopped", 0, Settings{}},
-		"a large slow ripple":           {rippled(9, 0.09, 0.4), "stopped", 0, Settings{}},
-		"pushing counts down":           {turned(newSeries(10, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(20, 0.1, 5).to(0, 0.3, 4).log()), "grind", 60, Settings{}},
-		"pushing counts down, stated":   {turned(newSeries(10, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(20, 0.1, 5).to(0, 0.3, 4).plus(func(float64) float64 { return 30 })), "grind", 60, Settings{Negative: 1}},
-		"steps of speed":                {newSeries(11, 20, 0.2).to(0, 0, 3).to(20, 0.7, 15).to(30, 0.7, 15).to(40, 0.7, 15).to(50, 0.7, 15).to(0, 0.5, 8).log(), "stopped", 0, Settings{}},
-		"steps of speed, then grinding": {newSeries(11, 20, 0.2).to(0, 0, 3).to(20, 0.7, 15).to(30, 0.7, 15).to(40, 0.7, 15).to(12, 0.1, 5).to(0, 0.5, 8).log(), "grind", 40, Settings{}},
-		"a quick push that grinds":      {newSeries(12, 80, 0.3).to(0, 0, 2).ramp(60, 2.5).to(20, 0.1, 3).to(0, 0.2, 3).log(), "grind", 60, Settings{}},
-		"noisy skipping at 10 Hz":       {newSeries(13, 10, 1).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.4, 1.3, 8).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
-		"slow skipping":                 {newSeries(13, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.2, 0.4, 20).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
-		"less feed":                     {newSeries(14, 20, 0.2).to(0, 0, 3).to(40, 0.7, 15).to(20, 1.5, 15).to(0, 0.7, 8).log(), "unclear", 0, Settings{}},
-		"the heater warms the melt":     {newSeries(14, 20, 0.2).to(0, 0, 3).to(40, 0.7, 15).ramp(25, 60).to(0, 0.7, 8).log(), "stopped", 0, Settings{}},
-		"fades over minutes":            {newSeries(14, 10, 0.2).to(0, 0, 3).to(40, 0.7, 15).ramp(20, 200).to(0, 0.7, 8).log(), "stopped", 0, Settings{}},
+		"collapse to 65 %": {newSeries(1, 20, 0.3).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(39, 0.1,
+			6).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
+		"collapse to 65 % at 10 Hz": {newSeries(1, 10, 0.5).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(39, 0.1,
+			3).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
+		"teeth of 8 %": {newSeries(2, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60,
+			0.085, 2, 6).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
+		"teeth of 8 % at 20 Hz": {newSeries(2, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60,
+			0.085, 2, 6).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
+		"skipping, then grinding": {newSeries(3, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.3,
+			2, 5).to(18, 0.1, 5).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
+		"one slip, then the failure": {newSeries(4, 80, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(45, 10).to(35, 0.02,
+			0.3).ramp(60, 15).to(18, 0.1, 5).to(0, 0.3, 4).log(), "grind", 60, Settings{}},
+		"contact spike and a stop": {newSeries(5, 80, 0.2).to(0, 0, 3).to(50, 0.03, 0.15).to(15, 0.05, 0.3).to(20,
+			0.5, 20).to(0, 0.5, 5).log(), "stopped", 0, Settings{}},
+		"contact spike and grinding": {newSeries(5, 80, 0.2).to(0, 0, 3).to(70, 0.03, 0.15).to(15, 0.05, 0.3).to(20,
+			0.5, 20).ramp(60, 20).to(20, 0.1, 4).to(0, 0.5, 5).log(), "grind", 60, Settings{}},
+		"a stop by its shape": {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(0, 0.8, 8).log(),
+			"stopped", 0, Settings{}},
+		"a slow stop": {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(0, 3, 25).log(), "stopped",
+			0, Settings{}},
+		"a stop with some left": {newSeries(6, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(3, 0.5, 4).to(0, 8,
+			30).log(), "stopped", 0, Settings{}},
+		"a stop from a rise": {newSeries(6, 50, 0.2).to(0, 0, 3).to(30, 1, 10).ramp(50, 20).to(0, 0.5,
+			8).log(), "stopped", 0, Settings{}},
+		"let go from a rise": {newSeries(6, 50, 0.2).to(0, 0, 3).to(30, 1, 10).ramp(50, 10).to(0, 0,
+			8).log(), "unclear", 0, Settings{}},
+		"drawn back": {newSeries(7, 20, 0.2).to(0, 0, 3).to(30, 1, 25).to(-3, 0.1, 0.5).to(0, 0.3,
+			6).log(), "stopped", 0, Settings{}},
+		"hold to the end":        {newSeries(8, 20, 0.2).to(0, 0, 3).to(30, 1, 25).log(), "held", 0, Settings{}},
+		"ripple is no saw-tooth": {rippled(9, 0.06, 1.3), "stopped", 0, Settings{}},
+		"a large slow ripple":    {rippled(9, 0.09, 0.4), "stopped", 0, Settings{}},
+		"pushing counts down": {turned(newSeries(10, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(20,
+			0.1, 5).to(0, 0.3, 4).log()), "grind", 60, Settings{}},
+		"pushing counts down, stated": {turned(newSeries(10, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).to(20,
+			0.1, 5).to(0, 0.3, 4).plus(func(float64) float64 { return 30 })), "grind", 60, Settings{Negative: 1}},
+		"steps of speed": {newSeries(11, 20, 0.2).to(0, 0, 3).to(20, 0.7, 15).to(30, 0.7, 15).to(40, 0.7,
+			15).to(50, 0.7, 15).to(0, 0.5, 8).log(), "stopped", 0, Settings{}},
+		"steps of speed, then grinding": {newSeries(11, 20, 0.2).to(0, 0, 3).to(20, 0.7, 15).to(30, 0.7, 15).to(40, 0.7,
+			15).to(12, 0.1, 5).to(0, 0.5, 8).log(), "grind", 40, Settings{}},
+		"a quick push that grinds": {newSeries(12, 80, 0.3).to(0, 0, 2).ramp(60, 2.5).to(20, 0.1, 3).to(0, 0.2,
+			3).log(), "grind", 60, Settings{}},
+		"noisy skipping at 10 Hz": {newSeries(13, 10, 1).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.4, 1.3,
+			8).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
+		"slow skipping": {newSeries(13, 20, 0.2).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20).teeth(60, 0.2,
+			0.4, 20).to(0, 0.3, 4).log(), "skip", 60, Settings{}},
+		"less feed": {newSeries(14, 20, 0.2).to(0, 0, 3).to(40, 0.7, 15).to(20, 1.5, 15).to(0, 0.7,
+			8).log(), "unclear", 0, Settings{}},
+		"the heater warms the melt": {newSeries(14, 20, 0.2).to(0, 0, 3).to(40, 0.7, 15).ramp(25, 60).to(0, 0.7,
+			8).log(), "stopped", 0, Settings{}},
+		"fades over minutes": {newSeries(14, 10, 0.2).to(0, 0, 3).to(40, 0.7, 15).ramp(20, 200).to(0, 0.7, 8).log(),
+			"stopped", 0, Settings{}},
 	} {
 		a, err := Analyse(c.l, c.set)
 		if err != nil {
@@ -238,7 +267,8 @@ func TestFlowColumnDecides(t *testing.T) {
 	for name, c := range map[string]struct {
 		off  float64 // s after the fall begins at which the flow goes to 0
 		want string
-	}{"stopped as the force falls": {0, "stopped"}, "stopped a little before": {-0.5, "stopped"}, "stopped long after": {3, "grind"}} {
+	}{"stopped as the force falls": {0, "stopped"}, "stopped a little before": {-0.5, "stopped"},
+		"stopped long after": {3, "grind"}} {
 		l := newSeries(20, 20, 0.2).to(0, 0, 3).to(50, 0.7, 20).to(15, 0.1, 5).to(0, 0.3, 5).log()
 		fall := 23.0
 		for _, x := range l.Time {

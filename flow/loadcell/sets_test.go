@@ -250,7 +250,8 @@ func readAs(l *Log, tr truth) (label string, test *Test, warned bool, err error)
 	return string(test.Outcome), test, warned, nil
 }
 
-var setKinds = []string{"grind", "skip", "skip, then grind", "stop", "stop, by flow column", "held", "unclear", "under load",
+var setKinds = []string{"grind", "skip", "skip, then grind", "stop", "stop, by flow column", "held", "unclear",
+	"under load",
 	"slipping from the first row"}
 
 // A set of simulated logs, each with its truth: what is read is counted in a table, which the docs show. At least 95 of
@@ -302,14 +303,16 @@ func TestLabelledLogs(t *testing.T) {
 				if math.Abs(test.Last.Force/tr.last-1) < 0.05 {
 					plateausRight++
 				} else {
-					t.Logf("%s: last plateau %.1f N (%.1f to %.1f s), true %.1f", tr.name, test.Last.Force, test.Last.From, test.Last.To, tr.last)
+					t.Logf("%s: last plateau %.1f N (%.1f to %.1f s), true %.1f", tr.name, test.Last.Force,
+						test.Last.From, test.Last.To, tr.last)
 				}
 			}
 		}
 	}
 	_ = silent
 	sort.Float64s(forceError)
-	t.Logf("%d of %d right; plateaus %d of %d; force error median %.2f %%, 95 %% within %.1f %%", right, total, plateausRight, plateaus,
+	t.Logf("%d of %d right; plateaus %d of %d; force error median %.2f %%, 95 %% within %.1f %%", right, total,
+		plateausRight, plateaus,
 		100*forceError[len(forceError)/2], 100*forceError[len(forceError)*95/100])
 	if float64(right) < 0.95*float64(total) {
 		t.Errorf("%d of %d logs are read right", right, total)
@@ -329,13 +332,18 @@ func TestLabelledLogs(t *testing.T) {
 	}
 }
 
-func writeSets(t *testing.T, table map[string]map[string]int, labels []string, right, total, plateausRight, plateaus int, forceError []float64) {
+func writeSets(t *testing.T, table map[string]map[string]int, labels []string, right, total, plateausRight,
+	plateaus int, forceError []float64) {
 	t.Helper()
 	var b strings.Builder
-	b.WriteString("# How well logs are read\n\nWritten by a test (`go test ./flow/loadcell -run Labelled -update`).\n\n")
-	fmt.Fprintf(&b, "%d simulated logs (invented: rates of 2 to 1000 Hz, noise, drift and warm-up of the zero, lost rows, stray readings, ripple,\n", total)
-	b.WriteString("contact spikes, one plateau or two, ramps, rests of half a second to eight) with a known truth, and what `log` reads.\n\n")
-	b.WriteString("| truth | " + strings.Join(labels, " | ") + " |\n|---|" + strings.Repeat("---:|", len(labels)) + "\n")
+	b.WriteString(
+		"# How well logs are read\n\nWritten by a test (`go test ./flow/loadcell -run Labelled -update`).\n\n")
+	fmt.Fprintf(&b, "%d simulated logs (invented: rates of 2 to 1000 Hz, noise, drift and warm-up of the zero, lost "+
+		"rows, stray readings, ripple,\n", total)
+	b.WriteString("contact spikes, one plateau or two, ramps, rests of half a second to eight) with a known truth, " +
+		"and what `log` reads.\n\n")
+	b.WriteString("| truth | " + strings.Join(labels, " | ") + " |\n|---|" +
+		strings.Repeat("---:|", len(labels)) + "\n")
 	for _, x := range labels {
 		row := table[x]
 		if row == nil {
@@ -351,11 +359,15 @@ func writeSets(t *testing.T, table map[string]map[string]int, labels []string, r
 		}
 		b.WriteByte('\n')
 	}
-	fmt.Fprintf(&b, "\nRight: %d of %d (%.1f %%). No wrong point comes without a warning. The force at which the feeder gives way is missed by %.1f %% in the\n",
+	fmt.Fprintf(&b, "\nRight: %d of %d (%.1f %%). No wrong point comes without a warning. The force at which the "+
+		"feeder gives way is missed by %.1f %% in the\n",
 		right, total, 100*float64(right)/float64(total), 100*forceError[len(forceError)/2])
-	fmt.Fprintf(&b, "median and by less than %.1f %% in 95 of 100; the last steady plateau is within 5 %% in %d of %d. *refused* means that the log starts\n",
+	fmt.Fprintf(&b, "median and by less than %.1f %% in 95 of 100; the last steady plateau is within 5 %% in %d of "+
+		"%d. *refused* means that the log starts\n",
 		100*forceError[len(forceError)*95/100], plateausRight, plateaus)
-	b.WriteString("under load and is asked for its zero; *unclear* that a rising force falls to nothing at once, as it does when a feed is drawn back or\na filament lets go. The set is our own: on logs of another rig expect less.\n")
+	b.WriteString("under load and is asked for its zero; *unclear* that a rising force falls to nothing at once, as " +
+		"it does when a feed is drawn back or\na filament lets go. The set is our own: on logs of another rig " +
+		"expect less.\n")
 	if err := os.WriteFile(checks.Root("report", "docs", "log-reading.md"), []byte(b.String()), 0o644); err != nil {
 		t.Fatal(err)
 	}

@@ -62,7 +62,8 @@ const rippleRows = 1 << 17
 
 // FindRipple returns the strongest line of the spectrum between cycles waves a record and half the sampling rate, after
 // taking out a straight line (Hann window, filled up to a power of two, gonum FFT). A frequency above half the sampling
-// rate appears at its alias. Nothing is returned where the spectrum only falls from the edge of that band: that is no line.
+// rate appears at its alias. Nothing is returned where the spectrum only falls from the edge of that band: that is no
+// line.
 func FindRipple(x []float64, fs, cycles float64) Ripple {
 	n := min(len(x), rippleRows)
 	x = x[:n]

@@ -23,7 +23,8 @@ func TestSimulatedLogsGiveBackTheTruth(t *testing.T) {
 	}
 	c := casefile.Invented()
 	q := 5e-9
-	run := transient.Run{Case: &c.Case, Block: c.Block, Step: 0.1, Column: 0.05, Phases: []transient.Phase{{Duration: 20, Flow: q}, {Duration: 200, Flow: q, Heating: transient.Off}}}
+	run := transient.Run{Case: &c.Case, Block: c.Block, Step: 0.1, Column: 0.05,
+		Phases: []transient.Phase{{Duration: 20, Flow: q}, {Duration: 200, Flow: q, Heating: transient.Off}}}
 	tr, err := run.Play(context.Background())
 	if err != nil {
 		t.Fatal(err)

@@ -14,7 +14,8 @@ import (
 	"golang.org/x/text/transform"
 )
 
-// How much is read ahead, to find out how the log is written and to join long lines, and how much a packed file may hold.
+// How much is read ahead, to find out how the log is written and to join long lines, and how much a packed file may
+// hold.
 const (
 	lookAhead   = 1 << 18
 	maxUnpacked = 8 << 30
@@ -81,7 +82,9 @@ func sizeOf(r io.Reader) int64 {
 // sheetText writes the sheet with most rows of a spreadsheet as rows with tabs. Cells come as they are stored, so that
 // times keep their thousandths.
 func sheetText(r io.Reader) (string, error) {
-	x, err := excelize.OpenReader(r, excelize.Options{UnzipSizeLimit: maxSheet, UnzipXMLSizeLimit: maxSheet, RawCellValue: true})
+	x,
+		err := excelize.OpenReader(r, excelize.Options{UnzipSizeLimit: maxSheet, UnzipXMLSizeLimit: maxSheet,
+		RawCellValue: true})
 	if err != nil {
 		return "", fmt.Errorf("a spreadsheet that cannot be opened: %w", err)
 	}

@@ -139,7 +139,8 @@ func binomial(n, k int) float64 {
 	return r
 }
 
-// At returns the polynomial at x, and for a straight line the standard uncertainty there: u^2 = u1^2 + (x u2)^2 + 2 x u1 u2 r (GUM H.3).
+// At returns the polynomial at x, and for a straight line the standard uncertainty there: u^2 = u1^2 + (x u2)^2 + 2 x
+// u1 u2 r (GUM H.3).
 func (p Poly) At(x float64) (y, u float64) {
 	for j := len(p.Coef) - 1; j >= 0; j-- {
 		y = y*x + p.Coef[j]

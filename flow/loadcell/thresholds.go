@@ -1,8 +1,8 @@
 package loadcell
 
-// Thresholds are the numbers by which a log is read. All are judgements of this project (assumed), tried on the simulated
-// set in sets_test.go; none is a law. Forces are compared with noise (the standard deviation of a row at rest) and with
-// the span of the log (its highest less its lowest level).
+// Thresholds are the numbers by which a log is read. All are judgements of this project (assumed), tried on the
+// simulated set in sets_test.go; none is a law. Forces are compared with noise (the standard deviation of a row at
+// rest) and with the span of the log (its highest less its lowest level).
 type Thresholds struct {
 	// The zero.
 	WindowTime     float64 // s, length of the windows in which a level is looked for
@@ -70,12 +70,16 @@ type Thresholds struct {
 // DefaultThresholds returns the numbers used unless others are given.
 func DefaultThresholds() Thresholds {
 	return Thresholds{
-		WindowTime: 0.4, WindowRows: 4, SteadyRise: 0.02, SteadyNoise: 3, RestBand: 0.04, RestNoise: 5, DriftRate: 0.001,
-		DriftMost: 0.08, DriftTold: 0.02, BelowNoise: 8, BelowShare: 0.02, ShortRest: 1, FarZero: 0.25, NegativeOffset: 0.25,
-		OnNoise: 8, OnSpan: 0.06, OffShare: 0.6, Pause: 0.7, Shortest: 0.8, WanderTime: 10, WanderShare: 0.25,
-		CoarseRate: 100, CoarseNoise: 0.005, CoarseTime: 0.05, FallShare: 0.05, Tooth: 0.065, Teeth: 3, ToothApart: 4, ToothTop: 0.75, ToothSkew: 0.6, WaveRows: 6,
+		WindowTime: 0.4, WindowRows: 4, SteadyRise: 0.02, SteadyNoise: 3, RestBand: 0.04, RestNoise: 5,
+		DriftRate: 0.001,
+		DriftMost: 0.08, DriftTold: 0.02, BelowNoise: 8, BelowShare: 0.02, ShortRest: 1, FarZero: 0.25,
+		NegativeOffset: 0.25,
+		OnNoise:        8, OnSpan: 0.06, OffShare: 0.6, Pause: 0.7, Shortest: 0.8, WanderTime: 10, WanderShare: 0.25,
+		CoarseRate: 100, CoarseNoise: 0.005, CoarseTime: 0.05, FallShare: 0.05, Tooth: 0.065, Teeth: 3, ToothApart: 4,
+		ToothTop: 0.75, ToothSkew: 0.6, WaveRows: 6,
 		Fast: 1, Collapse: 0.8, Recovered: 0.85, StayLow: 0.6, SpikeBegin: 1.5, SpikeWidth: 0.6, SpikeAfter: 1.5,
-		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, PeakTime: 0.5, GapTime: 2,
+		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, PeakTime: 0.5,
+		GapTime:      2,
 		PlateauShare: 1.0 / 8, PlateauTime: 1.5, PlateauRows: 6, PlateauMove: 0.03, PlateauSame: 0.03,
 		RippleCycles: 3, RippleShare: 0.1,
 	}

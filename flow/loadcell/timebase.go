@@ -89,8 +89,9 @@ func medianStep(t []float64) float64 {
 // writes every row twice shares half.
 const sharedStamps = 0.6
 
-// spread puts rows that share a time stamp evenly between that stamp and the next, where most rows do: a clock that shows
-// whole seconds beside ten rows a second. It returns the usual distance of the stamps, 0 if there was nothing to spread.
+// spread puts rows that share a time stamp evenly between that stamp and the next, where most rows do: a clock that
+// shows whole seconds beside ten rows a second. It returns the usual distance of the stamps, 0 if there was nothing to
+// spread.
 func spread(t []float64) float64 {
 	shared := 0
 	for i := 1; i < len(t); i++ {

@@ -55,14 +55,16 @@ var knownUnits = map[string]struct {
 	"percent": {otherDim, "%"}, "pct": {otherDim, "%"}, "bar": {otherDim, "bar"}, "mpa": {otherDim, "MPa"},
 	"kpa": {otherDim, "kPa"}, "pa": {otherDim, "Pa"}, "psi": {otherDim, "psi"}, "n/s": {otherDim, "N/s"},
 	"n/mm": {otherDim, "N/mm"}, "mm/s2": {otherDim, "mm/s2"}, "m/s2": {otherDim, "m/s2"}, "db": {otherDim, "dB"},
-	"ppm": {otherDim, "ppm"}, "steps/s": {otherDim, "steps/s"}, "steps": {otherDim, "steps"}, "n/mm2": {otherDim, "MPa"},
-	"mm3": {otherDim, "mm3"}, "g/s": {otherDim, "g/s"}, "g/min": {otherDim, "g/min"}, "c/s": {otherDim, "K/s"},
+	"ppm": {otherDim, "ppm"}, "steps/s": {otherDim, "steps/s"}, "steps": {otherDim, "steps"},
+	"n/mm2": {otherDim, "MPa"},
+	"mm3":   {otherDim, "mm3"}, "g/s": {otherDim, "g/s"}, "g/min": {otherDim, "g/min"}, "c/s": {otherDim, "K/s"},
 	"c/min": {otherDim, "K/min"}, "k/min": {otherDim, "K/min"},
 }
 
 // plain brings a unit to its normal form: lower case, one way to write powers, products and quotients. A byte that was
 // no text (a degree or a power in an old code page) has come as '?'.
-var plain = strings.NewReplacer(" per ", "/", "_per_", "/", " ", "", "³", "3", "²", "2", "^", "", "°", "deg", "º", "deg",
+var plain = strings.NewReplacer(" per ", "/", "_per_", "/", " ", "", "³", "3", "²", "2", "^", "", "°", "deg",
+	"º", "deg",
 	"degrees", "deg", "*", ".", "·", ".", "⋅", ".", "-1", "-1", "-", ".", "µ", "u", "μ", "u", "Ω", "ohm", "?c", "degc",
 	"mm?", "mm3")
 
@@ -116,11 +118,15 @@ func splitHeader(h string) (name, unit string, dim dimension) {
 		return "", u, d // the whole header is a unit; a single letter that is as well a name is not
 	}
 	// From the end: the longest stretch that is a unit, parts joined as they may be meant.
-	parts := strings.FieldsFunc(h, func(r rune) bool { return r == '_' || r == ' ' || r == ',' || r == ':' || r == ';' })
+	parts := strings.FieldsFunc(h, func(r rune) bool {
+		return r == '_' || r == ' ' || r == ',' || r == ':' ||
+			r == ';'
+	})
 	for n := min(3, len(parts)-1); n >= 1; n-- {
 		tail := parts[len(parts)-n:]
 		for _, sep := range []string{"/", ".", ""} {
-			if u, d := unitOf(strings.Join(tail, sep)); d != noDimension && !(n > 1 && sep == "/" && strings.Contains(u, "/") && d == timeDim) {
+			if u, d := unitOf(strings.Join(tail, sep)); d != noDimension &&
+				!(n > 1 && sep == "/" && strings.Contains(u, "/") && d == timeDim) {
 				return strings.Join(parts[:len(parts)-n], " "), u, d
 			}
 		}

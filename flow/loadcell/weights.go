@@ -51,8 +51,8 @@ func ReadWeights(name string, r io.Reader) ([]Weight, error) {
 	return out, nil
 }
 
-// FitCell fits the line of a cell to dead weights by least squares, with local gravity g (m/s2). Errors: fewer than three
-// different weights, or readings that do not follow them.
+// FitCell fits the line of a cell to dead weights by least squares, with local gravity g (m/s2). Errors: fewer than
+// three different weights, or readings that do not follow them.
 func FitCell(w []Weight, g float64) (*CellFit, error) {
 	var force, counts []float64
 	var load, up, down []float64
@@ -74,12 +74,14 @@ func FitCell(w []Weight, g float64) (*CellFit, error) {
 		down = append(down, d)
 	}
 	if len(masses) < 3 {
-		return nil, fmt.Errorf("loadcell: different masses: %d; at least 3 (nothing, half and full load) are needed to see whether the cell is straight", len(masses))
+		return nil, fmt.Errorf("loadcell: different masses: %d; at least 3 (nothing, half and full load) are needed "+
+			"to see whether the cell is straight", len(masses))
 	}
 	line := PolyFit(force, counts, 1)
 	b, ub := line.Coef[1], line.SD[1]
 	if !(math.Abs(b) > 10*ub) || b == 0 {
-		return nil, fmt.Errorf("loadcell: the readings do not follow the weights (slope %.3g counts per N, its uncertainty %.3g); check columns and wiring", b, ub)
+		return nil, fmt.Errorf("loadcell: the readings do not follow the weights (slope %.3g counts per N, its "+
+			"uncertainty %.3g); check columns and wiring", b, ub)
 	}
 	out.PerCount, out.UPerCount = 1/b, ub/(b*b)
 	out.Zero, out.UZero = line.Coef[0], line.SD[0]

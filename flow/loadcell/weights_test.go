@@ -25,7 +25,8 @@ func TestCellComesBackFromWeights(t *testing.T) {
 		if math.Abs(c.PerCount-1.0/500) < TQuantile(0.975, 10)*c.UPerCount {
 			inside++
 		}
-		if math.Abs(c.Span-5*Gravity) > 1e-9 || math.Abs(c.Zero-1200) > 100 || math.Abs(c.Check.Nonlinearity) > 0.01 || c.Resid > 0.15 || c.UAtSpan < c.Resid {
+		if math.Abs(c.Span-5*Gravity) > 1e-9 || math.Abs(c.Zero-1200) > 100 || math.Abs(c.Check.Nonlinearity) > 0.01 ||
+			c.Resid > 0.15 || c.UAtSpan < c.Resid {
 			t.Fatalf("seed %d: %+v", seed, c)
 		}
 	}

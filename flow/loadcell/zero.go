@@ -73,8 +73,8 @@ func lineOf(y []float64) (mean, slope, dev float64) {
 	return mean, slope, math.Sqrt(math.Max(0, yy-slope*xy) / (n - 2))
 }
 
-// scale finds noise and span. The noise is the lower quartile of the windows, set right for their few rows (chi-squared),
-// but not less than the steps of the converter allow.
+// scale finds noise and span. The noise is the lower quartile of the windows, set right for their few rows
+// (chi-squared), but not less than the steps of the converter allow.
 func (v *view) scale() {
 	var dev []float64
 	v.lo, v.hi = math.Inf(1), math.Inf(-1)
@@ -143,7 +143,8 @@ type ZeroError struct {
 }
 
 func (e *ZeroError) Error() string {
-	return fmt.Sprintf("%s: %s; give the reading at rest with --zero, a stretch at rest with --tare, or the file of the cell with --cell",
+	return fmt.Sprintf("%s: %s; give the reading at rest with --zero, a stretch at rest with --tare, or the file of "+
+		"the cell with --cell",
 		e.Log, e.What)
 }
 
@@ -220,8 +221,8 @@ func (v *view) endLevel() float64 {
 	return Median(v.l.Force[n-min(4, n):])
 }
 
-// orient turns the log over where pushing counts down. negative: 1 stated, -1 stated not, 0 to be found out. The sign is
-// clear where the log starts near nothing and goes far below.
+// orient turns the log over where pushing counts down. negative: 1 stated, -1 stated not, 0 to be found out. The sign
+// is clear where the log starts near nothing and goes far below.
 func (v *view) orient(negative int) (note string, err error) {
 	if negative == 0 {
 		s, span := v.startLevel(), v.span()
@@ -232,7 +233,8 @@ func (v *view) orient(negative int) (note string, err error) {
 		case math.Abs(s) <= v.th.NegativeOffset*span && v.lo < -0.6*span:
 			note = "the force falls from near zero when it pushes: its sign is turned (--push-negative)"
 		case v.endLevel() >= v.hi-0.15*span:
-			return "", &ZeroError{v.l.Name, fmt.Sprintf("the log starts and ends at its highest level, %.4g N: either it is under load there, or pushing counts down (then --push-negative)", s)}
+			return "", &ZeroError{v.l.Name, fmt.Sprintf("the log starts and ends at its highest level, %.4g N: "+
+				"either it is under load there, or pushing counts down (then --push-negative)", s)}
 		default:
 			return "", nil
 		}
@@ -293,7 +295,8 @@ func (v *view) shortRest(low float64) (float64, int, int, error) {
 		k++
 	}
 	if k < 3 {
-		return 0, 0, 0, &ZeroError{v.l.Name, fmt.Sprintf("the log starts within a rise: it begins at %.4g N, and its lowest steady level is %.4g N", y[0], low)}
+		return 0, 0, 0, &ZeroError{v.l.Name, fmt.Sprintf("the log starts within a rise: it begins at %.4g N, and "+
+			"its lowest steady level is %.4g N", y[0], low)}
 	}
 	// The last of them may have begun to rise.
 	return Median(y[:k-k/4]), 0, k, nil

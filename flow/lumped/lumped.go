@@ -1,10 +1,10 @@
 // Package lumped is the quick estimate: closed forms only, about a microsecond
 // a case, no allocation.
 //
-// The stock is a slug that heats by the series for a cylinder with surface
-// conductance, first as a rod through the air gap, then, from where it gives way under its own push, in contact with the wall; each section takes the
-// isothermal law at one representative temperature, the barrel from where the rod ends. It cannot see a cold core being squeezed: where the centre has
-// not melted it can be wrong by tens of per cent (report/docs/accuracy.md tabulates it against
+// The stock is a slug that heats by the series for a cylinder with surface conductance, first as a rod through the air
+// gap, then, from where it gives way under its own push, in contact with the wall; each section takes the isothermal
+// law at one representative temperature, the barrel from where the rod ends. It cannot see a cold core being squeezed:
+// where the centre has not melted it can be wrong by tens of per cent (report/docs/accuracy.md tabulates it against
 // finite elements and against the marching solver), and it says so.
 package lumped
 
@@ -57,7 +57,8 @@ func New(c *flow.Case) *Solver {
 		return s
 	}
 	c.Complete()
-	s.tube, s.slit, s.thin = duct.NewTubeTable(c.Material.Viscosity.FlowCurve), duct.NewSlitTable(c.Material.Viscosity.FlowCurve), materials.NewTable(c.Material.Viscosity.FlowCurve)
+	s.tube, s.slit, s.thin = duct.NewTubeTable(c.Material.Viscosity.FlowCurve),
+		duct.NewSlitTable(c.Material.Viscosity.FlowCurve), materials.NewTable(c.Material.Viscosity.FlowCurve)
 	s.cone, s.unheated, s.push = c.ConeEntry(), c.Unheated(), c.Area()
 	k := c.Material.Conductivity.At((c.Filament.Inlet + c.Material.Window[1]) / 2)
 	if first := &c.HotEnd.Sections[0]; !c.Stock.Stick && s.cone > 0 {
@@ -110,7 +111,8 @@ func (s *Solver) Name() string { return "lumped" }
 // Clone implements flow.Solver; the solver has no workspace.
 func (s *Solver) Clone() flow.Solver { return s }
 
-// rounds is how often the place where the rod gives way is put to the push of the round before: it settles within a per cent.
+// rounds is how often the place where the rod gives way is put to the push of the round before: it settles within a per
+// cent.
 const rounds = 3
 
 // Solve implements flow.Solver.
@@ -185,7 +187,9 @@ func (s *Solver) pass(block, q, force float64, r *flow.Solution) error {
 	mix, centre := inlet, inlet
 	rho := m.Density.Solid
 	mean := (inlet + block) / 2
-	h := heating{q: q, diffusivity: m.Conductivity.At(mean) / (rho * (m.Heat.Enthalpy(block) - m.Heat.Enthalpy(inlet)) / (block - inlet + 1e-9))}
+	h := heating{q: q,
+		diffusivity: m.Conductivity.At(mean) / (rho * (m.Heat.Enthalpy(block) - m.Heat.Enthalpy(inlet)) /
+			(block - inlet + 1e-9))}
 	barrel := s.softening(&h, block, force, r)
 	h0 := m.Heat.Enthalpy(inlet)
 	hPrev := h0
@@ -258,7 +262,8 @@ func (s *Solver) pass(block, q, force float64, r *flow.Solution) error {
 	return c.Finish(r)
 }
 
-// softening fills where and how warm the rod gives way under a push (N), and the stretches of r; it returns the heated length (m) of rod.
+// softening fills where and how warm the rod gives way under a push (N), and the stretches of r; it returns the heated
+// length (m) of rod.
 func (s *Solver) softening(h *heating, block, force float64, r *flow.Solution) float64 {
 	c := s.c
 	st := &r.Stretches

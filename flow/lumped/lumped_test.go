@@ -41,7 +41,8 @@ func TestHeatedTable(t *testing.T) {
 		if math.Abs(e) > limit {
 			t.Errorf("%s: off by %+.0f %%", row["case"], 100*e)
 		}
-		t.Logf("%s centre %.0f: drop %+.1f %%, mix %+.1f K, centre %+.1f K", row["case"], row.F("Tcentre_cone_entry_C"), 100*e, d.EntryBulk-273.15-row.F("Tmix_cone_entry_C"), d.EntryCentre-273.15-row.F("Tcentre_cone_entry_C"))
+		t.Logf("%s centre %.0f: drop %+.1f %%, mix %+.1f K, centre %+.1f K", row["case"], row.F("Tcentre_cone_entry_C"),
+			100*e, d.EntryBulk-273.15-row.F("Tmix_cone_entry_C"), d.EntryCentre-273.15-row.F("Tcentre_cone_entry_C"))
 		cold := false
 		for _, w := range c.Warnings(&d) {
 			cold = cold || w.Code == "cold-core"
@@ -80,7 +81,8 @@ func BenchmarkSolve(b *testing.B) {
 	}
 }
 
-// BenchmarkPlain finds the wall stress of the same case's sections from the law itself, by quadrature: what the table spares.
+// BenchmarkPlain finds the wall stress of the same case's sections from the law itself, by quadrature: what the table
+// spares.
 func BenchmarkPlain(b *testing.B) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	l := duct.At(&c.Material.Viscosity, T, 0)

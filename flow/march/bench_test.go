@@ -25,7 +25,8 @@ func BenchmarkSolve(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n), "ns/cell")
 }
 
-// BenchmarkSolveFree marches a case as the bench runs it: rod, wetted plug and held melt, the place where the rod gives way found.
+// BenchmarkSolveFree marches a case as the bench runs it: rod, wetted plug and held melt, the place where the rod gives
+// way found.
 func BenchmarkSolveFree(b *testing.B) {
 	c, T, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
 	s := march.New(c, march.Options{})
@@ -39,8 +40,8 @@ func BenchmarkSolveFree(b *testing.B) {
 	}
 }
 
-// BenchmarkPlain is the readable twin on the same case, at the resolution at which the two are compared (extrapolated from two
-// step lengths, within 1 % of the drop).
+// BenchmarkPlain is the readable twin on the same case, at the resolution at which the two are compared (extrapolated
+// from two step lengths, within 1 % of the drop).
 func BenchmarkPlain(b *testing.B) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	for b.Loop() {

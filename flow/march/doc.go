@@ -13,9 +13,10 @@
 // mechanical energy balance; in wide cones it is weighted so that the
 // isothermal limit is duct.ConeFactor.
 //
-// The barrel runs full from the top of its heated length, without slip, from where the stock has softened: crystalline stock slides
-// in its passage as a plug until half the crystals at its surface have melted, as nothing holds a solid to the wall. Stock without
-// crystals softens by degrees and is held from the inlet, as in the finite-element tables. Both are assumptions.
+// The barrel runs full from the top of its heated length, without slip, from where the stock has softened: crystalline
+// stock slides in its passage as a plug until half the crystals at its surface have melted, as nothing holds a solid to
+// the wall. Stock without crystals softens by degrees and is held from the inlet, as in the finite-element tables. Both
+// are assumptions.
 //
 // Accuracy, as measured in the tests and in report/docs/accuracy.md: total drop within
 // 0.3 % of the grid-converged value at the default resolution on the heated table, within 3 % for the

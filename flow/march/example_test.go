@@ -19,7 +19,8 @@ func Example() {
 			fmt.Println(err)
 			return
 		}
-		fmt.Printf("%2.0f mm3/s: %.1f MPa, %.0f N, centre at the cone %.0f degC\n", q, d.Pressure/unit.MPa, d.Push, unit.Celsius(d.EntryCentre))
+		fmt.Printf("%2.0f mm3/s: %.1f MPa, %.0f N, centre at the cone %.0f degC\n", q, d.Pressure/unit.MPa, d.Push,
+			unit.Celsius(d.EntryCentre))
 	}
 	// Output:
 	// 5 mm3/s: 5.7 MPa, 18 N, centre at the cone 202 degC

@@ -5,37 +5,38 @@ import "math"
 // ws is the workspace of one march: every array is allocated once.
 // Cells are counted from the axis; arrays of faces have one more member.
 type ws struct {
-	n              int
-	tol            float64
-	frac           []float64 // cells: share of the mass flow
-	face           []float64 // faces: (r/R)^2, or 2y/gap in planar sections
-	u              []float64 // faces: velocity, m/s
-	vol            []float64 // faces: volume flow inside the face, the target of the profile
-	mid            []float64 // cells: mean velocity
-	mid0           []float64 // cells: mean velocity one station back
-	adapted        []float64 // cells: mean velocity as the stream has taken it up so far
-	T              []float64 // cells: temperature, K
-	T0             []float64 // cells: temperature one station back
-	Tx             []float64 // cells: temperature extrapolated to the new station
-	h              []float64 // cells: enthalpy, J/kg
-	shift          []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
-	phi            []float64 // cells: fluidity at the middle of the cell
-	yield          []float64 // cells: 3 over strength squared, 1/Pa2; 0 above the flow point
-	yield0         []float64 // cells: the same one station back
-	phi0           []float64 // cells: fluidity one station back
-	phiT           []float64 // cells: fluidity at the temperatures reached
-	g2             []float64 // cells: shear rate squared
-	g20            []float64 // cells: the same one station back
-	k              []float64 // cells: conductivity
-	cp             []float64 // cells: heat capacity
-	work           []float64 // cells: shear work per length, W/m
-	work0          []float64 // cells: the same one station back
-	saved          []float64 // cells: enthalpy before a step that may be taken again
-	mass           []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
-	hOld           []float64 // cells: enthalpy one time step back, at the new station
-	hOld0          []float64 // cells: the same at the station before
-	next           []float64 // cells: the same at the old station after
-	bend           []float64 // cells: what the content one time step back departs from a line, at the first stage of a step
+	n       int
+	tol     float64
+	frac    []float64 // cells: share of the mass flow
+	face    []float64 // faces: (r/R)^2, or 2y/gap in planar sections
+	u       []float64 // faces: velocity, m/s
+	vol     []float64 // faces: volume flow inside the face, the target of the profile
+	mid     []float64 // cells: mean velocity
+	mid0    []float64 // cells: mean velocity one station back
+	adapted []float64 // cells: mean velocity as the stream has taken it up so far
+	T       []float64 // cells: temperature, K
+	T0      []float64 // cells: temperature one station back
+	Tx      []float64 // cells: temperature extrapolated to the new station
+	h       []float64 // cells: enthalpy, J/kg
+	shift   []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
+	phi     []float64 // cells: fluidity at the middle of the cell
+	yield   []float64 // cells: 3 over strength squared, 1/Pa2; 0 above the flow point
+	yield0  []float64 // cells: the same one station back
+	phi0    []float64 // cells: fluidity one station back
+	phiT    []float64 // cells: fluidity at the temperatures reached
+	g2      []float64 // cells: shear rate squared
+	g20     []float64 // cells: the same one station back
+	k       []float64 // cells: conductivity
+	cp      []float64 // cells: heat capacity
+	work    []float64 // cells: shear work per length, W/m
+	work0   []float64 // cells: the same one station back
+	saved   []float64 // cells: enthalpy before a step that may be taken again
+	mass    []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
+	hOld    []float64 // cells: enthalpy one time step back, at the new station
+	hOld0   []float64 // cells: the same at the station before
+	next    []float64 // cells: the same at the old station after
+	// cells: what the content one time step back departs from a line, at the first stage of a step
+	bend           []float64
 	slope          []float64 // cells: slopes of the content one time step back
 	stored         []float64 // cells: heat given up by the cell's own content over the step, W
 	heat           []float64 // cells: work done on the cell over the step, W
@@ -45,19 +46,22 @@ type ws struct {
 	flux           []float64 // faces: heat inward over the step, W
 	lo, di, up, rh []float64 // tridiagonal system
 
-	mem          *memory // state one time step back; nil in steady marches
-	miss         float64 // relative misfit of the last profile
-	volPrev      float64 // volume flow of one channel one station back
-	sumWork      float64 // sum of work
-	surfaceShare float64 // share of the way from the outermost centroid to the wall's temperature at the polymer's surface
+	mem     *memory // state one time step back; nil in steady marches
+	miss    float64 // relative misfit of the last profile
+	volPrev float64 // volume flow of one channel one station back
+	sumWork float64 // sum of work
+	// share of the way from the outermost centroid to the wall's temperature at the polymer's surface
+	surfaceShare float64
 	sens         float64 // -dln(tau_w)/dln(phi) of the profile at given flow
 }
 
 func (w *ws) init(n int) {
 	w.n = n
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
-	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h, &w.shift, &w.phi, &w.phi0, &w.yield, &w.yield0, &w.phiT, &w.g2, &w.g20,
-		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h,
+		&w.shift, &w.phi, &w.phi0, &w.yield, &w.yield0, &w.phiT, &w.g2, &w.g20,
+		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope,
+		&w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
 		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
@@ -108,7 +112,8 @@ func (s *Solver) properties(p, mdot, wall float64) {
 	sensitive := v.PressureSensitive() && p > 0
 	var in float64
 	n := s.n
-	Tx, shift, phi, yield, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.yield[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
+	Tx, shift, phi, yield, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.yield[:n], s.k[:n], s.cp[:n],
+		s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	for i, T := range Tx {
 		next := wall
 		if i+1 < n {
@@ -207,8 +212,8 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 				worst = d
 			}
 		}
-		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a cold start
-		// is allowed at most a doubling a pass.
+		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a
+		// cold start is allowed at most a doubling a pass.
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
 		step := math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
 		tw *= step
@@ -245,8 +250,9 @@ const (
 
 var yieldSpan = math.Log(yieldEnd / yieldOnset)
 
-// plastic returns the fluidity of unmelted stock under a shear stress near its strength, r = (sqrt(3) tau/strength)^2 > yieldOnset, and its slope
-// dln(phi)/dln(r): beyond the strength the stock shears as easily as melt at its flow point, so that the stress stays near the strength.
+// plastic returns the fluidity of unmelted stock under a shear stress near its strength, r = (sqrt(3) tau/strength)^2 >
+// yieldOnset, and its slope dln(phi)/dln(r): beyond the strength the stock shears as easily as melt at its flow point,
+// so that the stress stays near the strength.
 func (s *Solver) plastic(phi, r float64) (float64, float64) {
 	l := math.Log(s.flowPhi / phi)
 	if l <= 0 {
@@ -267,8 +273,8 @@ const (
 // centroid is where a cell's mean temperature sits: weighted by velocity, which is linear across it.
 func centroid(lo, hi, u0, u1 float64) float64 { return lo + (hi-lo)*(u0+2*u1)/(3*(u0+u1)) }
 
-// conductances fills cond, and the shift from centroids to cell middles, for the profile at hand; the wall is the last face,
-// in series with the wall conductance hw (W/m2K).
+// conductances fills cond, and the shift from centroids to cell middles, for the profile at hand; the wall is the last
+// face, in series with the wall conductance hw (W/m2K).
 func (s *Solver) conductances(g *geom, hw float64) {
 	n := s.n
 	face, u, k, cond := s.face[:n+1], s.u[:n+1], s.k[:n], s.cond[:n+1]

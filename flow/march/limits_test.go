@@ -30,7 +30,8 @@ func powerLaw(k, n float64) materials.Viscosity {
 }
 
 func tube(m *materials.Material, d, length, h, inlet float64) *flow.Case {
-	hot := flow.HotEnd{Sections: []flow.Section{{Name: "tube", Shape: flow.Tube, D1: d, D2: d, Length: length, Channels: 1, H: h}}}
+	hot := flow.HotEnd{Sections: []flow.Section{{Name: "tube", Shape: flow.Tube, D1: d, D2: d, Length: length,
+		Channels: 1, H: h}}}
 	return flowtest.Case(m, hot, inlet)
 }
 
@@ -128,7 +129,8 @@ func TestExactConeFlow(t *testing.T) {
 	for _, deg := range []float64{3, 6, 10} {
 		a := unit.Deg(deg)
 		r1, r2 := 1e-3, 0.2e-3
-		hot := flow.HotEnd{Sections: []flow.Section{{Shape: flow.Cone, D1: 2 * r1, D2: 2 * r2, Half: a, Length: (r1 - r2) / math.Tan(a), Channels: 1, H: math.Inf(1)}}}
+		hot := flow.HotEnd{Sections: []flow.Section{{Shape: flow.Cone, D1: 2 * r1, D2: 2 * r2, Half: a,
+			Length: (r1 - r2) / math.Tan(a), Channels: 1, H: math.Inf(1)}}}
 		var d flow.Solution
 		march.New(flowtest.Case(m, hot, 500), march.Options{NoHeat: true}).Solve(500, 5e-9, &d)
 		_, work := reference.ConeStokes(500, 5e-9, r1, r2, a)
@@ -155,7 +157,8 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 	}
 }
 
-// Where beta G L reaches 1 no pressure drives the flow (the closed form above has a pole): the passes run out, and it is said.
+// Where beta G L reaches 1 no pressure drives the flow (the closed form above has a pole): the passes run out, and it
+// is said.
 func TestPassesThatRunOutAreSaid(t *testing.T) {
 	for _, x := range []struct {
 		pole    float64 // beta times the drop without the effect of pressure
@@ -184,7 +187,8 @@ func TestSlitAnnulusAndChannels(t *testing.T) {
 	q := 5e-9
 	solve := func(s flow.Section) float64 {
 		s.H = math.Inf(1)
-		march.New(flowtest.Case(m, flow.HotEnd{Sections: []flow.Section{s}}, 500), march.Options{NoHeat: true}).Solve(500, q, &d)
+		march.New(flowtest.Case(m, flow.HotEnd{Sections: []flow.Section{s}}, 500),
+			march.Options{NoHeat: true}).Solve(500, q, &d)
 		return d.Pressure
 	}
 	law := duct.At(&m.Viscosity, 500, 0)
@@ -208,14 +212,16 @@ func TestSlitAnnulusAndChannels(t *testing.T) {
 // Every library material over its window: balances close, pressure rises with
 // flow and falls with temperature, nothing is NaN, nothing allocates.
 func TestLibraryMaterials(t *testing.T) {
-	// A hotter wall, or a slower feed, draws the core out while it is still stiff: that part of the load follows neither rule. The rest
-	// may be off by a millinewton.
+	// A hotter wall, or a slower feed, draws the core out while it is still stiff: that part of the load follows
+	// neither rule. The rest may be off by a millinewton.
 	const noise = 500 // Pa
 	rest := func(d *flow.Solution) float64 { return d.Pressure - d.Sections[0].Elongation }
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
 		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
-		h := flowtest.Nozzle(2e-3, rapid.Float64Range(8e-3, 40e-3).Draw(t, "length"), rapid.Float64Range(20, 180).Draw(t, "angle"), rapid.Float64Range(0.2e-3, 1.2e-3).Draw(t, "bore"), 0.8e-3, math.Exp(rapid.Float64Range(6, 12).Draw(t, "ln h")))
+		h := flowtest.Nozzle(2e-3, rapid.Float64Range(8e-3, 40e-3).Draw(t, "length"),
+			rapid.Float64Range(20, 180).Draw(t, "angle"), rapid.Float64Range(0.2e-3, 1.2e-3).Draw(t, "bore"), 0.8e-3,
+			math.Exp(rapid.Float64Range(6, 12).Draw(t, "ln h")))
 		c := flowtest.Free(m, h)
 		q := math.Exp(rapid.Float64Range(-23, -17.5).Draw(t, "ln q"))
 		T := rapid.Float64Range(m.Window[0], m.Window[1]).Draw(t, "T")
@@ -290,7 +296,8 @@ func TestBadInput(t *testing.T) {
 	c, _, _ := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	s := march.New(c, march.Options{})
 	var d flow.Solution
-	for _, in := range [][2]float64{{500, 0}, {500, -1}, {500, math.NaN()}, {500, math.Inf(1)}, {0, 1e-9}, {math.NaN(), 1e-9}, {900, 1e-9}} {
+	for _, in := range [][2]float64{{500, 0}, {500, -1}, {500, math.NaN()}, {500, math.Inf(1)}, {0, 1e-9},
+		{math.NaN(), 1e-9}, {900, 1e-9}} {
 		if err := s.Solve(in[0], in[1], &d); err == nil {
 			t.Errorf("block %g K, flow %g: no error", in[0], in[1])
 		}

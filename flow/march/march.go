@@ -15,8 +15,8 @@ type Options struct {
 	Fields  bool    // keep T, u and p of every station in Solver.Field
 	NoElong bool    // leave elongation out: the pure lubrication solution, for comparison
 	NoHeat  bool    // leave viscous heating out, for comparison
-	// Slip lets stock of full bore slide over the first Slip metres, heated with SlipH (W/(m2 K)), with flow.Case.Stick: the inlet of some
-	// finite-element solutions, for comparison.
+	// Slip lets stock of full bore slide over the first Slip metres, heated with SlipH (W/(m2 K)), with
+	// flow.Case.Stick: the inlet of some finite-element solutions, for comparison.
 	Slip, SlipH float64
 	// Source adds heat (W/m3) at (r/R or 2y/gap, z from the inlet of the path in m): for
 	// the method of manufactured solutions.
@@ -44,7 +44,8 @@ type Solver struct {
 	drag       float64 // c of flow.GapDrag
 	invalid    error   // what is wrong with the case
 	glance     flow.Solution
-	coarse     *Solver // a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
+	// a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
+	coarse *Solver
 
 	Field Field
 }
@@ -92,7 +93,8 @@ type plan struct {
 // get their drop from ConeFactor at the true angle.
 const maxHalf = math.Pi / 3
 
-// New prepares a solver for a case, which is completed (flow.Case.Complete). What flow.Case.Validate finds wrong with it is the error of every Solve.
+// New prepares a solver for a case, which is completed (flow.Case.Complete). What flow.Case.Validate finds wrong with
+// it is the error of every Solve.
 func New(c *flow.Case, opt Options) *Solver {
 	if opt.Cells <= 0 {
 		opt.Cells = DefaultCells
@@ -141,7 +143,8 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 // The resolution of the look ahead: within a few per cent of the load.
 const coarseCells, coarseAxial = 8, 0.4
 
-// Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to solve.
+// Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to
+// solve.
 func (s *Solver) Solves() int { return int(s.tab.solves.Load()) }
 
 // Name implements flow.Solver.
@@ -162,12 +165,14 @@ func (s *Solver) Clone() flow.Solver {
 }
 
 func newTables(m *materials.Material) *tables {
-	t := &tables{visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid, rate: !m.Density.Uniform}
+	t := &tables{visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid,
+		rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
 	t.prop = make([]cell, n)
 	cubic := func(f func(float64) float64, a float64) [4]float64 {
 		y0, y1, y2, y3 := f(a), f(a+gridStep/3), f(a+2*gridStep/3), f(a+gridStep)
-		return [4]float64{y0, (-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2, (18*y0 - 45*y1 + 36*y2 - 9*y3) / 2, (-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2}
+		return [4]float64{y0, (-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2, (18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
+			(-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2}
 	}
 	line := func(f func(float64) float64, a float64) [2]float64 {
 		y := f(a)
@@ -270,7 +275,8 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	}
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
-	p.x, p.inlet, p.after, p.even = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120), graded(axial, 32, 1)
+	p.x, p.inlet, p.after, p.even = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120),
+		graded(axial, 32, 1)
 	if melts {
 		p.after = graded(axial, 28, 250) // a melting core loses its strength over a few hundredths of a millimetre
 	}

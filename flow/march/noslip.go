@@ -2,8 +2,8 @@ package march
 
 import "math"
 
-// startProfile solves the velocity profile at the inlet of a no-slip stretch, of the stock as it comes, and the velocity from which stream tubes adapt:
-// that of the plug before, if there was one.
+// startProfile solves the velocity profile at the inlet of a no-slip stretch, of the stock as it comes, and the
+// velocity from which stream tubes adapt: that of the plug before, if there was one.
 func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
 	n, st := s.n, &s.r.Stats
 	if s.steps == 0 || s.sec[p.index-1].planar != p.planar {
@@ -44,7 +44,8 @@ func (s *Solver) shape(g *geom) {
 	}
 }
 
-// interval is one step along a no-slip wall: the cross-sections, wall temperatures (K) and pressure gradients (Pa/m) at its two ends.
+// interval is one step along a no-slip wall: the cross-sections, wall temperatures (K) and pressure gradients (Pa/m) at
+// its two ends.
 type interval struct {
 	*section
 	g0, g       geom

@@ -10,9 +10,9 @@ import (
 	"meltload/materials/checks"
 )
 
-// manufactured is T = T0 + A (1-x^2)^2 cos(pi z/L) exp(-t/tau), x = r/R, in a tube with u = 2U(1-x^2), and the heat source
-// (W/m3) that it needs; kz is the conductivity along the axis, which a march leaves out (0).
-// Method: K. Salari, P. Knupp, SAND2000-1444.
+// manufactured is T = T0 + A (1-x^2)^2 cos(pi z/L) exp(-t/tau), x = r/R, in a tube with u = 2U(1-x^2), and the heat
+// source (W/m3) that it needs; kz is the conductivity along the axis, which a march leaves out (0). Method: K. Salari,
+// P. Knupp, SAND2000-1444.
 func manufactured(T0, A, R, L, tau, rho, cp, k, kz, U float64) (exact, source func(x, z, t float64) float64) {
 	shape := func(x, z, t float64) (f, c, s float64) {
 		f = 1 - x*x
@@ -33,7 +33,8 @@ func manufactured(T0, A, R, L, tau, rho, cp, k, kz, U float64) (exact, source fu
 
 func TestManufacturedSolutionIsTheKnownOne(t *testing.T) {
 	checks.Each(t, "mms_axisym", func(c *checks.Case) {
-		exact, source := manufactured(c.In("T0"), c.In("A"), c.In("R"), c.In("Lz"), c.In("tau"), c.In("rho"), c.In("c"), c.In("k"), c.In("k"), c.In("U"))
+		exact, source := manufactured(c.In("T0"), c.In("A"), c.In("R"), c.In("Lz"), c.In("tau"), c.In("rho"), c.In("c"),
+			c.In("k"), c.In("k"), c.In("U"))
 		x, z, at := c.In("r")/c.In("R"), c.In("z"), c.In("t")
 		c.Want("T", exact(x, z, at))
 		c.Want("source", source(x, z, at))
@@ -55,7 +56,8 @@ func TestManufacturedSolutionConvergesAtSecondOrder(t *testing.T) {
 	var errs []float64
 	for _, n := range []int{16, 32, 64} {
 		c := tube(m, 2*R, L/2, math.Inf(1), T0)
-		s := march.New(c, march.Options{Cells: n, Axial: float64(n) / 16, NoHeat: true, NoElong: true, Fields: true, Source: shifted})
+		s := march.New(c, march.Options{Cells: n, Axial: float64(n) / 16, NoHeat: true, NoElong: true, Fields: true,
+			Source: shifted})
 		var d flow.Solution
 		s.Solve(T0, q, &d)
 		f := s.Field

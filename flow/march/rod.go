@@ -6,8 +6,9 @@ import (
 	"meltload/flow"
 )
 
-// rod is the first stretch: a solid rod in an air gap, heated through it. It does not depend on the load, so it is marched once for a block
-// temperature and flow, and cut where the rod gives way. Stations are kept with the enthalpies of the cells; slices are reused.
+// rod is the first stretch: a solid rod in an air gap, heated through it. It does not depend on the load, so it is
+// marched once for a block temperature and flow, and cut where the rod gives way. Stations are kept with the enthalpies
+// of the cells; slices are reused.
 type rod struct {
 	n       int
 	section []int
@@ -75,7 +76,8 @@ func (s *Solver) marchRod() {
 		g := round(size)
 		wall := c.WallAt(i, x, s.block)
 		for x < 1 {
-			h := flow.GapH(c.Filament.Diameter, p.sec.D1+x*(p.sec.D2-p.sec.D1), c.Stock.Eccentricity, (wall+s.surface(wall))/2)
+			h := flow.GapH(c.Filament.Diameter, p.sec.D1+x*(p.sec.D2-p.sec.D1), c.Stock.Eccentricity,
+				(wall+s.surface(wall))/2)
 			if dz == 0 {
 				r.gapH = h
 				dz = s.firstPlugStep(&g, h, wall)
@@ -96,8 +98,8 @@ func (s *Solver) marchRod() {
 	}
 }
 
-// firstPlugStep sets the stock's plug profile in a passage and returns the first step (m) along it: a share of the length over which a surface
-// takes up the wall's temperature, (k/h)^2 of diffusion.
+// firstPlugStep sets the stock's plug profile in a passage and returns the first step (m) along it: a share of the
+// length over which a surface takes up the wall's temperature, (k/h)^2 of diffusion.
 func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 	n := s.n
 	copy(s.Tx[:n], s.T[:n])
@@ -108,7 +110,8 @@ func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 	return firstStep / s.opt.Axial * s.u[n] * layer * layer * s.cp[n-1] * s.mdot / (s.k[n-1] * s.vol[n])
 }
 
-// plugStep advances stock that moves as a plug by dz (m) to the fraction x of the section, and returns the heat from the wall (W).
+// plugStep advances stock that moves as a plug by dz (m) to the fraction x of the section, and returns the heat from
+// the wall (W).
 func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (in float64) {
 	n := s.n
 	s.cond, s.cond0 = s.cond0, s.cond
@@ -118,7 +121,8 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	if again {
 		copy(s.saved[:n], s.h[:n])
 	}
-	// Through a melting range the step is taken twice: the second time with the heat capacities between the temperatures found.
+	// Through a melting range the step is taken twice: the second time with the heat capacities between the
+	// temperatures found.
 	for try := 0; ; try++ {
 		s.properties(0, p.md, wall)
 		s.plug(g)
@@ -136,7 +140,8 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	return in
 }
 
-// cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it returns the place.
+// cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it
+// returns the place.
 func (s *Solver) cutRod(soft float64) (i int, x float64) {
 	r, n, c := &s.rod, s.n, s.c
 	target := c.Material.Heat.Enthalpy(soft)
@@ -192,7 +197,8 @@ func (s *Solver) cutRod(soft float64) (i int, x float64) {
 	return i, x
 }
 
-// load puts the state between stations a and b of the rod in hand, at the share w of the way: bulk enthalpy runs linearly.
+// load puts the state between stations a and b of the rod in hand, at the share w of the way: bulk enthalpy runs
+// linearly.
 func (s *Solver) load(a, b int, w float64) {
 	n, m := s.n, &s.c.Material.Heat
 	T := m.Temperature(s.rod.h[b*n])
@@ -210,9 +216,9 @@ func (s *Solver) load(a, b int, w float64) {
 	clear(s.shift)
 }
 
-// marchWetted marches the third stretch from the fraction x of a section: the bore is full and the wall wets the stock, but its core still slides as a
-// plug, on melt that circulates in the old gap without net flow, until the layer above the flow point is as thick as that gap. It returns the
-// fraction passed.
+// marchWetted marches the third stretch from the fraction x of a section: the bore is full and the wall wets the stock,
+// but its core still slides as a plug, on melt that circulates in the old gap without net flow, until the layer above
+// the flow point is as thick as that gap. It returns the fraction passed.
 func (s *Solver) marchWetted(p *section, x float64) float64 {
 	c := s.c
 	target, rf := c.Material.FlowPoint(), c.Filament.Diameter/2
@@ -273,7 +279,8 @@ func (s *Solver) at(x, wall float64) float64 {
 	return prevT + (s.surface(wall)-prevT)*(x-prevX)/(1-prevX)
 }
 
-// slip marches stock of full bore over the first metres given by the options, free of friction: an inlet of the finite-element tables.
+// slip marches stock of full bore over the first metres given by the options, free of friction: an inlet of the
+// finite-element tables.
 func (s *Solver) slip(p *section, x float64) float64 {
 	g := round(p.sec.Radius(x))
 	wall := s.c.WallAt(p.index, x, s.block)

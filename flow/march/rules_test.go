@@ -27,8 +27,8 @@ func solve(t *testing.T, s *march.Solver, block, q float64) *flow.Solution {
 	return &d
 }
 
-// The viscosity factor multiplies the melt's own viscosity and leaves the cap of unmelted stock as it is: 1e6 Pa s under a cap of 1e6
-// flow as 0.5e6, three times 1e6 under the same cap as 0.75e6.
+// The viscosity factor multiplies the melt's own viscosity and leaves the cap of unmelted stock as it is: 1e6 Pa s
+// under a cap of 1e6 flow as 0.5e6, three times 1e6 under the same cap as 0.75e6.
 func TestViscosityFactorLeavesTheCap(t *testing.T) {
 	v := powerLaw(1e6, 1)
 	v.Cap = 1e6
@@ -61,7 +61,8 @@ func TestLoadBelowTheFlowPointCountsElongation(t *testing.T) {
 		t.Fatalf("elongation is %.1f %% of the drop: it shows nothing", 100*ext/d.Pressure)
 	}
 	if math.Abs(d.BelowFlowPoint/d.Pressure-1) > 1e-9 {
-		t.Errorf("%.4g MPa of %.4g MPa are spent below a flow point that is not reached", d.BelowFlowPoint/1e6, d.Pressure/1e6)
+		t.Errorf("%.4g MPa of %.4g MPa are spent below a flow point that is not reached", d.BelowFlowPoint/1e6,
+			d.Pressure/1e6)
 	}
 	m.NoFlow = unit.Kelvin(100)
 	if d := solve(t, march.New(c, march.Options{}), 500, 5e-9); d.BelowFlowPoint != 0 {
@@ -69,7 +70,8 @@ func TestLoadBelowTheFlowPointCountsElongation(t *testing.T) {
 	}
 }
 
-// The core is what is colder than the flow point: its radius from the profile itself, all of the bore and none of it at the ends.
+// The core is what is colder than the flow point: its radius from the profile itself, all of the bore and none of it at
+// the ends.
 func TestCoreRadius(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	held(c)
@@ -87,7 +89,8 @@ func TestCoreRadius(t *testing.T) {
 			}
 		}
 		cells, edge := f.T[last*f.Cells:(last+1)*f.Cells], f.Radius[last*f.Cells:(last+1)*f.Cells]
-		inner, outer := 0.0, edge[f.Cells-1] // the radius lies between the middles of the cells on both sides of the flow point
+		// the radius lies between the middles of the cells on both sides of the flow point
+		inner, outer := 0.0, edge[f.Cells-1]
 		lo := 0.0
 		for i, x := range cells {
 			mid := (lo + edge[i]) / 2
@@ -102,12 +105,14 @@ func TestCoreRadius(t *testing.T) {
 		got := d.Sections[0].CoreRadius
 		switch {
 		case degC == 20 && got != 0, degC == 400 && math.Abs(got-1e-3) > 1e-9, got < inner-1e-9, got > outer+1e-9:
-			t.Errorf("flow point %g degC: core of %.4f mm, the profile has it between %.4f and %.4f mm", degC, got*1e3, inner*1e3, outer*1e3)
+			t.Errorf("flow point %g degC: core of %.4f mm, the profile has it between %.4f and %.4f mm", degC, got*1e3,
+				inner*1e3, outer*1e3)
 		}
 	}
 }
 
-// What flows out beyond what flows in came from the wall, from flow, and from the content: heat that the content takes up counts as stored.
+// What flows out beyond what flows in came from the wall, from flow, and from the content: heat that the content takes
+// up counts as stored.
 func TestStoredHeatHasItsSign(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[4])
 	held(c)

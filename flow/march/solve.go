@@ -38,7 +38,8 @@ type Field struct {
 	U       []float64 // cell mean velocity, m/s
 }
 
-// The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken at.
+// The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken
+// at.
 const (
 	softTolerance = 0.1  // K, of the softening temperature: 0.3 % of force or less
 	pressureTol   = 1e-4 // of the inlet pressure
@@ -47,9 +48,9 @@ const (
 	firstPush     = 10   // N, the push at which the search begins
 )
 
-// Solve implements flow.Solver. The march is repeated until the temperature at which the rod gives way is that at which its strength equals the push
-// within softTolerance, and, for a pressure-sensitive law, until the inlet pressure is that of the march before within pressureTol; where `marches` are
-// not enough, Stats.RanOut says so.
+// Solve implements flow.Solver. The march is repeated until the temperature at which the rod gives way is that at which
+// its strength equals the push within softTolerance, and, for a pressure-sensitive law, until the inlet pressure is
+// that of the march before within pressureTol; where `marches` are not enough, Stats.RanOut says so.
 func (s *Solver) Solve(block, q float64, r *flow.Solution) error {
 	if s.invalid != nil {
 		return s.invalid
@@ -91,7 +92,8 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 			soft.next(c, r)
 		}
 		if sensitive {
-			// Secant on what a march adds to its guess, after the first; the slope is below one wherever there is an answer.
+			// Secant on what a march adds to its guess, after the first; the slope is below one wherever there is an
+			// answer.
 			slope := 0.0
 			if k > 0 && p != guess {
 				slope = math.Max(0, math.Min(steepest, (f-found)/(p-guess)))
@@ -107,8 +109,9 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	return nil
 }
 
-// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) from one or two marches at low resolution. It does not
-// depend on what was solved before, so that a solution is the same in whatever order it is asked for.
+// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) from one or two marches at
+// low resolution. It does not depend on what was solved before, so that a solution is the same in whatever order it is
+// asked for.
 func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
 	f, c := s.coarse, s.c
 	if f == nil {
@@ -139,9 +142,9 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
 // backlash is about how much the softening temperature falls for every kelvin that it was taken too high.
 const backlash = 0.05
 
-// softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (4): the temperature at which the push of a march
-// would soften the rod, less the one that the march took, falls with T, as a hotter, longer rod needs more push and more push softens sooner.
-// So the root is one, kept between lo and hi.
+// softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (4): the temperature at
+// which the push of a march would soften the rod, less the one that the march took, falls with T, as a hotter, longer
+// rod needs more push and more push softens sooner. So the root is one, kept between lo and hi.
 type softening struct {
 	T, lo, hi    float64
 	before, miss float64 // T of the march before, and what it missed by; 0 for none
@@ -183,17 +186,18 @@ type state struct {
 	block, inlet, mdot float64
 	r                  *flow.Solution
 
-	z, zPrev  float64 // m from the inlet, of the station in hand and the one before
-	spent     float64 // Pa, drop so far
-	deferred  float64 // W, work of the step before that its cells have not got yet
-	tw        float64 // Pa, wall stress; 0 where there is none to go on from
-	wallHeat  float64 // W
-	viscous   float64 // W
-	workDone  float64 // W
-	released  float64 // W, heat given up by the content
-	steps     int     // steps taken along a wall that holds the melt
-	plugSpeed float64 // m/s of the plug that the next no-slip wall takes hold of; 0 where the stock comes with a profile of its own
-	fresh     bool    // no wall has touched the stock yet
+	z, zPrev float64 // m from the inlet, of the station in hand and the one before
+	spent    float64 // Pa, drop so far
+	deferred float64 // W, work of the step before that its cells have not got yet
+	tw       float64 // Pa, wall stress; 0 where there is none to go on from
+	wallHeat float64 // W
+	viscous  float64 // W
+	workDone float64 // W
+	released float64 // W, heat given up by the content
+	steps    int     // steps taken along a wall that holds the melt
+	// m/s of the plug that the next no-slip wall takes hold of; 0 where the stock comes with a profile of its own
+	plugSpeed float64
+	fresh     bool // no wall has touched the stock yet
 }
 
 // section is the section in hand; md is the mass flow of one of its channels.
@@ -207,7 +211,8 @@ type section struct {
 
 func (s *Solver) sectionOf(i int) section {
 	sec := &s.c.HotEnd.Sections[i]
-	return section{plan: &s.sec[i], sec: sec, out: &s.r.Sections[i], index: i, md: s.mdot / float64(sec.Channels), channels: float64(sec.Channels)}
+	return section{plan: &s.sec[i], sec: sec, out: &s.r.Sections[i], index: i, md: s.mdot / float64(sec.Channels),
+		channels: float64(sec.Channels)}
 }
 
 // begin sets state and result for a march; inlet is the pressure at the top of the path as far as known.
@@ -238,7 +243,8 @@ func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
 		s.fresh = true
 		if c.Filament.Inlet < c.Material.FlowPoint() {
 			// Solid stock enters as a plug; melt enters with its developed profile.
-			s.plugSpeed = s.mdot * c.Material.Density.Volume(c.Filament.Inlet, 0) / s.sec[i].geometry(c.HotEnd.Sections[i].Radius(x)).area
+			s.plugSpeed = s.mdot * c.Material.Density.Volume(c.Filament.Inlet, 0) /
+				s.sec[i].geometry(c.HotEnd.Sections[i].Radius(x)).area
 		}
 		if s.opt.Slip > 0 {
 			p := s.sectionOf(i)
@@ -280,7 +286,8 @@ func (s *Solver) endSection(i int, g geom) {
 	out.Residence = sec.Volume() / (s.mdot * s.c.Material.Density.Volume(out.Bulk, 0))
 }
 
-// entrance adds the elastic loss of the contraction before the passage p, by the mean wall stress of that passage; its work is deferred to the end of it.
+// entrance adds the elastic loss of the contraction before the passage p, by the mean wall stress of that passage; its
+// work is deferred to the end of it.
 func (s *Solver) entrance(p *section) {
 	if s.opt.NoElong || !s.c.Narrows(p.index-1) {
 		return
@@ -360,7 +367,8 @@ func (s *Solver) finish(h0 float64) error {
 	return nil
 }
 
-// leak fills how far the pressure squeezes melt back up the gap past the end of the rod, against the rod's own motion (a plane gap, reported only):
+// leak fills how far the pressure squeezes melt back up the gap past the end of the rod, against the rod's own motion
+// (a plane gap, reported only):
 //
 //	L = p g^2/(6 eta V)        (9)
 //
@@ -466,7 +474,8 @@ func guess(g0, g *geom, n float64) float64 {
 	return math.Pow(g0.size/g.size, 3*n)
 }
 
-// meanGradient averages the gradient over a step: as an exponential in a tube, as a power of the radius where that changes.
+// meanGradient averages the gradient over a step: as an exponential in a tube, as a power of the radius where that
+// changes.
 func meanGradient(a, b, ra, rb float64) float64 {
 	if a <= 0 || b <= 0 {
 		return 0.5 * (a + b)
@@ -511,9 +520,10 @@ const carefulSteps = 4
 // works fills heat with the work of shear and elongation on every cell over the interval (W) and
 // returns the part by elongation (W). Rates and fluidities are the mean of both stations. f scales the shear work.
 //
-// Elongation does w_i 3 eta(sqrt(g^2 + 3 e^2)) e^2 of work per volume (7), e = du/dz along the tube. In a cone w_i = w + (1 - w) max(0, 1 - phi_i/phi_s), w the weight of
-// a wide cone, which holds for an isothermal melt, and phi_s the fluidity averaged by shear work: stiffer stock than the melt that shears is drawn in full.
-// Below the flow point the viscosity is bounded by the strength Y, eta <= Y/(sqrt(3) rate), but not below that of melt at the flow point (8).
+// Elongation does w_i 3 eta(sqrt(g^2 + 3 e^2)) e^2 of work per volume (7), e = du/dz along the tube. In a cone w_i = w
+// + (1 - w) max(0, 1 - phi_i/phi_s), w the weight of a wide cone, which holds for an isothermal melt, and phi_s the
+// fluidity averaged by shear work: stiffer stock than the melt that shears is drawn in full. Below the flow point the
+// viscosity is bounded by the strength Y, eta <= Y/(sqrt(3) rate), but not below that of melt at the flow point (8).
 func (s *Solver) works(v *interval, f float64) (ext float64) {
 	n, g0, g, dz := s.n, &v.g0, &v.g, v.dz
 	v.melt = 0
@@ -522,7 +532,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		heat[i] = f * (work[i] + work0[i])
 	}
 	if !s.opt.NoElong {
-		face, mid, mid0, g2, g20, phi, phi0, yield, yield0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n], s.phi[:n], s.phi0[:n], s.yield[:n], s.yield0[:n]
+		face, mid, mid0, g2, g20, phi, phi0, yield, yield0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n],
+			s.phi[:n], s.phi0[:n], s.yield[:n], s.yield0[:n]
 		trouton := s.tab.m.Viscosity.Trouton
 		area := math.Sqrt(g0.area * g.area)
 		inv := 1 / dz
@@ -587,7 +598,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 	return ext
 }
 
-// drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength squared (8).
+// drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength
+// squared (8).
 func (s *Solver) drawn(rate2, phi, yield float64) float64 {
 	eta := s.tab.visc.Eta(rate2, phi)
 	if yield > 0 {
@@ -676,7 +688,8 @@ func (s *Solver) core(g *geom) float64 {
 	return g.size
 }
 
-// record keeps a station of the field at the fraction x of section si, z from the inlet, size the radius or half gap of the stock.
+// record keeps a station of the field at the fraction x of section si, z from the inlet, size the radius or half gap of
+// the stock.
 func (s *Solver) record(stretch Stretch, si int, z, size, x float64) {
 	if !s.opt.Fields {
 		return

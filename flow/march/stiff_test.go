@@ -25,8 +25,9 @@ func TestStiffFiniteElementTable(t *testing.T) {
 		if math.Abs(e) > math.Abs(worst[k]) {
 			worst[k] = e
 		}
-		// The shell of the law yield at 75 to 110 degC is stronger than the core, and a cap alone bounds no stress: beyond 1e10 Pa s on a wall that sticks
-		// the march, which leaves the tension of the core out of its momentum balance, drifts away. No material of the library is like that.
+		// The shell of the law yield at 75 to 110 degC is stronger than the core, and a cap alone bounds no stress:
+		// beyond 1e10 Pa s on a wall that sticks the march, which leaves the tension of the core out of its momentum
+		// balance, drifts away. No material of the library is like that.
 		limit := 0.10
 		switch {
 		case row["law"] == "yield140":
@@ -35,7 +36,8 @@ func TestStiffFiniteElementTable(t *testing.T) {
 			limit = 0.30
 		}
 		if math.Abs(e) > limit {
-			t.Errorf("%s %s h %s: drop off by %+.1f %%, allowed %.0f %%", row["case"], row["inlet"], row["h_W_per_m2K"], 100*e, 100*limit)
+			t.Errorf("%s %s h %s: drop off by %+.1f %%, allowed %.0f %%", row["case"], row["inlet"], row["h_W_per_m2K"],
+				100*e, 100*limit)
 		}
 	}
 	for k, e := range worst {

@@ -14,8 +14,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The rod in the air gap is a cylinder under a constant surface conductance while the film temperature hardly changes: bulk temperature
-// against the series of Carslaw and Jaeger (1959, sec. 7.7). The gap's own value is checked in package flow.
+// The rod in the air gap is a cylinder under a constant surface conductance while the film temperature hardly changes:
+// bulk temperature against the series of Carslaw and Jaeger (1959, sec. 7.7). The gap's own value is checked in package
+// flow.
 func TestRodHeatsAsTheSeriesSays(t *testing.T) {
 	m := flowtest.Uniform("rod", powerLaw(1000, 0.5), 1200, 2000, 0.18, unit.Kelvin(140))
 	m.Glass = unit.Kelvin(130)
@@ -33,7 +34,8 @@ func TestRodHeatsAsTheSeriesSays(t *testing.T) {
 			if f.Stretch[i].String() != "rod" || f.Z[i] < 1e-3 {
 				continue
 			}
-			// The film temperature at half the rise of the surface so far; h changes by a few per cent over the stretch.
+			// The film temperature at half the rise of the surface so far; h changes by a few per cent over the
+			// stretch.
 			film := (block + (298.15+f.T[(i+1)*f.Cells-1])/2) / 2
 			h := flow.GapH(1.75e-3, 2e-3, c.Stock.Eccentricity, film)
 			series := thermal.NewCylinder(h * 0.875e-3 / 0.18)
@@ -50,8 +52,8 @@ func TestRodHeatsAsTheSeriesSays(t *testing.T) {
 	}
 }
 
-// The place where the rod gives way: its strength at the bulk temperature there is the push over its cross-section, or it has reached the temperature at which
-// it stands under no load.
+// The place where the rod gives way: its strength at the bulk temperature there is the push over its cross-section, or
+// it has reached the temperature at which it stands under no load.
 func TestRodGivesWayUnderItsPush(t *testing.T) {
 	for _, id := range []string{"pla", "abs", "pp", "pa66", "pc"} {
 		m, _ := materials.Get(id)
@@ -63,7 +65,8 @@ func TestRodGivesWayUnderItsPush(t *testing.T) {
 				t.Fatal(err)
 			}
 			if want := m.Softens(d.Force / c.Area()); math.Abs(d.Stretches.Softening-want) > 0.1 {
-				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9, d.Stretches.Softening, want)
+				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9,
+					d.Stretches.Softening, want)
 			}
 			x := &d.Stretches
 			if sum := x.Rod + x.Wetted + x.Held; math.Abs(sum-20e-3) > 1e-9 {
@@ -77,8 +80,8 @@ func TestRodGivesWayUnderItsPush(t *testing.T) {
 	}
 }
 
-// Steady over start-up force of two public rigs (testdata/stock/README.md), the plateau read as the sources read it, from the unsteady march: mean error at
-// most 12 %. Nothing is fitted.
+// Steady over start-up force of two public rigs (testdata/stock/README.md), the plateau read as the sources read it,
+// from the unsteady march: mean error at most 12 %. Nothing is fitted.
 func TestStartupRatios(t *testing.T) {
 	sum, n := 0.0, 0.0
 	for _, row := range flowtest.Table("stock", "startup_ratio.csv") {
@@ -105,8 +108,8 @@ func TestStartupRatios(t *testing.T) {
 	}
 }
 
-// Growth of force with flow (Read et al. 2024, testdata/stock/README.md): the measure allows 10 to 20 % of the ratio for its method. The steep end
-// stays low (4.6 for 8.1); report/docs/accuracy.md says more.
+// Growth of force with flow (Read et al. 2024, testdata/stock/README.md): the measure allows 10 to 20 % of the ratio
+// for its method. The steep end stays low (4.6 for 8.1); report/docs/accuracy.md says more.
 func TestGrowthWithFlow(t *testing.T) {
 	sum, n := 0.0, 0.0
 	for _, row := range flowtest.Table("stock", "flow_growth.csv") {
@@ -117,7 +120,8 @@ func TestGrowthWithFlow(t *testing.T) {
 			t.Fatal(row)
 		}
 		got := a.Force / b.Force
-		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"], row["reference_flow_mm3_s"], got, row["ratio"])
+		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"],
+			row["reference_flow_mm3_s"], got, row["ratio"])
 		sum += math.Abs(got/row.F("ratio") - 1)
 		n++
 	}
@@ -143,7 +147,8 @@ func TestPublishedFlowLimits(t *testing.T) {
 	}
 }
 
-// In time the same stretches: the force keeps flat at first and then rises, the end is that of the steady march, and neither moves as the step shrinks.
+// In time the same stretches: the force keeps flat at first and then rises, the end is that of the steady march, and
+// neither moves as the step shrinks.
 func TestStretchesInTime(t *testing.T) {
 	c, T, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[2])
 	s := march.New(c, march.Options{})
@@ -184,7 +189,8 @@ func TestStretchesInTime(t *testing.T) {
 	}
 }
 
-// Properties of the stretches: push and core follow gap, contact and heated length as they must, for any library material.
+// Properties of the stretches: push and core follow gap, contact and heated length as they must, for any library
+// material.
 func TestStretchesFollowTheirCauses(t *testing.T) {
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
@@ -208,11 +214,13 @@ func TestStretchesFollowTheirCauses(t *testing.T) {
 		}
 		near := solve(func(c *flow.Case) { c.Stock.Eccentricity = 0.9 })
 		if near.Stretches.Rod > base.Stretches.Rod*1.001+1e-6 || near.EntryCentre < base.EntryCentre-0.3 {
-			t.Fatalf("%s: a rod that touches is %.3f mm long, one that does not %.3f mm; centres %.1f, %.1f K", m.ID, near.Stretches.Rod*1e3, base.Stretches.Rod*1e3, near.EntryCentre, base.EntryCentre)
+			t.Fatalf("%s: a rod that touches is %.3f mm long, one that does not %.3f mm; centres %.1f, %.1f K", m.ID,
+				near.Stretches.Rod*1e3, base.Stretches.Rod*1e3, near.EntryCentre, base.EntryCentre)
 		}
 		short := solve(func(c *flow.Case) { c.HotEnd.HeatedShare = 0.8 })
 		if short.EntryBulk > base.EntryBulk+0.3 {
-			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID, short.EntryBulk, base.EntryBulk)
+			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID, short.EntryBulk,
+				base.EntryBulk)
 		}
 		none := solve(func(c *flow.Case) {
 			mm := *c.Material
@@ -225,8 +233,8 @@ func TestStretchesFollowTheirCauses(t *testing.T) {
 	})
 }
 
-// Every library material, poor and good contact, as the bench runs it: the default resolution is within 1 % (and a tenth of a newton) of a
-// fine one, and within 2 % where the core enters the cone unmelted.
+// Every library material, poor and good contact, as the bench runs it: the default resolution is within 1 % (and a
+// tenth of a newton) of a fine one, and within 2 % where the core enters the cone unmelted.
 func TestGridConvergenceOverTheLibrary(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
@@ -253,8 +261,11 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				}
 				worst = math.Max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
-					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%) rod %.2f/%.2f wet %.2f/%.2f centre %.0f cone %.3f/%.3f barrel %.3f/%.3f %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure,
-						a.Stretches.Rod*1e3, b.Stretches.Rod*1e3, a.Stretches.Wetted*1e3, b.Stretches.Wetted*1e3, b.EntryCentre-273, a.Load.Cone, b.Load.Cone, a.Load.Barrel, b.Load.Barrel, a.Stats.RanOut)
+					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%) rod %.2f/%.2f wet %.2f/%.2f "+
+						"centre %.0f cone %.3f/%.3f barrel %.3f/%.3f %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6,
+						100*e/b.Pressure,
+						a.Stretches.Rod*1e3, b.Stretches.Rod*1e3, a.Stretches.Wetted*1e3, b.Stretches.Wetted*1e3,
+						b.EntryCentre-273, a.Load.Cone, b.Load.Cone, a.Load.Barrel, b.Load.Barrel, a.Stats.RanOut)
 				}
 			}
 		}

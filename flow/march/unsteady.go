@@ -6,9 +6,10 @@ import (
 	"meltload/flow"
 )
 
-// memory is the melt zone one time step back: at every station the faces of the cells and their enthalpies. Stations stay where they are;
-// stream tubes move as the profile changes, and what a tube finds at its new place is recalled by the area that it covers there, with a limited slope
-// within the old cells, so that heat is kept and small moves smear nothing however many there are.
+// memory is the melt zone one time step back: at every station the faces of the cells and their enthalpies. Stations
+// stay where they are; stream tubes move as the profile changes, and what a tube finds at its new place is recalled by
+// the area that it covers there, with a limited slope within the old cells, so that heat is kept and small moves smear
+// nothing however many there are.
 type memory struct {
 	dt       float64
 	old, now []station
@@ -30,7 +31,8 @@ func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 	for m.at > 0 && (m.old[m.at].section > section || m.old[m.at].section == section && m.old[m.at].x > x+atStation) {
 		m.at--
 	}
-	for m.at < last && (m.old[m.at+1].section < section || m.old[m.at+1].section == section && m.old[m.at+1].x <= x+atStation) {
+	for m.at < last && (m.old[m.at+1].section < section || m.old[m.at+1].section == section && m.old[m.at+1].x <= x+
+		atStation) {
 		m.at++
 	}
 	m.old[m.at].over(s, h)
@@ -39,8 +41,8 @@ func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 // atStation is how near two fractions of a section are one station.
 const atStation = 1e-9
 
-// over fills h with the mean enthalpies over the present faces, by linear reconstruction in the old cells: slopes by B. van Leer, J. Comput. Phys. 32 (1979)
-// 101 (from memory), so that no new extremes arise.
+// over fills h with the mean enthalpies over the present faces, by linear reconstruction in the old cells: slopes by B.
+// van Leer, J. Comput. Phys. 32 (1979) 101 (from memory), so that no new extremes arise.
 func (a *station) over(s *Solver, h []float64) {
 	n := s.n
 	slope := s.slope[:n]
@@ -73,9 +75,10 @@ func (a *station) over(s *Solver, h []float64) {
 	}
 }
 
-// ahead fills bend with what makes the time term of second order along the path: the content one time step back is not linear between two stations; its
-// slope at the station in hand, limited, comes from the stations on both sides. Without it a short time step would carry heat by upwind differences. dz is the
-// interval (m) that ends at the station x of the section p, whose content is in hOld.
+// ahead fills bend with what makes the time term of second order along the path: the content one time step back is not
+// linear between two stations; its slope at the station in hand, limited, comes from the stations on both sides.
+// Without it a short time step would carry heat by upwind differences. dz is the interval (m) that ends at the station
+// x of the section p, whose content is in hOld.
 func (m *memory) ahead(s *Solver, p *section, x, dz float64) {
 	n := s.n
 	clear(s.bend[:n])
@@ -91,7 +94,8 @@ func (m *memory) ahead(s *Solver, p *section, x, dz float64) {
 	for i := range n {
 		d := s.hOld[i] - s.hOld0[i]
 		e := (s.next[i] - s.hOld[i]) * dz / next
-		// Slope at the station, over the interval: weighted by the far distances; between 0 and twice the smaller difference.
+		// Slope at the station, over the interval: weighted by the far distances; between 0 and twice the smaller
+		// difference.
 		slope := 0.0
 		if d*e > 0 {
 			slope = (d*next + e*dz) / (dz + next)
@@ -204,8 +208,8 @@ func (s *Solver) stationsInTime(i int) []float64 {
 	return s.sec[i].x
 }
 
-// marchBarrelInTime marches rod, wetted plug and held melt over the fixed stations before the cone in one time step; soft is the bulk temperature (K)
-// at which the rod gives way under the push of the time step before.
+// marchBarrelInTime marches rod, wetted plug and held melt over the fixed stations before the cone in one time step;
+// soft is the bulk temperature (K) at which the rod gives way under the push of the time step before.
 func (s *Solver) marchBarrelInTime(soft float64) {
 	c, st := s.c, &s.r.Stretches
 	target, rf := c.Material.Heat.Enthalpy(soft), c.Filament.Diameter/2
@@ -282,10 +286,10 @@ func (s *Solver) marchBarrelInTime(soft float64) {
 	}
 }
 
-// Advance takes one time step dt (s) at the block temperature (K) and filament flow (m3/s): heat unsteady,
-// momentum quasi-steady, implicit in time (first order) and along the path (second order). Soak must have been called. Heat that the
-// melt's own content takes up is in r.Stored. A long enough series of steps ends in the result of Solve.
-// The heat balance closes to round-off but for the flow of the exit cells' own volume.
+// Advance takes one time step dt (s) at the block temperature (K) and filament flow (m3/s): heat unsteady, momentum
+// quasi-steady, implicit in time (first order) and along the path (second order). Soak must have been called. Heat that
+// the melt's own content takes up is in r.Stored. A long enough series of steps ends in the result of Solve. The heat
+// balance closes to round-off but for the flow of the exit cells' own volume.
 func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
 	if s.invalid != nil {
 		return s.invalid

@@ -14,8 +14,9 @@ func soaked() (c *flow.Case, block, q float64) {
 	return tube(flowtest.HeatedFluid(), 2e-3, 20e-3, 6000, 298.15), 493.15, 10e-9
 }
 
-// unsteadyTwin is the plain form of the march in time: rings and slabs fixed in space, explicit upwind steps, the law itself,
-// a bisection for the wall stress, profiles renewed every tenth of a second. It returns the pressure drop at each of the times (s).
+// unsteadyTwin is the plain form of the march in time: rings and slabs fixed in space, explicit upwind steps, the law
+// itself, a bisection for the wall stress, profiles renewed every tenth of a second. It returns the pressure drop at
+// each of the times (s).
 func unsteadyTwin(c *flow.Case, block, q float64, nr, nz int, times []float64) []float64 {
 	m, s := c.Material, &c.HotEnd.Sections[0]
 	rho, cp, k := m.Density.Solid, m.Heat.Cp.At(400), m.Conductivity.At(400)
@@ -130,9 +131,11 @@ func unsteadyTwin(c *flow.Case, block, q float64, nr, nz int, times []float64) [
 	return out
 }
 
-// plainUnsteady takes the twin to its limit: it is of second order in the rings' width and, upwind, of first in the slabs' length.
+// plainUnsteady takes the twin to its limit: it is of second order in the rings' width and, upwind, of first in the
+// slabs' length.
 func plainUnsteady(c *flow.Case, block, q float64, times []float64) []float64 {
-	a, b, fine := unsteadyTwin(c, block, q, 16, 16, times), unsteadyTwin(c, block, q, 24, 16, times), unsteadyTwin(c, block, q, 24, 32, times)
+	a, b, fine := unsteadyTwin(c, block, q, 16, 16, times), unsteadyTwin(c, block, q, 24, 16, times),
+		unsteadyTwin(c, block, q, 24, 32, times)
 	for i := range fine {
 		fine[i] += fine[i] - b[i] - (a[i]-b[i])*(16*16)/(24*24-16*16)
 	}

@@ -27,8 +27,8 @@ const (
 // ofFeeder is the group of the limits that share the feeder's margin: which of them it is depends on the cause.
 const ofFeeder = "feeder"
 
-// kind is one row of the table of limits. To add a limit, add its name above and a row below: maps, texts, reports and sampling take
-// it from there.
+// kind is one row of the table of limits. To add a limit, add its name above and a row below: maps, texts, reports and
+// sampling take it from there.
 type kind struct {
 	limit   Limit
 	code    string // letter on a map
@@ -38,7 +38,8 @@ type kind struct {
 	group   string // limits that share one margin; "" for the limit itself
 	// warns tells whether the limit is only told under the settings, and does not count; nil for never.
 	warns func(l Limits) bool
-	// margin is capacity over demand minus one at a solved point, and whether the limit applies there. c is what the feeder holds.
+	// margin is capacity over demand minus one at a solved point, and whether the limit applies there. c is what the
+	// feeder holds.
 	margin func(m *Matcher, d *flow.Solution, c feeder.Capability) (value float64, applies bool)
 }
 
@@ -48,7 +49,8 @@ const pushUse = "push times safety factor over what the feeder holds"
 var kinds = []kind{
 	{
 		limit: Grip, code: "G", short: "grip: the gear grinds", group: ofFeeder, use: pushUse,
-		meaning: "the drive gear grinds the filament: more tension, a second driven wheel, a harder filament, or less load",
+		meaning: "the drive gear grinds the filament: more tension, a second driven wheel, a harder filament, or " +
+			"less load",
 		margin: func(m *Matcher, d *flow.Solution, c feeder.Capability) (float64, bool) {
 			return feederMargin(m, d, c), c.Cause == feeder.Grind
 		},
@@ -62,7 +64,8 @@ var kinds = []kind{
 	},
 	{
 		limit: Column, code: "B", short: "buckling", group: ofFeeder, use: pushUse,
-		meaning: "the filament buckles between gear and guide: a shorter gap, a stiffer or cooler filament, or less load",
+		meaning: "the filament buckles between gear and guide: a shorter gap, a stiffer or cooler filament, or less " +
+			"load",
 		margin: func(m *Matcher, d *flow.Solution, c feeder.Capability) (float64, bool) {
 			return feederMargin(m, d, c), c.Cause == feeder.Buckle
 		},
@@ -76,9 +79,11 @@ var kinds = []kind{
 		},
 	},
 	{
-		limit: Core, code: "C", short: "unmelted core", use: "flow point over centre temperature at the cone, both above the inlet's",
-		meaning: "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall contact, or less flow",
-		warns:   func(l Limits) bool { return !l.Core },
+		limit: Core, code: "C", short: "unmelted core",
+		use: "flow point over centre temperature at the cone, both above the inlet's",
+		meaning: "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall " +
+			"contact, or less flow",
+		warns: func(l Limits) bool { return !l.Core },
 		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
 			// The share of the way from the inlet to the flow point that is to spare.
 			melt, in := m.Case.Material.FlowPoint(), m.Case.Filament.Inlet
@@ -87,7 +92,8 @@ var kinds = []kind{
 	},
 	{
 		limit: Solid, code: "R", short: "solid stock", use: "length of solid rod over heated length before the cone",
-		meaning: "the filament reaches the cone as a solid rod: a longer or hotter melt zone, a narrower barrel around the filament, or less flow",
+		meaning: "the filament reaches the cone as a solid rod: a longer or hotter melt zone, a narrower barrel " +
+			"around the filament, or less flow",
 		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
 			x := &d.Stretches
 			if x.Softening == 0 {

@@ -44,7 +44,8 @@ type Matcher struct {
 	Limits Limits
 }
 
-// At solves an operating point, block temperature (K) and flow (m3/s), into d and lists its margins. The slice given is reused.
+// At solves an operating point, block temperature (K) and flow (m3/s), into d and lists its margins. The slice given is
+// reused.
 func (m *Matcher) At(block, q float64, d *flow.Solution, out []Margin) ([]Margin, error) {
 	if err := m.Solver.Solve(block, q, d); err != nil {
 		return nil, err
@@ -52,8 +53,8 @@ func (m *Matcher) At(block, q float64, d *flow.Solution, out []Margin) ([]Margin
 	return m.Margins(d, out), nil
 }
 
-// Margins lists the margin to every limit at an operating point that has been solved, in the order of the table of limits. The slice
-// given is reused.
+// Margins lists the margin to every limit at an operating point that has been solved, in the order of the table of
+// limits. The slice given is reused.
 func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	out = out[:0]
 	c := m.Feeder.At(d.Speed)
@@ -177,8 +178,8 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	return r, nil
 }
 
-// finder is a search at one block temperature: the flows scanned, and the margins there by kind of limit; the limits of the feeder
-// share one margin.
+// finder is a search at one block temperature: the flows scanned, and the margins there by kind of limit; the limits of
+// the feeder share one margin.
 type finder struct {
 	*Matcher
 	block float64
@@ -246,7 +247,8 @@ func (f *finder) between(kind string, i int) (float64, error) {
 	return math.Exp(x), nil
 }
 
-// bound finds the lowest flow at which the kind k has no margin, and for the feeder all crossings of load and capability.
+// bound finds the lowest flow at which the kind k has no margin, and for the feeder all crossings of load and
+// capability.
 func (f *finder) bound(k int, r *Result) (b Bound, err error) {
 	kind, rooms := f.order[k], f.rooms[k]
 	b = Bound{Flow: f.Limits.MaxFlow, Open: true}
@@ -296,10 +298,13 @@ func (r *Result) warn(m *Matcher) {
 	}
 	r.Warnings = materials.AddWarning(r.Warnings, m.Feeder.Warnings(r.Solution.Speed)...)
 	if len(r.Crossings) > 1 {
-		add("several-crossings", "load and capability cross %d times; the lowest crossing counts, the usable flow may begin again higher up", len(r.Crossings))
+		add("several-crossings",
+			"load and capability cross %d times; the lowest crossing counts, the usable flow may begin again higher up",
+			len(r.Crossings))
 	}
 	if r.Binding == "" && r.Flow > 0 {
-		add("search-end", "nothing limits the flow up to %.1f mm3/s, the end of the search; raise max_flow_mm3_s to look further", r.Flow/unit.MM3)
+		add("search-end", "nothing limits the flow up to %.1f mm3/s, the end of the search; raise max_flow_mm3_s to "+
+			"look further", r.Flow/unit.MM3)
 	}
 	if r.Flow == 0 {
 		add("no-usable-flow", "even %.2g mm3/s, the lower end of the search, is not usable", m.Limits.MinFlow/unit.MM3)

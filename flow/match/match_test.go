@@ -46,7 +46,8 @@ func setup(points []feeder.Point, l match.Limits) (*match.Matcher, *flow.Case) {
 }
 
 func flat(force float64) []feeder.Point {
-	return []feeder.Point{{Speed: 1e-4, Force: force, Cause: feeder.Grind}, {Speed: 1, Force: force, Cause: feeder.Grind}}
+	return []feeder.Point{{Speed: 1e-4, Force: force, Cause: feeder.Grind},
+		{Speed: 1, Force: force, Cause: feeder.Grind}}
 }
 
 var wide = match.Limits{Safety: 1.25, MinFlow: 0.5e-9, MaxFlow: 60e-9}
@@ -93,7 +94,8 @@ func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
 	}
 }
 
-// A cold core that only warns is told, and neither binds nor is the next obstacle: what can be pushed and what melts through stand apart.
+// A cold core that only warns is told, and neither binds nor is the next obstacle: what can be pushed and what melts
+// through stand apart.
 func TestColdCoreWarnsOrLimits(t *testing.T) {
 	l := wide
 	l.MountMax = 75
@@ -111,7 +113,8 @@ func TestColdCoreWarnsOrLimits(t *testing.T) {
 		if r.Binding != binding || math.Abs(r.Flow*1e9/flow-1) > 3e-4 {
 			t.Errorf("core limits %v: %.4f mm3/s by %s, want %g by %s", limits, r.Flow*1e9, r.Binding, flow, binding)
 		}
-		if a, b := r.MeltsThrough().Flow*1e9, r.Pushed().Flow*1e9; math.Abs(a/21.7125-1) > 3e-4 || math.Abs(b/35-1) > 3e-4 {
+		if a, b := r.MeltsThrough().Flow*1e9, r.Pushed().Flow*1e9; math.Abs(a/21.7125-1) > 3e-4 ||
+			math.Abs(b/35-1) > 3e-4 {
 			t.Errorf("melts through up to %g, pushed up to %g mm3/s, want 21.71 and 35", a, b)
 		}
 		if r.MeltsThrough().Warns == limits {
@@ -146,7 +149,8 @@ func TestWindowAndDecompositionAreLimits(t *testing.T) {
 	m, c := setup(flat(50), l)
 	c.Material.Window = [2]float64{450, 490}
 	c.Material.Decomposition = 495
-	for T, want := range map[float64]match.Limit{440: match.Window, 470: match.Grip, 492: match.Window, 500: match.Decomposition} {
+	for T, want := range map[float64]match.Limit{440: match.Window, 470: match.Grip, 492: match.Window,
+		500: match.Decomposition} {
 		r, err := m.Find(T)
 		if err != nil {
 			t.Fatal(err)

@@ -13,14 +13,16 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Slow filling with a uniform fluid between walls held at their temperature: what passes a place behind the front has the bulk
-// temperature of Graetz's series for the slit.
+// Slow filling with a uniform fluid between walls held at their temperature: what passes a place behind the front has
+// the bulk temperature of Graetz's series for the slit.
 func TestSlowFillingMeetsGraetz(t *testing.T) {
 	const k, rho, cp, h, q, breadth, melt, wall = 0.2, 1000.0, 2000.0, 1e-3, 20e-9, 10e-3, 480.0, 340.0
-	c := &flow.Case{Material: flowtest.Uniform("Newtonian", materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 10},
-		Shift: materials.Shift{Kind: materials.Exponential, Eta0: 10, Tref: 480}, Cap: 1e30}, rho, cp, k, 0)}
-	m := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{{Name: "strip", Shape: StripGap, Width: breadth, Height: h,
-		Length: 12e-3, Copies: 1, Cavity: true}}}
+	c := &flow.Case{Material: flowtest.Uniform("Newtonian",
+		materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 10},
+			Shift: materials.Shift{Kind: materials.Exponential, Eta0: 10, Tref: 480}, Cap: 1e30}, rho, cp, k, 0)}
+	m := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1),
+		Elements: []Element{{Name: "strip", Shape: StripGap, Width: breadth, Height: h,
+			Length: 12e-3, Copies: 1, Cavity: true}}}
 	s := Settings{Melt: melt, Flow: q, NoFlow: 200}
 	if err := s.check(c, m); err != nil {
 		t.Fatal(err)
@@ -48,9 +50,10 @@ func TestSlowFillingMeetsGraetz(t *testing.T) {
 	}
 }
 
-// twoSlabs is the centre of a slab 0 to a, hot (1) at first and insulated in its middle, against a slab of depth d, cold (0) at first and held at 0 at its
-// back, in perfect contact: eigenfunctions cos in the first and sin in the second, matched in value and flux (H. S. Carslaw, J. C. Jaeger,
-// Conduction of Heat in Solids, sec. 12.8 for composite slabs, from memory; the coefficients derived here).
+// twoSlabs is the centre of a slab 0 to a, hot (1) at first and insulated in its middle, against a slab of depth d,
+// cold (0) at first and held at 0 at its back, in perfect contact: eigenfunctions cos in the first and sin in the
+// second, matched in value and flux (H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, sec. 12.8 for composite
+// slabs, from memory; the coefficients derived here).
 func twoSlabs(k1, c1, a, k2, c2, d, time float64) float64 {
 	s1, s2 := math.Sqrt(c1/k1)*a, math.Sqrt(c2/k2)*d // beta times these are the phases
 	e1, e2 := math.Sqrt(k1*c1), math.Sqrt(k2*c2)
@@ -84,14 +87,22 @@ func twoSlabs(k1, c1, a, k2, c2, d, time float64) float64 {
 // Standing melt against the wall of the mould: the centre follows the series of two slabs, for resin and for metal.
 func TestMeltAndWallMeetTheSeriesOfTwoSlabs(t *testing.T) {
 	const k, rho, cp, h, melt, mould = 0.2, 1000.0, 2000.0, 2e-3, 480.0, 320.0
-	c := &flow.Case{Material: flowtest.Uniform("slab", materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 10},
-		Shift: materials.Shift{Kind: materials.Exponential, Eta0: 10, Tref: 480}, Cap: 1e30}, rho, cp, k, 0)}
-	for _, w := range []Wall{{Name: "resin", K: 0.25, RhoC: 1.9e6, Depth: 10e-3}, {Name: "steel", K: 30, RhoC: 7800 * 480, Depth: 20e-3}} {
-		m := &Mould{Surface: mould, Wall: w, Contact: math.Inf(1), Elements: []Element{{Name: "slab", Shape: StripGap, Width: 20e-3, Height: h, Length: 10e-3, Copies: 1, Cavity: true}}}
+	c := &flow.Case{Material: flowtest.Uniform("slab",
+		materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 10},
+			Shift: materials.Shift{Kind: materials.Exponential, Eta0: 10, Tref: 480}, Cap: 1e30}, rho, cp, k, 0)}
+	for _, w := range []Wall{{Name: "resin", K: 0.25, RhoC: 1.9e6, Depth: 10e-3},
+		{Name: "steel", K: 30, RhoC: 7800 * 480, Depth: 20e-3}} {
+		m := &Mould{Surface: mould, Wall: w, Contact: math.Inf(1),
+			Elements: []Element{{Name: "slab", Shape: StripGap, Width: 20e-3, Height: h, Length: 10e-3, Copies: 1,
+				Cavity: true}}}
 		for _, share := range []float64{0.75, 0.5, 0.3} {
 			f, s := standing(t, c, m, Settings{Melt: melt, Flow: 1e-6, NoFlow: 200})
 			_, got := f.cool(s, mould+share*(melt-mould))
-			want, err := num.Root(func(x float64) float64 { return twoSlabs(k, rho*cp, h/2, w.K, w.RhoC, w.Depth, x) - share }, 0.3, 1000, 1e-9)
+			want,
+				err := num.Root(func(x float64) float64 {
+				return twoSlabs(k, rho*cp, h/2, w.K, w.RhoC, w.Depth, x) -
+					share
+			}, 0.3, 1000, 1e-9)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -102,8 +113,8 @@ func TestMeltAndWallMeetTheSeriesOfTwoSlabs(t *testing.T) {
 	}
 }
 
-// What leaves the fast core at the front is laid outside it to the last joule, whatever the speeds and temperatures, and in the order of the
-// stream function: the middle next to the wall.
+// What leaves the fast core at the front is laid outside it to the last joule, whatever the speeds and temperatures,
+// and in the order of the stream function: the middle next to the wall.
 func TestFrontKeepsHeat(t *testing.T) {
 	c, m := heated()
 	rapid.Check(t, func(t *rapid.T) {

@@ -15,8 +15,8 @@ const (
 	still                // cools, no flow
 )
 
-// inflow maps the enthalpy that leaves the station before (nil: the melt) onto the cells of s, by equal shares of the flow
-// counted from the middle: what flows in is what flowed out, to round-off.
+// inflow maps the enthalpy that leaves the station before (nil: the melt) onto the cells of s, by equal shares of the
+// flow counted from the middle: what flows in is what flowed out, to round-off.
 func (f *filler) inflow(before, s *station, melt float64) {
 	if before == nil {
 		for i := range f.in {
@@ -74,13 +74,14 @@ func (f *filler) turn(s *station) {
 	}
 }
 
-// lay fills laid: what leaves the cells that are faster than the front is laid into the slower ones where the stream function
+// lay fills laid: what leaves the cells that are faster than the front is laid into the slower ones where the stream
+// function
 //
 //	psi(y) = integral from 0 to y of (u - U) dy
 //
-// is the same: melt from the middle of the thickness next to the wall, melt from the edge of the fast core beside it. h is the enthalpy
-// that leaves. (The kinematics of the fountain as in Z. Tadmor, J. Appl. Polym. Sci. 18 (1974) 1753, from memory; the
-// fountain takes no time and loses no heat.)
+// is the same: melt from the middle of the thickness next to the wall, melt from the edge of the fast core beside it. h
+// is the enthalpy that leaves. (The kinematics of the fountain as in Z. Tadmor, J. Appl. Polym. Sci. 18 (1974) 1753,
+// from memory; the fountain takes no time and loses no heat.)
 func (f *filler) lay(h []float64) {
 	k := 0
 	for k < f.n && f.away[k] <= 0 {
@@ -125,10 +126,10 @@ func (f *filler) lay(h []float64) {
 //
 //	rho c V f dT/dt = sum of k A/d dT                                        (2)
 //
-// joined at the face by the resistance of the contact. Implicit, one tridiagonal system for melt and wall together, solved
-// again with the capacity at the temperatures found where it differs by more than a twentieth. Enthalpies are what the balance (1) says, so
-// that energy closes to round-off. At the front what flows faster than it leaves for the cells outside, see lay. start is
-// the share that was filled before.
+// joined at the face by the resistance of the contact. Implicit, one tridiagonal system for melt and wall together,
+// solved again with the capacity at the temperatures found where it differs by more than a twentieth. Enthalpies are
+// what the balance (1) says, so that energy closes to round-off. At the front what flows faster than it leaves for the
+// cells outside, see lay. start is the share that was filled before.
 func (f *filler) energy(before, s *station, melt, start, dt float64, what state) {
 	n, row := f.n, f.row(s)
 	if what != still {

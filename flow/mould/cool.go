@@ -2,8 +2,8 @@ package mould
 
 import "math"
 
-// rest lets the melt stand and cool: when the thinnest feed element freezes shut, and when the hottest centre can be ejected. Only
-// the gate and the thickest stretches are followed. A mould too hot for that gives 0, and a warning.
+// rest lets the melt stand and cool: when the thinnest feed element freezes shut, and when the hottest centre can be
+// ejected. Only the gate and the thickest stretches are followed. A mould too hot for that gives 0, and a warning.
 func (f *filler) rest(r *Result) {
 	gate, thick := -1, 0.0
 	for j, s := range f.st {
@@ -18,7 +18,8 @@ func (f *filler) rest(r *Result) {
 		if s.half < 0.75*thick {
 			continue
 		}
-		if k, ok := hottest[s.e]; !ok || s.half*s.half*(s.T[0]-f.m.Surface) > f.st[k].half*f.st[k].half*(f.st[k].T[0]-f.m.Surface) {
+		if k, ok := hottest[s.e]; !ok || s.half*s.half*(s.T[0]-f.m.Surface) > f.st[k].half*f.st[k].half*
+			(f.st[k].T[0]-f.m.Surface) {
 			hottest[s.e] = j
 		}
 	}
@@ -47,8 +48,8 @@ func (f *filler) rest(r *Result) {
 // coolLimit is the longest time (s) that cooling is followed.
 const coolLimit = 3600
 
-// cool lets a station stand until its centre is at a temperature (K), and returns the times (s) at which the centre passes the
-// no-flow temperature and that one, by straight lines; 0 for what does not come within an hour.
+// cool lets a station stand until its centre is at a temperature (K), and returns the times (s) at which the centre
+// passes the no-flow temperature and that one, by straight lines; 0 for what does not come within an hour.
 func (f *filler) cool(s *station, until float64) (shut, out float64) {
 	shut, out, _ = f.coolFor(s, until, coolLimit, true)
 	return shut, out

@@ -10,8 +10,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// DefaultSolidCap bounds the viscosity (Pa s) of melt that has set, see Settings.SolidCap, and SolidCapRange is the range that
-// an honest answer covers: a numerical statement, not a measurement.
+// DefaultSolidCap bounds the viscosity (Pa s) of melt that has set, see Settings.SolidCap, and SolidCapRange is the
+// range that an honest answer covers: a numerical statement, not a measurement.
 const DefaultSolidCap = 1e7
 
 // SolidCapRange is the range of the bound (Pa s) on the viscosity of set melt: see DefaultSolidCap.
@@ -24,8 +24,8 @@ const stepShare = 0.5
 type Settings struct {
 	Melt float64 // K, at the nozzle exit
 	Flow float64 // m3/s, the set flow
-	// Supply returns the pressure (Pa) that feeder and hot end can give at the nozzle exit at a flow (m3/s); nil for no limit. It should
-	// not grow with flow.
+	// Supply returns the pressure (Pa) that feeder and hot end can give at the nozzle exit at a flow (m3/s); nil for no
+	// limit. It should not grow with flow.
 	Supply   func(q float64) float64
 	Longest  float64 // s, give up after; 0 takes 3600
 	SolidCap float64 // Pa s, bound on the viscosity of set melt; 0 takes DefaultSolidCap
@@ -79,10 +79,11 @@ type Result struct {
 	GateFreeze float64 // s after the end of filling until the thinnest feed element stands still; 0 if it never does
 	Cooling    float64 // s after the end of filling until the hottest centre is at the ejection temperature; 0 if never
 	Balance    float64 // what the energy balance does not close to, as a share of the heat brought in
-	ToWall     float64 // share of the heat brought in, counted from the mould's temperature, that has gone into the mould
-	Shear      float64 // share of that heat that shear has made
-	NoFlow     float64 // K, the no-flow temperature used
-	Profile    Profile // at the end of filling
+	// share of the heat brought in, counted from the mould's temperature, that has gone into the mould
+	ToWall  float64
+	Shear   float64 // share of that heat that shear has made
+	NoFlow  float64 // K, the no-flow temperature used
+	Profile Profile // at the end of filling
 
 	Warnings []materials.Warning
 }
@@ -116,7 +117,8 @@ func (s *Settings) check(c *flow.Case, m *Mould) error {
 		return err
 	}
 	if !(s.Melt > m.Surface) || !(s.Melt < materials.TableHigh) {
-		return fmt.Errorf("mould: melt at %.4g degC; it must be hotter than the mould at %.4g degC, and below %.0f degC",
+		return fmt.Errorf(
+			"mould: melt at %.4g degC; it must be hotter than the mould at %.4g degC, and below %.0f degC",
 			unit.Celsius(s.Melt), unit.Celsius(m.Surface), unit.Celsius(materials.TableHigh))
 	}
 	if !(s.Flow >= 1e-12 && s.Flow <= 1e-3) {
@@ -143,7 +145,8 @@ func (s *Settings) check(c *flow.Case, m *Mould) error {
 		return nil
 	}
 	if !(s.SolidCap > 0) || !(s.NoFlow > 0) {
-		return fmt.Errorf("mould: a viscosity of at most %g Pa s and a no-flow temperature of %g degC; the first must be above 0, the second above -273 degC",
+		return fmt.Errorf("mould: a viscosity of at most %g Pa s and a no-flow temperature of %g degC; the first "+
+			"must be above 0, the second above -273 degC",
 			s.SolidCap, unit.Celsius(s.NoFlow))
 	}
 	return nil
@@ -152,10 +155,11 @@ func (s *Settings) check(c *flow.Case, m *Mould) error {
 // fillRun is a filling on its way.
 type fillRun struct {
 	*filler
-	r       *Result
-	melt    float64 // J/kg
-	total   float64 // m3
-	creep   float64 // s, longest step once the supply decides: a fiftieth of the time in which heat crosses the thinnest section
+	r     *Result
+	melt  float64 // J/kg
+	total float64 // m3
+	// s, longest step once the supply decides: a fiftieth of the time in which heat crosses the thinnest section
+	creep   float64
 	now     float64
 	done    float64 // m3
 	element int
@@ -167,7 +171,8 @@ type fillRun struct {
 	flow    float64 // m3/s of the last step
 }
 
-// Fill fills a mould. Errors: an impossible mould or setting, a cancelled context; a short shot is a result, not an error.
+// Fill fills a mould. Errors: an impossible mould or setting, a cancelled context; a short shot is a result, not an
+// error.
 func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, error) {
 	if err := s.check(c, m); err != nil {
 		return nil, err
@@ -325,7 +330,8 @@ func (f *fillRun) step() (end bool) {
 	return false
 }
 
-// sinceWhen notes when the supply began to decide: where the pressure passed what it gives, by a straight line over the step.
+// sinceWhen notes when the supply began to decide: where the pressure passed what it gives, by a straight line over the
+// step.
 func (f *fillRun) sinceWhen(p, most float64, st *station, start, dt float64) {
 	r := f.r
 	if r.Limited > 0 {
@@ -358,8 +364,9 @@ func (f *fillRun) heatStep(q, start, dt float64) {
 	f.brought += f.rho * q * dt * f.melt
 }
 
-// slopes fills rise from the enthalpies before the step, by the differences to the stations on both sides, limited so that
-// no new extremes come up (monotonized central differences, B. van Leer, J. Comput. Phys. 23 (1977) 276, from memory).
+// slopes fills rise from the enthalpies before the step, by the differences to the stations on both sides, limited so
+// that no new extremes come up (monotonized central differences, B. van Leer, J. Comput. Phys. 23 (1977) 276, from
+// memory).
 func (f *fillRun) slopes() {
 	last := len(f.st) - 1
 	for j, s := range f.st {
@@ -403,8 +410,8 @@ func limited(x, y float64) float64 {
 	return min(m, x, y)
 }
 
-// frozenWithin returns after what part of the step the hottest layer of some place fell below the no-flow temperature, by a
-// straight line; 1 if it did not.
+// frozenWithin returns after what part of the step the hottest layer of some place fell below the no-flow temperature,
+// by a straight line; 1 if it did not.
 func (f *fillRun) frozenWithin() float64 {
 	if f.s.NoHeat {
 		return 1
@@ -521,7 +528,8 @@ func (f *filler) why(stop Stop) string {
 	case stop == Late:
 		return fmt.Sprintf("it creeps: not full after %.0f s", f.s.Longest)
 	case stop == Frozen || share > 0.6:
-		return fmt.Sprintf("frozen: %.0f %% of the thickness is below %.0f degC in %s", 100*share, unit.Celsius(f.noFlow), where)
+		return fmt.Sprintf("frozen: %.0f %% of the thickness is below %.0f degC in %s", 100*share,
+			unit.Celsius(f.noFlow), where)
 	}
 	return "the force of the feeder is used up before the melt freezes"
 }
@@ -562,13 +570,16 @@ func (f *filler) warnings(r *Result) []materials.Warning {
 	}
 	mat := f.c.Material
 	if f.m.Surface >= mat.Ejection {
-		add("mould-too-hot", "the mould at %.0f degC is not below the ejection temperature of %.0f degC: the part cannot be taken out", unit.Celsius(f.m.Surface), unit.Celsius(mat.Ejection))
+		add("mould-too-hot", "the mould at %.0f degC is not below the ejection temperature of %.0f degC: the part "+
+			"cannot be taken out", unit.Celsius(f.m.Surface), unit.Celsius(mat.Ejection))
 	}
 	if f.s.Melt < f.noFlow {
-		add("melt-too-cold", "the melt enters at %.0f degC, below the no-flow temperature of %.0f degC", unit.Celsius(f.s.Melt), unit.Celsius(f.noFlow))
+		add("melt-too-cold", "the melt enters at %.0f degC, below the no-flow temperature of %.0f degC",
+			unit.Celsius(f.s.Melt), unit.Celsius(f.noFlow))
 	}
 	if r.Time > 30 {
-		add("slow-fill", "filling takes %.0f s; an injection press takes about one: at filament flows it is freezing that decides, so warm the mould and thicken the wall", r.Time)
+		add("slow-fill", "filling takes %.0f s; an injection press takes about one: at filament flows it is "+
+			"freezing that decides, so warm the mould and thicken the wall", r.Time)
 	}
 	return list
 }

@@ -61,10 +61,13 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 	if math.Abs(r.Time*q/r.Volume-1) > 0.002 {
 		t.Errorf("filled in %.4g s, volume over flow is %.4g s", r.Time, r.Volume/q)
 	}
-	disc := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1, Cavity: true}}}
+	disc := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1),
+		Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1,
+			Cavity: true}}}
 	r = fill(t, c, disc, Settings{Melt: 500, Flow: 20e-9, NoHeat: true, Stations: 200, Cells: 40})
 	d := reference.NewDisc(k, n, 1.5e-3, 1e-3, 15e-3, 20e-9)
-	if math.Abs(r.Peak/d.Pressure-1) > 0.005 || math.Abs((r.Open+r.Peak*math.Pi*1e-6)/d.Force-1) > 0.005 || math.Abs(r.Time/d.Time-1) > 0.002 {
+	if math.Abs(r.Peak/d.Pressure-1) > 0.005 || math.Abs((r.Open+r.Peak*math.Pi*1e-6)/d.Force-1) > 0.005 ||
+		math.Abs(r.Time/d.Time-1) > 0.002 {
 		t.Errorf("disc: %.4g Pa, %.4g N, %.4g s; closed form %+v", r.Peak, r.Open, r.Time, d)
 	}
 }
@@ -72,8 +75,11 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 // At constant pressure the front of a strip goes with time to the power n/(n+1).
 func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
 	const k, n, p = 6000, 0.5, 5e6
-	m := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 60e-3, Copies: 1, Cavity: true}}}
-	r := fill(t, powerCase(k, n), m, Settings{Melt: 500, Flow: 1e-4, NoHeat: true, Supply: func(float64) float64 { return p }, Stations: 80})
+	m := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1),
+		Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 60e-3, Copies: 1,
+			Cavity: true}}}
+	r := fill(t, powerCase(k, n), m,
+		Settings{Melt: 500, Flow: 1e-4, NoHeat: true, Supply: func(float64) float64 { return p }, Stations: 80})
 	if !r.Filled || r.Limited == 0 {
 		t.Fatalf("%+v", r)
 	}
@@ -110,7 +116,8 @@ func TestColdMouldBalancesAndConverges(t *testing.T) {
 	for _, f := range []int{1, 2, 4} {
 		r := fill(t, c, m, Settings{Melt: 503, Flow: 60e-9, Cells: DefaultCells * f, Stations: DefaultStations * f})
 		if !r.Filled || r.Balance > 1e-5 || math.Abs(r.Time*60e-9/r.Volume-1) > 1e-6 {
-			t.Errorf("grid %d: filled %v, balance %.2g, time %.4g s of %.4g", f, r.Filled, r.Balance, r.Time, r.Volume/60e-9)
+			t.Errorf("grid %d: filled %v, balance %.2g, time %.4g s of %.4g", f, r.Filled, r.Balance, r.Time,
+				r.Volume/60e-9)
 		}
 		p, ti, frozen = append(p, r.Peak), append(ti, r.Cooling), append(frozen, r.Trace[len(r.Trace)-1].Frozen)
 	}
@@ -185,17 +192,20 @@ func standing(t *testing.T, c *flow.Case, m *Mould, s Settings) (*filler, *stati
 	return r.filler, r.st[0]
 }
 
-// Standing melt between cold walls: the frozen layer grows as in Neumann's solution while the middle is still hot, and the time to the
-// ejection temperature is that of the plate formula.
+// Standing melt between cold walls: the frozen layer grows as in Neumann's solution while the middle is still hot, and
+// the time to the ejection temperature is that of the plate formula.
 func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 	const wall, melt, freeze, latent = 330.0, 480.0, 420.0, 60e3
 	m := flowtest.HeatedFluid()
 	m.Heat = materials.NewHeat(materials.Constant(2000), latent, freeze-0.5, freeze+0.5)
 	m.Ejection = 363
 	c := &flow.Case{Material: m}
-	slab := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{{Name: "slab", Shape: StripGap, Width: 50e-3, Height: 20e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
+	slab := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1),
+		Elements: []Element{{Name: "slab", Shape: StripGap, Width: 50e-3, Height: 20e-3, Length: 10e-3, Copies: 1,
+			Cavity: true}}}
 	f, s := standing(t, c, slab, Settings{Melt: melt, Flow: 1e-6, Cells: 160, Stations: 4})
-	n := heat.Freeze{KSolid: 0.18, KLiquid: 0.18, Rho: 1200, CSolid: 2000, CLiquid: 2000, Latent: latent, Melt: melt, Freeze: freeze, Wall: wall}
+	n := heat.Freeze{KSolid: 0.18, KLiquid: 0.18, Rho: 1200, CSolid: 2000, CLiquid: 2000, Latent: latent, Melt: melt,
+		Freeze: freeze, Wall: wall}
 	for at := 0.0; at < 60; {
 		f.energy(nil, s, 0, 1, 0.02, still)
 		if at += 0.02; math.Abs(at-20) < 0.01 || at >= 60 {
@@ -213,8 +223,10 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 	}
 	// Cooling, without latent heat: 1 per cent of the series.
 	m.Heat = materials.NewHeat(materials.Constant(2000), 0, 0, 0)
-	for _, e := range []Element{{Shape: StripGap, Width: 20e-3, Height: 2e-3, Length: 10e-3, Copies: 1, Cavity: true}, {Shape: Round, D1: 4e-3, D2: 4e-3, Length: 10e-3, Copies: 1, Cavity: true}} {
-		f, s := standing(t, c, &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{e}}, Settings{Melt: melt, Flow: 1e-6, Stations: 4})
+	for _, e := range []Element{{Shape: StripGap, Width: 20e-3, Height: 2e-3, Length: 10e-3, Copies: 1, Cavity: true},
+		{Shape: Round, D1: 4e-3, D2: 4e-3, Length: 10e-3, Copies: 1, Cavity: true}} {
+		f, s := standing(t, c, &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{e}},
+			Settings{Melt: melt, Flow: 1e-6, Stations: 4})
 		want, _ := reference.CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
 		if e.Shape == Round {
 			want, _ = reference.CoolRod(4e-3, 0.18/1200/2000, melt, wall, m.Ejection)
@@ -238,11 +250,19 @@ func TestFillingEndsInNumbers(t *testing.T) {
 		walls = append(walls, w)
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		m := &Mould{Surface: rapid.Float64Range(280, 400).Draw(t, "wall"), Wall: rapid.SampledFrom(walls).Draw(t, "material"), Contact: rapid.SampledFrom([]float64{300, 2000, math.Inf(1)}).Draw(t, "H"), Elements: []Element{
-			{Name: "gate", Shape: Round, D1: rapid.Float64Range(0.5e-3, 4e-3).Draw(t, "gate"), D2: 2e-3, Length: 3e-3, Copies: 1},
-			{Name: "strip", Shape: StripGap, Width: 8e-3, Height: rapid.Float64Range(0.2e-3, 5e-3).Draw(t, "height"), Length: rapid.Float64Range(1e-3, 0.1).Draw(t, "length"), Copies: 2, Cavity: true},
-		}}
-		r, err := Fill(context.Background(), c, m, Settings{Melt: 483, Flow: rapid.Float64Range(1e-10, 1e-6).Draw(t, "flow"), Supply: func(q float64) float64 { return 25e6 * (1 - q/2e-6) }, Stations: 10, Cells: 12})
+		m := &Mould{Surface: rapid.Float64Range(280, 400).Draw(t, "wall"),
+			Wall:    rapid.SampledFrom(walls).Draw(t, "material"),
+			Contact: rapid.SampledFrom([]float64{300, 2000, math.Inf(1)}).Draw(t, "H"), Elements: []Element{
+				{Name: "gate", Shape: Round, D1: rapid.Float64Range(0.5e-3, 4e-3).Draw(t, "gate"), D2: 2e-3,
+					Length: 3e-3, Copies: 1},
+				{Name: "strip", Shape: StripGap, Width: 8e-3,
+					Height: rapid.Float64Range(0.2e-3, 5e-3).Draw(t, "height"),
+					Length: rapid.Float64Range(1e-3, 0.1).Draw(t, "length"), Copies: 2, Cavity: true},
+			}}
+		r,
+			err := Fill(context.Background(), c, m,
+			Settings{Melt: 483, Flow: rapid.Float64Range(1e-10, 1e-6).Draw(t, "flow"),
+				Supply: func(q float64) float64 { return 25e6 * (1 - q/2e-6) }, Stations: 10, Cells: 12})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,7 +1,7 @@
 package mould
 
-// Frozen is the share (0 to 1) of the thickness at station j that no longer flows: outside the outermost cell that is at least as
-// warm as noFlow (K).
+// Frozen is the share (0 to 1) of the thickness at station j that no longer flows: outside the outermost cell that is
+// at least as warm as noFlow (K).
 func (p *Profile) Frozen(j int, noFlow float64) float64 {
 	melt := 0.0
 	for i, T := range p.T[j] {

@@ -131,8 +131,8 @@ type path struct {
 	most          int     // stations before they are merged two by two
 }
 
-// pathOf returns how an element is cut: first into stations short against its thickness; when there are twice as many as asked
-// for, two are made into one, so that the filled length is always cut alike.
+// pathOf returns how an element is cut: first into stations short against its thickness; when there are twice as many
+// as asked for, two are made into one, so that the filled length is always cut alike.
 func (f *filler) pathOf(e *Element) path {
 	n := f.s.Stations
 	if !e.Cavity {
@@ -207,7 +207,8 @@ func (f *filler) tabulate() {
 	for i := range at {
 		T := materials.TableLow + float64(i)*propertyStep
 		p := f.law.Fluidity(T, 0)
-		at[i] = property{h: f.heat.Enthalpy(T), k: f.c.Material.Conductivity.At(T), phi: (p-1/f.law.Cap)/factor + 1/f.law.Cap}
+		at[i] = property{h: f.heat.Enthalpy(T), k: f.c.Material.Conductivity.At(T), phi: (p-1/f.law.Cap)/factor +
+			1/f.law.Cap}
 	}
 	for i := range at[:n] {
 		at[i].cp = (at[i+1].h - at[i].h) / propertyStep
@@ -217,8 +218,8 @@ func (f *filler) tabulate() {
 	f.prop.at = at
 }
 
-// wallFaces cuts the wall: the first cell is six times as thick as answers as fast as the last cell of melt of the thinnest
-// element (a compromise between early and late times), the others grow by one ratio.
+// wallFaces cuts the wall: the first cell is six times as thick as answers as fast as the last cell of melt of the
+// thinnest element (a compromise between early and late times), the others grow by one ratio.
 func (f *filler) wallFaces() []float64 {
 	if f.nw == 0 {
 		return nil
@@ -261,7 +262,8 @@ func (f *filler) add(e int, p *path, dx, from float64) *station {
 	} else {
 		all := make([]float64, 6*f.n+f.nw)
 		cut := func(n int) []float64 { v := all[:n:n]; all = all[n:]; return v }
-		s = &station{T: cut(f.n), h: cut(f.n), phi: cut(f.n), rate: cut(f.n), q: cut(f.n), rise: cut(f.n), wall: cut(f.nw)}
+		s = &station{T: cut(f.n), h: cut(f.n), phi: cut(f.n), rate: cut(f.n), q: cut(f.n), rise: cut(f.n),
+			wall: cut(f.nw)}
 	}
 	s.e, s.dx, s.share, s.speed, s.duct, s.planar = e, dx, 1/float64(el.Copies), 1, nil, false
 	s.front, s.drop, s.slope, s.logS, s.p = 0, 0, 1, math.Log(1e4), 0
@@ -297,7 +299,8 @@ func (f *filler) add(e int, p *path, dx, from float64) *station {
 	return s
 }
 
-// merge makes two full stations of an element into one, from station number first on: mass and heat of melt and wall are kept.
+// merge makes two full stations of an element into one, from station number first on: mass and heat of melt and wall
+// are kept.
 func (f *filler) merge(first int) {
 	to := first
 	for k := first; k+1 < len(f.st); k += 2 {

@@ -2,8 +2,9 @@ package mould
 
 import "math"
 
-// momentum finds the wall stress of a station that carries q (m3/s, equivalent section) and its drop over the filled stretch.
-// The stress rises with the distance from the middle, tau = tau_w xi, and the rate with it; flow follows by parts:
+// momentum finds the wall stress of a station that carries q (m3/s, equivalent section) and its drop over the filled
+// stretch. The stress rises with the distance from the middle, tau = tau_w xi, and the rate with it; flow follows by
+// parts:
 //
 //	Q = 2 B H^2 int xi g dxi in a gap of breadth B and half thickness H, Q = pi R^3 int xi^2 g dxi in a tube
 //
@@ -62,8 +63,8 @@ func (f *filler) momentum(s *station, q float64) {
 	s.drop = grad * s.dx * s.front
 }
 
-// ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 + 1/4n)]^n
-// (Kozicki et al. 1966, see duct.Duct), n the local power index at the wall.
+// ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 +
+// 1/4n)]^n (Kozicki et al. 1966, see duct.Duct), n the local power index at the wall.
 func (f *filler) ratio(s *station) float64 {
 	t := math.Exp(s.logS)
 	w, slope := f.tab.WSlope(t * t)
@@ -71,8 +72,8 @@ func (f *filler) ratio(s *station) float64 {
 	return math.Pow((s.duct.B+s.duct.A/n)/(0.75+0.25/n), n)
 }
 
-// pressure returns the pressure (Pa) at the nozzle exit for a flow, with the temperatures as they are, and by what power of
-// the flow it grows.
+// pressure returns the pressure (Pa) at the nozzle exit for a flow, with the temperatures as they are, and by what
+// power of the flow it grows.
 func (f *filler) pressure(q float64) (p, power float64) {
 	for j := len(f.st) - 1; j >= 0; j-- {
 		s := f.st[j]
@@ -102,8 +103,8 @@ func (f *filler) refresh() {
 	}
 }
 
-// flows fills the flow of each cell: the speed falls from face to face by the rate times the width of the cell. The sum is set
-// to q (m3/s, equivalent section).
+// flows fills the flow of each cell: the speed falls from face to face by the rate times the width of the cell. The sum
+// is set to q (m3/s, equivalent section).
 func (f *filler) flows(s *station, q float64) {
 	u, total := 0.0, 0.0
 	area := s.room / s.dx
@@ -125,8 +126,8 @@ func (f *filler) flows(s *station, q float64) {
 	}
 }
 
-// limit finds the flow at which what the mould wants is what the supply gives, Newton's method in logarithms kept in a bracket.
-// Below a ten-thousandth of the set flow it stops. ahead sets the front for a flow.
+// limit finds the flow at which what the mould wants is what the supply gives, Newton's method in logarithms kept in a
+// bracket. Below a ten-thousandth of the set flow it stops. ahead sets the front for a flow.
 func (f *filler) limit(q float64, ahead func(q float64)) (flow, p float64) {
 	lo, hi := math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow)
 	l := math.Min(hi, math.Max(lo, math.Log(q)))

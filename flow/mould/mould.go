@@ -1,9 +1,10 @@
-// Package mould fills a small mould from a filament-fed nozzle: sprue, runners, gate and cavity with cold walls, the temperature resolved
-// through the thickness, a frozen layer that grows, and a front that moves at the set flow until the force of the feeder is used
-// up, and at that force from there on, until the mould is full or the melt stands still.
+// Package mould fills a small mould from a filament-fed nozzle: sprue, runners, gate and cavity with cold walls, the
+// temperature resolved through the thickness, a frozen layer that grows, and a front that moves at the set flow until
+// the force of the feeder is used up, and at that force from there on, until the mould is full or the melt stands
+// still.
 //
-// Not modelled: air in the mould (vent it), entrance losses between elements, the fountain at the front (a new stretch starts at
-// the mixing-cup temperature of what flows in), packing and shrinkage.
+// Not modelled: air in the mould (vent it), entrance losses between elements, the fountain at the front (a new stretch
+// starts at the mixing-cup temperature of what flows in), packing and shrinkage.
 package mould
 
 import (
@@ -16,8 +17,9 @@ import (
 // Shape of an element.
 type Shape string
 
-// The shapes. Rounds narrow or widen from D1 to D2; the half-round, trapezoid and rectangle are calculated as the tube of the same hydraulic
-// diameter and mean speed, the drop corrected by their shape factor (duct.Duct); strips and discs are wide gaps.
+// The shapes. Rounds narrow or widen from D1 to D2; the half-round, trapezoid and rectangle are calculated as the tube
+// of the same hydraulic diameter and mean speed, the drop corrected by their shape factor (duct.Duct); strips and discs
+// are wide gaps.
 const (
 	Sprue     Shape = "sprue" // a round that stands upright on the parting plane
 	Round     Shape = "round"
@@ -55,7 +57,8 @@ func (m *Mould) Validate() error {
 		return fmt.Errorf("mould: no element")
 	}
 	if !(m.Surface > 235 && m.Surface < 700) || !(m.Contact > 0) {
-		return fmt.Errorf("mould: at %.4g degC with a contact of %g W/(m2 K); -38 to 427 degC and more than 0 W/(m2 K) are allowed",
+		return fmt.Errorf("mould: at %.4g degC with a contact of %g W/(m2 K); -38 to 427 degC and more than 0 W/(m2 "+
+			"K) are allowed",
 			m.Surface-273.15, m.Contact)
 	}
 	if err := m.Wall.validate(); err != nil {
@@ -85,7 +88,9 @@ func (m *Mould) Validate() error {
 			return fmt.Errorf("mould: element %d: unknown shape %q", i+1, e.Shape)
 		}
 		if bad || e.Copies < 1 {
-			return fmt.Errorf("mould: element %d (%s): every measure of a %s must be above 0 (a disc's outer diameter above its gate's) and copies at least 1", i+1, e.Name, e.Shape)
+			return fmt.Errorf(
+				"mould: element %d (%s): every measure of a %s must be above 0 (a disc's outer diameter above its "+
+					"gate's) and copies at least 1", i+1, e.Name, e.Shape)
 		}
 	}
 	return nil

@@ -21,9 +21,10 @@ type plainColumn struct {
 	tau        float64
 }
 
-// plain fills a strip by another way than the solver: fixed columns, explicit in time, uniform cells, heat carried along and across by
-// the velocities of continuity, the law called directly, the stress by halving, and at the front the surplus of the fast core laid
-// outside it well mixed. It stops at the no-flow temperature (K; 0 never) or the end of the strip. The wall is that of the mould.
+// plain fills a strip by another way than the solver: fixed columns, explicit in time, uniform cells, heat carried
+// along and across by the velocities of continuity, the law called directly, the stress by halving, and at the front
+// the surplus of the fast core laid outside it well mixed. It stops at the no-flow temperature (K; 0 never) or the end
+// of the strip. The wall is that of the mould.
 func plain(c *flow.Case, m *Mould, melt, q, noFlow float64, nx, ny int) (out plainStrip) {
 	p := newPlain(c, m, melt, q, nx, ny)
 	for j := range nx {
@@ -64,7 +65,8 @@ type plainRun struct {
 
 func newPlain(c *flow.Case, m *Mould, melt, q float64, nx, ny int) *plainRun {
 	e := m.Elements[0]
-	p := &plainRun{c: c, m: m, law: c.Material.Viscosity, heat: c.Material.CoolingHeat(), q: q, width: e.Width, H: e.Height / 2, dx: e.Length / float64(nx),
+	p := &plainRun{c: c, m: m, law: c.Material.Viscosity, heat: c.Material.CoolingHeat(), q: q, width: e.Width,
+		H: e.Height / 2, dx: e.Length / float64(nx),
 		rho: 1 / c.Material.Density.Volume(melt, 0), melt: melt, ny: ny}
 	if x := c.Material.Cooling; x[1] > x[0] {
 		p.law.MeltLow, p.law.MeltHigh = x[0], x[1]
@@ -78,7 +80,8 @@ func newPlain(c *flow.Case, m *Mould, melt, q float64, nx, ny int) *plainRun {
 	}
 	p.dt = math.Min(0.4*p.dy*p.dy*p.rho*cMin/kMax, 0.2*p.dx/(q/e.Width/e.Height))
 	if w := &m.Wall; !w.held() {
-		// Deep enough for the time that the strip takes to fill, no deeper than the wall; cells that the step in time allows.
+		// Deep enough for the time that the strip takes to fill, no deeper than the wall; cells that the step in time
+		// allows.
 		deep := math.Min(w.Depth, 5*math.Sqrt(w.K/w.RhoC*e.Length*e.Width*e.Height/q))
 		p.nw = max(2, min(60, int(deep/math.Sqrt(p.dt/0.4*w.K/w.RhoC))))
 		p.dz = deep / float64(p.nw)
@@ -308,7 +311,8 @@ func (p *plainRun) sum(out *plainStrip, j int, share float64) {
 	out.mean /= area
 }
 
-// The solver against the plain solution, on the check fluid poured into a cold strip: pressure and mean temperature at the end of filling.
+// The solver against the plain solution, on the check fluid poured into a cold strip: pressure and mean temperature at
+// the end of filling.
 func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
@@ -335,7 +339,8 @@ func TestColdStripAgainstAnIndependentSolution(t *testing.T) {
 	}
 }
 
-// How far melt runs, by the plain solution and by the solver: wall of the mould, contact and cooling range, in metal and in resin.
+// How far melt runs, by the plain solution and by the solver: wall of the mould, contact and cooling range, in metal
+// and in resin.
 func TestReachAgainstThePlainSolution(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
@@ -349,9 +354,11 @@ func TestReachAgainstThePlainSolution(t *testing.T) {
 			s.Supply = nil
 			x := fill(t, c, m, s)
 			m.Elements[0].Length = 1.3 * x.Front
-			coarse, fine := plain(c, m, s.Melt, s.Flow, NoFlow(c.Material), 24, 16).reach, plain(c, m, s.Melt, s.Flow, NoFlow(c.Material), 48, 16).reach
+			coarse, fine := plain(c, m, s.Melt, s.Flow, NoFlow(c.Material), 24, 16).reach,
+				plain(c, m, s.Melt, s.Flow, NoFlow(c.Material), 48, 16).reach
 			want := 2*fine - coarse // the front is first order in the columns
-			t.Logf("%s: %.2f mm, plain %.2f mm (%.2f and %.2f), table %s mm", id, x.Front*1e3, want*1e3, coarse*1e3, fine*1e3, r["reach_mm"])
+			t.Logf("%s: %.2f mm, plain %.2f mm (%.2f and %.2f), table %s mm", id, x.Front*1e3, want*1e3, coarse*1e3,
+				fine*1e3, r["reach_mm"])
 			if math.Abs(x.Front/want-1) > 0.05 {
 				t.Errorf("%s at %.0f degC: %.2f mm, plain %.2f mm", id, unit.Celsius(s.Melt), x.Front*1e3, want*1e3)
 			}

@@ -10,8 +10,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// StillAir is the heat transfer (W/(m2 K)) from an open face of the mould to still air, radiation counted (common practice;
-// assumed).
+// StillAir is the heat transfer (W/(m2 K)) from an open face of the mould to still air, radiation counted (common
+// practice; assumed).
 const StillAir = 10
 
 // RepeatSettings say how shots follow each other.
@@ -38,8 +38,9 @@ type RepeatedShot struct {
 // LongestShut is the longest time (s) for which a mould is kept shut when no cycle is given.
 const LongestShut = 1800
 
-// Repeat follows the wall of the mould over a row of shots at its thickest cavity, filled at once: shut with melt on the face, then
-// open, the face to air, and the next shot comes. Errors: an impossible mould or setting, a cancelled context.
+// Repeat follows the wall of the mould over a row of shots at its thickest cavity, filled at once: shut with melt on
+// the face, then open, the face to air, and the next shot comes. Errors: an impossible mould or setting, a cancelled
+// context.
 func Repeat(ctx context.Context, c *flow.Case, m *Mould, s RepeatSettings) ([]RepeatedShot, error) {
 	set := Settings{Melt: s.Melt, Flow: 1e-9, NoFlow: s.NoFlow, WallCells: 2 * DefaultWallCells}
 	if err := set.check(c, m); err != nil {
@@ -48,8 +49,10 @@ func Repeat(ctx context.Context, c *flow.Case, m *Mould, s RepeatSettings) ([]Re
 	if s.Air == 0 {
 		s.Air = StillAir
 	}
-	if s.Shots < 1 || !(s.Open >= 0) || s.Cycle != 0 && !(s.Cycle > s.Open) || !(s.AirT > 200 && s.AirT < 700) || !(s.Air > 0) {
-		return nil, fmt.Errorf("mould: %d shots every %g s, %g s of it open to air at %.4g degC; at least 1 shot, a cycle longer than the open time "+
+	if s.Shots < 1 || !(s.Open >= 0) || s.Cycle != 0 && !(s.Cycle > s.Open) || !(s.AirT > 200 && s.AirT < 700) ||
+		!(s.Air > 0) {
+		return nil, fmt.Errorf("mould: %d shots every %g s, %g s of it open to air at %.4g degC; at least 1 shot, a "+
+			"cycle longer than the open time "+
 			"and air at -73 to 427 degC are allowed", s.Shots, s.Cycle, s.Open, unit.Celsius(s.AirT))
 	}
 	f := newFiller(c, m, set)

@@ -10,23 +10,24 @@ import (
 // Shrinkage is how much shorter a part is than its cavity, as shares.
 type Shrinkage struct {
 	Low, High float64
-	// Published says that the range is one of published tables, for parts moulded under pressure; else it follows from the volume
-	// of the melt where it stands still: Low with the pressure that can be held, High without.
+	// Published says that the range is one of published tables, for parts moulded under pressure; else it follows from
+	// the volume of the melt where it stands still: Low with the pressure that can be held, High without.
 	Published bool
-	// Pressure (Pa) to hold until the gate freezes for no shrinkage; 0 where the volume under pressure is not known, +Inf where
-	// none that the law covers is enough.
+	// Pressure (Pa) to hold until the gate freezes for no shrinkage; 0 where the volume under pressure is not known,
+	// +Inf where none that the law covers is enough.
 	Pressure float64
 }
 
 // shrinkTop is the highest pressure (Pa) looked at: that of injection presses.
 const shrinkTop = 300e6
 
-// Shrink returns the shrinkage of a part whose melt is held at a pressure (Pa) until it stands still at the no-flow temperature (K).
-// An amorphous polymer with a published equation of state shrinks, per length, by
+// Shrink returns the shrinkage of a part whose melt is held at a pressure (Pa) until it stands still at the no-flow
+// temperature (K). An amorphous polymer with a published equation of state shrinks, per length, by
 //
 //	S = 1 - (v(25 degC, 0) / v(no-flow, p))^(1/3)
 //
-// equal in all directions (oriented and clamped parts are not). Others have the range of the record, false where it has none.
+// equal in all directions (oriented and clamped parts are not). Others have the range of the record, false where it has
+// none.
 func Shrink(m *materials.Material, noFlow, held float64) (Shrinkage, bool) {
 	d := &m.Density
 	if m.SemiCrystalline() || d.Uniform || d.Tait == nil && d.MeltTait == nil {

@@ -88,7 +88,8 @@ func tableMaterial(t testing.TB, name string) *materials.Material {
 		m.Ejection = unit.Kelvin(88)
 	case "pp":
 		carreau(0.32, 0.091, 1386, 493, 42719.8)
-		cp = K([][2]float64{{0, 1570}, {20, 1680}, {50, 1920}, {100, 2350}, {130, 2550}, {170, 2650}, {200, 2700}, {240, 2800}})
+		cp = K([][2]float64{{0, 1570}, {20, 1680}, {50, 1920}, {100, 2350}, {130, 2550}, {170, 2650}, {200, 2700},
+			{240, 2800}})
 		k = K([][2]float64{{0, .21}, {50, .22}, {100, .22}, {165, .2}, {170, .17}, {240, .17}})
 		latent, lo, hi, rho = 103e3, 95, 120, 733.114
 		m.Ejection = unit.Kelvin(95)
@@ -143,11 +144,14 @@ func tableFilling(t testing.TB, r row) (*flow.Case, *Mould, Settings) {
 	if r["contact_W_m2K"] != "inf" {
 		contact = r.f("contact_W_m2K")
 	}
-	m := &Mould{Surface: unit.Kelvin(r.f("mould_degC")), Wall: tableWall(t, r["wall"]), Contact: contact, Elements: []Element{{Name: "strip",
-		Shape: StripGap, Width: r.f("width_mm") * 1e-3, Height: r.f("thickness_mm") * 1e-3, Length: r.f("asked_mm") * 1e-3, Copies: 1, Cavity: true}}}
+	m := &Mould{Surface: unit.Kelvin(r.f("mould_degC")), Wall: tableWall(t, r["wall"]), Contact: contact,
+		Elements: []Element{{Name: "strip",
+			Shape: StripGap, Width: r.f("width_mm") * 1e-3, Height: r.f("thickness_mm") * 1e-3,
+			Length: r.f("asked_mm") * 1e-3, Copies: 1, Cavity: true}}}
 	most := r.f("limit_MPa") * 1e6
-	return &flow.Case{Material: tableMaterial(t, r["material"])}, m, Settings{Melt: unit.Kelvin(r.f("melt_degC")), Flow: r.f("flow_mm3_s") * unit.MM3,
-		Supply: func(float64) float64 { return most }}
+	return &flow.Case{Material: tableMaterial(t, r["material"])}, m,
+		Settings{Melt: unit.Kelvin(r.f("melt_degC")), Flow: r.f("flow_mm3_s") * unit.MM3,
+			Supply: func(float64) float64 { return most }}
 }
 
 // at returns the pressure (Pa) of a trace at a time, by straight lines.
@@ -197,21 +201,26 @@ func middle(r *Result) (frozen, centre, face float64) {
 	return value(0)
 }
 
-// Cooling of a slab filled at once against the table: times to the no-flow and the ejection temperature to 3 per cent, the face then to 3 K.
+// Cooling of a slab filled at once against the table: times to the no-flow and the ejection temperature to 3 per cent,
+// the face then to 3 K.
 func TestCoolingMeetsTheTable(t *testing.T) {
 	for _, r := range table(t, "cooling.csv") {
 		contact := math.Inf(1)
 		if r["contact_W_m2K"] != "inf" {
 			contact = r.f("contact_W_m2K")
 		}
-		m := &Mould{Surface: unit.Kelvin(r.f("mould_degC")), Wall: tableWall(t, r["wall"]), Contact: contact, Elements: []Element{{Name: "slab",
-			Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
-		f, s := standing(t, &flow.Case{Material: tableMaterial(t, r["material"])}, m, Settings{Melt: unit.Kelvin(r.f("melt_degC")), Flow: 1e-6})
+		m := &Mould{Surface: unit.Kelvin(r.f("mould_degC")), Wall: tableWall(t, r["wall"]), Contact: contact,
+			Elements: []Element{{Name: "slab",
+				Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1,
+				Cavity: true}}}
+		f, s := standing(t, &flow.Case{Material: tableMaterial(t, r["material"])}, m,
+			Settings{Melt: unit.Kelvin(r.f("melt_degC")), Flow: 1e-6})
 		shut, out := f.cool(s, unit.Kelvin(r.f("ejection_degC")))
 		a, b := shut/r.f("centre_at_T_flow_s")-1, out/r.f("centre_at_ejection_s")-1
 		face := unit.Celsius(f.surfaceOf(s)) - r.f("wall_face_then_degC")
 		if math.Abs(a) > 0.03 || math.Abs(b) > 0.03 || math.Abs(face) > 3 {
-			t.Errorf("%s %s %s %s: no-flow %+.1f %%, ejection %+.1f %%, face %+.1f K", r["material"], r["wall"], r["contact_W_m2K"], r["thickness_mm"], 100*a, 100*b, face)
+			t.Errorf("%s %s %s %s: no-flow %+.1f %%, ejection %+.1f %%, face %+.1f K", r["material"], r["wall"],
+				r["contact_W_m2K"], r["thickness_mm"], 100*a, 100*b, face)
 		}
 	}
 }
@@ -228,10 +237,12 @@ func TestRepeatedShotsMeetTheTable(t *testing.T) {
 			}
 			air := unit.Kelvin(r.f("air_degC"))
 			m := &Mould{Surface: air, Wall: tableWall(t, "resin"), Contact: contact, Elements: []Element{{Name: "slab",
-				Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1, Cavity: true}}}
+				Shape: StripGap, Width: 20e-3, Height: r.f("thickness_mm") * 1e-3, Length: 10e-3, Copies: 1,
+				Cavity: true}}}
 			m.Wall.Air, m.Wall.AirT = r.f("air_W_m2K"), air
-			x, err := Repeat(t.Context(), &flow.Case{Material: tableMaterial(t, r["material"])}, m, RepeatSettings{Melt: unit.Kelvin(r.f("melt_degC")), Shots: 12,
-				Cycle: r.f("cycle_s"), Open: r.f("cycle_s") - r.f("closed_s"), Air: r.f("air_W_m2K"), AirT: air})
+			x, err := Repeat(t.Context(), &flow.Case{Material: tableMaterial(t, r["material"])}, m,
+				RepeatSettings{Melt: unit.Kelvin(r.f("melt_degC")), Shots: 12,
+					Cycle: r.f("cycle_s"), Open: r.f("cycle_s") - r.f("closed_s"), Air: r.f("air_W_m2K"), AirT: air})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -241,7 +252,8 @@ func TestRepeatedShotsMeetTheTable(t *testing.T) {
 		for _, v := range []struct {
 			what      string
 			got, want float64
-		}{{"face at the start", unit.Celsius(x.Face), r.f("wall_face_at_start_degC")}, {"centre at opening", unit.Celsius(x.Centre), r.f("centre_at_opening_degC")},
+		}{{"face at the start", unit.Celsius(x.Face), r.f("wall_face_at_start_degC")},
+			{"centre at opening", unit.Celsius(x.Centre), r.f("centre_at_opening_degC")},
 			{"face at opening", unit.Celsius(x.Opening), r.f("wall_face_at_opening_degC")}} {
 			if math.Abs(v.got-v.want) > 2 {
 				t.Errorf("%s shot %s: %s %.2f degC, table %.2f", key, r["shot"], v.what, v.got, v.want)

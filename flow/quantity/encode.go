@@ -20,7 +20,8 @@ type Field struct {
 	Omit  bool      // left out of the JSON where empty: a part of the result that was not asked for
 }
 
-// unit is the unit of a field; one without a quantity has that of the struct it stands in (low, best and high of a range).
+// unit is the unit of a field; one without a quantity has that of the struct it stands in (low, best and high of a
+// range).
 func (f *Field) unit(parent Unit) Unit {
 	if f.Is != nil {
 		return f.Is.Unit
@@ -28,8 +29,8 @@ func (f *Field) unit(parent Unit) Unit {
 	return parent
 }
 
-// Fields lists the fields of a result type in their order, those of embedded structs among them. It panics on a quantity that is not
-// in the table.
+// Fields lists the fields of a result type in their order, those of embedded structs among them. It panics on a
+// quantity that is not in the table.
 func Fields(t reflect.Type) []Field {
 	var out []Field
 	for i := range t.NumField() {

@@ -4,9 +4,10 @@
 //
 //	Push float64 `q:"push"`
 //
-// and everything a person or another program reads comes from the table: keys and numbers of the JSON (push_N), headings and
-// numbers of the CSV, labels, axes and digits of text and page. So a number is converted once, by the table, and a new result
-// is one entry. A pointer to a float64 is nil where the number is not known: null in JSON, an empty cell in CSV, a dash in text.
+// and everything a person or another program reads comes from the table: keys and numbers of the JSON (push_N),
+// headings and numbers of the CSV, labels, axes and digits of text and page. So a number is converted once, by the
+// table, and a new result is one entry. A pointer to a float64 is nil where the number is not known: null in JSON, an
+// empty cell in CSV, a dash in text.
 package quantity
 
 import (
@@ -196,7 +197,8 @@ var byName = func() map[string]Quantity {
 	return m
 }()
 
-// Of returns the quantity of a name. It panics on a name that is not in the table: a mistake of the program, found by its tests.
+// Of returns the quantity of a name. It panics on a name that is not in the table: a mistake of the program, found by
+// its tests.
 func Of(name string) Quantity {
 	q, ok := byName[name]
 	if !ok {
@@ -211,7 +213,8 @@ func Text(name string, si float64) string { return Of(name).Text(si) }
 // Page is Text with the unit signs of a page.
 func Page(name string, si float64) string { return Of(name).Page(si) }
 
-// Both writes an SI value with its unit and its second unit: "34.2 N (3.49 kgf)". area is the filament's cross-section, m2.
+// Both writes an SI value with its unit and its second unit: "34.2 N (3.49 kgf)". area is the filament's cross-section,
+// m2.
 func Both(name string, si, area float64) string {
 	q := Of(name)
 	if s, ok := q.Second(area); ok {

@@ -99,7 +99,8 @@ func TestJSONReadsBack(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		x := rapid.Float64Range(1e-12, 1e6)
-		a := result{Head: head{"<&>"}, Block: x.Draw(t, "block"), Range: part{x.Draw(t, "low"), x.Draw(t, "high")}, List: []float64{x.Draw(t, "p")}, Cells: [][]float64{{x.Draw(t, "T")}},
+		a := result{Head: head{"<&>"}, Block: x.Draw(t, "block"), Range: part{x.Draw(t, "low"), x.Draw(t, "high")},
+			List: []float64{x.Draw(t, "p")}, Cells: [][]float64{{x.Draw(t, "T")}},
 			Limit: "grip", Held: true, N: 3}
 		if rapid.Bool().Draw(t, "known") {
 			a.Maybe = Known(x.Draw(t, "push"))
@@ -113,7 +114,8 @@ func TestJSONReadsBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		near := func(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Max(math.Abs(a), 1) }
-		if !near(a.Block, b.Block) || !near(a.Range.High, b.Range.High) || !near(a.List[0], b.List[0]) || !near(a.Cells[0][0], b.Cells[0][0]) || (a.Maybe == nil) != (b.Maybe == nil) {
+		if !near(a.Block, b.Block) || !near(a.Range.High, b.Range.High) || !near(a.List[0], b.List[0]) ||
+			!near(a.Cells[0][0], b.Cells[0][0]) || (a.Maybe == nil) != (b.Maybe == nil) {
 			t.Fatalf("%+v became %+v by %s", a, b, text)
 		}
 		a.Block, a.Range, a.List, a.Cells, a.Maybe = b.Block, b.Range, b.List, b.Cells, b.Maybe

@@ -2,8 +2,9 @@ package quantity
 
 import "reflect"
 
-// Schema describes the JSON of a result type as a JSON Schema (draft 2020-12): every key, its type, its meaning and its unit.
-// Numbers that may be unknown are "number or null"; all keys are there but those of parts that were not asked for.
+// Schema describes the JSON of a result type as a JSON Schema (draft 2020-12): every key, its type, its meaning and its
+// unit. Numbers that may be unknown are "number or null"; all keys are there but those of parts that were not asked
+// for.
 func Schema(title string, result any) map[string]any {
 	s := describe(reflect.TypeOf(result), nil)
 	s["$schema"], s["title"] = "https://json-schema.org/draft/2020-12/schema", title
@@ -45,7 +46,8 @@ func describe(t reflect.Type, q *Quantity) map[string]any {
 				required = append(required, f.Key)
 			}
 		}
-		return map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
+		return map[string]any{"type": "object", "properties": properties, "required": required,
+			"additionalProperties": false}
 	}
 	return map[string]any{} // anything
 }

@@ -35,6 +35,6 @@ func ExampleNew() {
 	whole, err := setup.New(s)
 	fmt.Println(err, whole.HotEnd.Sections[1].Length > 1.38e-3)
 	// Output:
-	// HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put a Cone between the two; Half = pi/2 is a flat step
-	// <nil> true
+	// HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put a Cone
+	// between the two; Half = pi/2 is a flat step <nil> true
 }

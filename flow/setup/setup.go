@@ -1,5 +1,6 @@
-// Package setup is a whole set-up in SI: hot end, filament and material, feeder, limits, the duty asked for, what is not known, and a
-// mould if there is one. A Go program makes one with New; package casefile makes one from a file. Everything that answers takes a *Setup.
+// Package setup is a whole set-up in SI: hot end, filament and material, feeder, limits, the duty asked for, what is
+// not known, and a mould if there is one. A Go program makes one with New; package casefile makes one from a file.
+// Everything that answers takes a *Setup.
 package setup
 
 import (
@@ -26,11 +27,11 @@ type Setup struct {
 	Target float64    // m3/s, the flow that is wanted; 0 if open
 	Temps  [2]float64 // K, block temperatures to look at
 	Mould  *mould.Spec
-	// Contact is the heat-transfer coefficient (W/(m2 K)) from the wall to stock that wets it, of the sections that have none of their own;
-	// +Inf for perfect contact.
+	// Contact is the heat-transfer coefficient (W/(m2 K)) from the wall to stock that wets it, of the sections that
+	// have none of their own; +Inf for perfect contact.
 	Contact float64
-	// Doubts says how well single quantities are known, by their key in package vary; a quantity that is not here has the default band that
-	// vary gives it.
+	// Doubts says how well single quantities are known, by their key in package vary; a quantity that is not here has
+	// the default band that vary gives it.
 	Doubts  map[string]Doubt
 	Samples int    // of the sampling of what is not known
 	Seed    uint64 // of that sampling
@@ -46,7 +47,8 @@ const (
 	Interval              // from Low to High, with the value between
 )
 
-// Doubt is how well a quantity is known. The value itself is the middle of its band: half of the probability lies on either side of it.
+// Doubt is how well a quantity is known. The value itself is the middle of its band: half of the probability lies on
+// either side of it.
 type Doubt struct {
 	Kind       Kind
 	Low, High  float64 // SI; Low of an Interval only
@@ -64,9 +66,10 @@ func DefaultLimits() match.Limits {
 	return match.Limits{Safety: 1.25, MinFlow: 0.5 * unit.MM3, MaxFlow: 60 * unit.MM3, Residence: 600}
 }
 
-// New returns a set-up ready for use: a copy of s with what follows or was left out filled in, or everything that is wrong with it, as
-// strict.Problems. Left out, that is zero: Limits (DefaultLimits), Temps (the material's processing window), Contact
-// (flow.DefaultWettedH), H of a section (Contact), Samples and Seed. A cone needs Half or Length; a tube's D2 follows from D1.
+// New returns a set-up ready for use: a copy of s with what follows or was left out filled in, or everything that is
+// wrong with it, as strict.Problems. Left out, that is zero: Limits (DefaultLimits), Temps (the material's processing
+// window), Contact (flow.DefaultWettedH), H of a section (Contact), Samples and Seed. A cone needs Half or Length; a
+// tube's D2 follows from D1.
 func New(s Setup) (*Setup, error) {
 	n := s.Clone()
 	if n.Contact == 0 {
@@ -79,7 +82,8 @@ func New(s Setup) (*Setup, error) {
 	}
 	n.Complete()
 	d := DefaultLimits()
-	for _, x := range []struct{ to, from *float64 }{{&n.Limits.Safety, &d.Safety}, {&n.Limits.MinFlow, &d.MinFlow}, {&n.Limits.MaxFlow, &d.MaxFlow}} {
+	for _, x := range []struct{ to, from *float64 }{{&n.Limits.Safety, &d.Safety}, {&n.Limits.MinFlow, &d.MinFlow},
+		{&n.Limits.MaxFlow, &d.MaxFlow}} {
 		if *x.to == 0 {
 			*x.to = *x.from
 		}
@@ -100,7 +104,9 @@ func New(s Setup) (*Setup, error) {
 		return nil, err
 	}
 	if n.Feeder.Stock == nil { // the filament in the feeder is as warm as at the inlet unless the feeder says otherwise
-		f, err := n.Feeder.With(feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet})
+		f,
+			err := n.Feeder.With(feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter,
+			Temperature: n.Filament.Inlet})
 		if err != nil {
 			return nil, err
 		}
@@ -109,8 +115,8 @@ func New(s Setup) (*Setup, error) {
 	return n, nil
 }
 
-// Clone returns a copy so deep that a change to one does not reach the other. Tables that nothing changes (curves of the material) are
-// shared.
+// Clone returns a copy so deep that a change to one does not reach the other. Tables that nothing changes (curves of
+// the material) are shared.
 func (s *Setup) Clone() *Setup {
 	n := *s
 	if s.Material != nil {
@@ -143,8 +149,8 @@ func (s *Setup) Matcher(v flow.Solver) *match.Matcher {
 	return &match.Matcher{Case: &s.Case, Solver: v, Feeder: s.Feeder, Limits: s.Limits}
 }
 
-// Validate returns everything that is wrong with the set-up as strict.Problems, each with its field, the value met in SI, what is allowed
-// and what to do; nil if nothing is. It changes nothing.
+// Validate returns everything that is wrong with the set-up as strict.Problems, each with its field, the value met in
+// SI, what is allowed and what to do; nil if nothing is. It changes nothing.
 func (s *Setup) Validate() error {
 	var ps strict.Problems
 	if err := s.Case.Validate(); err != nil {
@@ -162,7 +168,8 @@ func (s *Setup) Validate() error {
 	}
 	ps = append(ps, s.CheckBlock(s.Block)...)
 	if !(s.Contact >= 1) {
-		bad("Contact", fmt.Sprint(s.Contact), "at least 1 W/(m2 K), or +Inf for perfect contact", "give the heat-transfer coefficient of the wall")
+		bad("Contact", fmt.Sprint(s.Contact), "at least 1 W/(m2 K), or +Inf for perfect contact",
+			"give the heat-transfer coefficient of the wall")
 	}
 	if s.Feeder == nil {
 		bad("Feeder", "nil", "a feeder", "make one with feeder.New")
@@ -177,16 +184,19 @@ func (s *Setup) Validate() error {
 	search := within("Limits.MinFlow", l.MinFlow, 1e-12, 1e-6, "m3/s", flows)
 	search = within("Limits.MaxFlow", l.MaxFlow, 1e-12, 1e-6, "m3/s", flows) && search
 	if search && l.MaxFlow <= l.MinFlow {
-		bad("Limits.MaxFlow", fmt.Sprintf("%g m3/s", l.MaxFlow), fmt.Sprintf("above Limits.MinFlow = %g m3/s", l.MinFlow), "widen the search")
+		bad("Limits.MaxFlow", fmt.Sprintf("%g m3/s", l.MaxFlow),
+			fmt.Sprintf("above Limits.MinFlow = %g m3/s", l.MinFlow), "widen the search")
 	}
 	if within("Target", s.Target, 0, 1e-6, "m3/s", flows) && search && s.Target > l.MaxFlow {
-		bad("Target", fmt.Sprintf("%g m3/s", s.Target), fmt.Sprintf("at most Limits.MaxFlow = %g m3/s", l.MaxFlow), "raise the end of the search or lower the target")
+		bad("Target", fmt.Sprintf("%g m3/s", s.Target), fmt.Sprintf("at most Limits.MaxFlow = %g m3/s", l.MaxFlow),
+			"raise the end of the search or lower the target")
 	}
 	for i, T := range s.Temps {
 		within(fmt.Sprintf("Temps[%d]", i), T, 250, 800, "K", "a temperature in kelvin")
 	}
 	if s.Temps[1] <= s.Temps[0] {
-		bad("Temps", fmt.Sprintf("%g to %g K", s.Temps[0], s.Temps[1]), "low end first, then a higher one", "swap the ends")
+		bad("Temps", fmt.Sprintf("%g to %g K", s.Temps[0], s.Temps[1]), "low end first, then a higher one",
+			"swap the ends")
 	}
 	if s.Samples < 0 {
 		bad("Samples", fmt.Sprint(s.Samples), "at least 16", "0 takes the default")
@@ -209,10 +219,12 @@ func (s *Setup) Validate() error {
 			bad("Mould.Safety", fmt.Sprint(m.Safety), "at least 1", "a clamp below the opening force lets melt out")
 		}
 		if m.Surface >= s.Block {
-			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block), "a mould as hot as the melt never sets")
+			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block),
+				"a mould as hot as the melt never sets")
 		}
 		if len(m.Elements) == 0 {
-			bad("Mould.Elements", "none", "at least one element", "describe the path from the nozzle to the end of the cavity")
+			bad("Mould.Elements", "none", "at least one element",
+				"describe the path from the nozzle to the end of the cavity")
 		}
 	}
 	return ps.Err()

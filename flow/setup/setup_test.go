@@ -42,7 +42,8 @@ func TestNewFillsInWhatIsLeftOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s.Contact != flow.DefaultWettedH || s.HotEnd.Sections[2].H != flow.DefaultWettedH || s.Temps != s.Material.Window || s.Limits.Safety != 1.25 {
+	if s.Contact != flow.DefaultWettedH || s.HotEnd.Sections[2].H != flow.DefaultWettedH ||
+		s.Temps != s.Material.Window || s.Limits.Safety != 1.25 {
 		t.Errorf("not filled in: %+v", s)
 	}
 	if in.HotEnd.Sections[0].H != 0 || in.HotEnd.Sections[1].Length != 0 {

@@ -6,7 +6,8 @@ import (
 	"meltload/flow/casefile"
 )
 
-// The statistics tell how many solutions an answer took: at least one for every point of the map, the curves and the scans.
+// The statistics tell how many solutions an answer took: at least one for every point of the map, the curves and the
+// scans.
 func TestSolvesAreCounted(t *testing.T) {
 	c := casefile.Invented()
 	for _, solver := range Solvers {

@@ -14,15 +14,18 @@ import (
 	"meltload/materials/unit"
 )
 
-// A hot end and a feeder described in Go, without a file, and all that the assess command says about them. The feeder's two points are
-// invented.
+// A hot end and a feeder described in Go, without a file, and all that the assess command says about them. The feeder's
+// two points are invented.
 func ExampleAssess() {
 	pla, err := materials.Get("pla")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	push, err := feeder.New(feeder.Feeder{Name: "mine", Points: []feeder.Point{{Speed: 2e-3, Force: 74, Cause: feeder.Grind}, {Speed: 12e-3, Force: 60, Cause: feeder.Skip}}})
+	push,
+		err := feeder.New(feeder.Feeder{Name: "mine",
+		Points: []feeder.Point{{Speed: 2e-3, Force: 74, Cause: feeder.Grind},
+			{Speed: 12e-3, Force: 60, Cause: feeder.Skip}}})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -48,8 +51,10 @@ func ExampleAssess() {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println("usable flow above the wanted:", r.Verdict.Flow > s.Target, "- likely range holds it:", r.Range.Usable.Low < r.Verdict.Flow && r.Verdict.Flow < r.Range.Usable.High)
-	fmt.Println(quantity.Of("usable_flow").Label, "in", quantity.Of("usable_flow").Unit.Text, "- held by", len(r.Uses), "limits looked at")
+	fmt.Println("usable flow above the wanted:", r.Verdict.Flow > s.Target, "- likely range holds it:",
+		r.Range.Usable.Low < r.Verdict.Flow && r.Verdict.Flow < r.Range.Usable.High)
+	fmt.Println(quantity.Of("usable_flow").Label, "in", quantity.Of("usable_flow").Unit.Text, "- held by", len(r.Uses),
+		"limits looked at")
 	// Output:
 	// usable flow above the wanted: true - likely range holds it: true
 	// highest usable flow in mm3/s - held by 2 limits looked at

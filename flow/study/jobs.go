@@ -19,15 +19,17 @@ const Quick = 256
 // AssessOptions choose what Assess computes; the zero value is what the command does.
 type AssessOptions struct {
 	Options
-	Samples   int     // of what is not known; 0 for Quick, -1 for as many as the set-up says
-	Seed      uint64  // 0 for the set-up's
-	HoldForce float64 // N, push that the temperatures to set at each flow hold; 0 for what the feeder holds over the safety factor
+	Samples int    // of what is not known; 0 for Quick, -1 for as many as the set-up says
+	Seed    uint64 // 0 for the set-up's
+	// N, push that the temperatures to set at each flow hold; 0 for what the feeder holds over the safety factor
+	HoldForce float64
 	Progress  func(done float64)
 }
 
-// Assess finds the highest usable flow of a case and what limits it, the view over all block temperatures, what one change at a time
-// would gain, the temperature to set at each flow, and the likely range, given what is not known. The lumped solver gives no range.
-// Errors: strict.Problems of a case that cannot be computed, a solver that is not there, a cancelled context.
+// Assess finds the highest usable flow of a case and what limits it, the view over all block temperatures, what one
+// change at a time would gain, the temperature to set at each flow, and the likely range, given what is not known. The
+// lumped solver gives no range. Errors: strict.Problems of a case that cannot be computed, a solver that is not there,
+// a cancelled context.
 func Assess(ctx context.Context, c *casefile.Case, o AssessOptions) (*Result, error) {
 	r, err := Run(c, o.Options)
 	if err != nil {
@@ -54,8 +56,8 @@ func Assess(ctx context.Context, c *casefile.Case, o AssessOptions) (*Result, er
 	return r, r.Spread(ctx, c, o.Samples, o.Seed, o.Progress)
 }
 
-// TraceOptions describe a run in time: a soaked start, a feed, and then, if asked, the heater off or the set point ramped until the
-// feeder fails.
+// TraceOptions describe a run in time: a soaked start, a feed, and then, if asked, the heater off or the set point
+// ramped until the feeder fails.
 type TraceOptions struct {
 	Flow      float64 // m3/s; 0 for the flow that the case wants
 	Feed      float64 // s at constant block temperature
@@ -72,7 +74,8 @@ func (o TraceOptions) phases() []transient.Phase {
 	case o.HeaterOff:
 		out = append(out, transient.Phase{Name: "heater off", Duration: o.Then, Flow: o.Flow, Heating: transient.Off})
 	case o.Ramp != 0:
-		out = append(out, transient.Phase{Name: "ramp", Duration: o.Then, Flow: o.Flow, Heating: transient.Ramp, Rate: o.Ramp})
+		out = append(out, transient.Phase{Name: "ramp", Duration: o.Then, Flow: o.Flow, Heating: transient.Ramp,
+			Rate: o.Ramp})
 	}
 	return out
 }

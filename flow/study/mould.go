@@ -103,8 +103,9 @@ type MouldMap struct {
 	Longest   [][]*float64 `q:"longest"` // by mould temperature, then thickness; nil where there is no answer
 	Asked     float64      `q:"asked"`
 	Cap       float64      `q:"searched_to"`
-	Thinnest  *float64     `q:"thinnest"` // that fills as long as asked at the case's mould; nil if none of those looked at does
-	Why       []string     `json:"no_answer,omitempty"`
+	// that fills as long as asked at the case's mould; nil if none of those looked at does
+	Thinnest *float64 `q:"thinnest"`
+	Why      []string `json:"no_answer,omitempty"`
 }
 
 // MouldShot is one of a row of shots.
@@ -120,17 +121,22 @@ type MouldShot struct {
 
 // MouldCautions come with every filling.
 var MouldCautions = []string{
-	"The clamp forces are estimates: let a qualified person size clamp, plates and bolts, from the high value, with the maker's data. Never hold a mould shut by hand.",
-	"Hot melt can blow by at the nozzle seat and the parting line: face shield, gloves, sleeves; stand aside; let the force fall to zero before opening.",
+	"The clamp forces are estimates: let a qualified person size clamp, plates and bolts, from the high value, with " +
+		"the maker's data. Never hold a mould shut by hand.",
+	"Hot melt can blow by at the nozzle seat and the parting line: face shield, gloves, sleeves; stand aside; let " +
+		"the force fall to zero before opening.",
 	"Vent the cavity at the end of the flow: trapped air burns the melt and stops it.",
-	"Fumes grow with the stay in a hot barrel: extract them. Overheated acetal gives off formaldehyde, PVC hydrogen chloride: never PVC, and never the two together.",
-	"Before reaching into the mould back the nozzle off and purge it: pressure caught in the barrel shoots melt out, also minutes later.",
-	"A printed-resin mould is brittle: back it with a plate over its whole face, and keep away from its edges under pressure; it can shatter.",
+	"Fumes grow with the stay in a hot barrel: extract them. Overheated acetal gives off formaldehyde, PVC hydrogen " +
+		"chloride: never PVC, and never the two together.",
+	"Before reaching into the mould back the nozzle off and purge it: pressure caught in the barrel shoots melt " +
+		"out, also minutes later.",
+	"A printed-resin mould is brittle: back it with a plate over its whole face, and keep away from its edges under " +
+		"pressure; it can shatter.",
 	"Moulds and plates pinch and burn. Local codes and licensed practice come first.",
 }
 
-// FillMould fills the mould of a case, and says how sure that is and what helps. Errors: no mould in the case; one that has no answer;
-// a cancelled context. A side question without an answer says so in its row.
+// FillMould fills the mould of a case, and says how sure that is and what helps. Errors: no mould in the case; one that
+// has no answer; a cancelled context. A side question without an answer says so in its row.
 func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if c.Mould == nil {
 		return nil, fmt.Errorf("the case has no [mould]; meltload starter shows one")
@@ -140,12 +146,15 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.File, err)
 	}
-	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why, Share: f.Share(), Time: f.Time,
+	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why,
+		Share: f.Share(), Time: f.Time,
 		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
-		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface, Contact: quantity.KnownIf(!math.IsInf(m.Contact, 1), m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
+		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface,
+		Contact: quantity.KnownIf(!math.IsInf(m.Contact, 1), m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
 		Volume: f.Volume, Peak: f.Peak, Safety: m.Safety, Balance: f.Balance,
-		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze), Cooling: quantity.KnownIf(f.Cooling > 0, f.Cooling),
-		Clamp: Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
+		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze),
+		Cooling:    quantity.KnownIf(f.Cooling > 0, f.Cooling),
+		Clamp:      Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions[0])
 	out.Warnings = materials.AddWarning(out.Warnings, f.Warnings...)
 	out.DeadEnd = f.Supply.Pressure(0)
@@ -171,12 +180,14 @@ func (r *MouldResult) trace(c *casefile.Case, f *assess.Filling) {
 		push := f.Supply.Push(x.Flow, x.Pressure)
 		r.Mount = math.Max(r.Mount, push)
 		if i%step == 0 || i == len(f.Trace)-1 {
-			r.Trace = append(r.Trace, MouldPoint{Time: x.Time, Flow: x.Flow, Pressure: x.Pressure, Front: x.Front, Filled: x.Filled, Frozen: x.Frozen,
+			r.Trace = append(r.Trace, MouldPoint{Time: x.Time, Flow: x.Flow, Pressure: x.Pressure, Front: x.Front,
+				Filled: x.Filled, Frozen: x.Frozen,
 				Force: push, Open: x.Open, Limited: x.Limited})
 		}
 	}
 	held := c.Feeder.At(r.SetFlow/c.Area()).Force / c.Limits.Safety
-	r.Uses = []Use{{"what the feeder holds", r.Mount / held, "highest push over what the feeder holds, safety factor counted"},
+	r.Uses = []Use{{"what the feeder holds", r.Mount / held,
+		"highest push over what the feeder holds, safety factor counted"},
 		{"open thickness", r.Frozen, "most of the thickness frozen while filling"}}
 	p := f.Profile
 	r.Profile = MouldProfile{X: p.X, Half: p.Half, Face: p.Face, T: p.T, Surface: p.Surface, P: p.P, NoFlow: r.NoFlow}
@@ -204,17 +215,21 @@ func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
 	if air == 0 {
 		air = c.HotEnd.Block.Ambient
 	}
-	xs, err := mould.Repeat(ctx, &c.Case, &m.Mould, mould.RepeatSettings{Melt: r.Melt, Shots: m.Shots, Cycle: m.Cycle, Open: m.Open, AirT: air, NoFlow: m.NoFlow})
+	xs,
+		err := mould.Repeat(ctx, &c.Case, &m.Mould, mould.RepeatSettings{Melt: r.Melt, Shots: m.Shots, Cycle: m.Cycle,
+		Open: m.Open, AirT: air, NoFlow: m.NoFlow})
 	if err != nil {
 		if ctx.Err() != nil {
 			return err
 		}
-		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "no-repeated-shots", Message: "the row of shots has no answer: " + err.Error()})
+		r.Warnings = materials.AddWarning(r.Warnings,
+			materials.Warning{Code: "no-repeated-shots", Message: "the row of shots has no answer: " + err.Error()})
 		return nil
 	}
 	for i, x := range xs {
-		r.Shots = append(r.Shots, MouldShot{Number: i + 1, Face: x.Face, Set: quantity.KnownIf(x.Set > 0, x.Set), Eject: quantity.KnownIf(x.Eject > 0, x.Eject),
-			Shut: x.Shut, Centre: x.Centre, Opening: x.Opening})
+		r.Shots = append(r.Shots, MouldShot{Number: i + 1, Face: x.Face, Set: quantity.KnownIf(x.Set > 0, x.Set),
+			Eject: quantity.KnownIf(x.Eject > 0, x.Eject),
+			Shut:  x.Shut, Centre: x.Centre, Opening: x.Opening})
 	}
 	return nil
 }
@@ -226,7 +241,8 @@ func (r *MouldResult) judge(c *casefile.Case) {
 	eject := quantity.Text("centre_at_opening", c.Material.Ejection)
 	switch {
 	case c.Mould.Surface >= c.Material.Ejection:
-		why = fmt.Sprintf("the mould at %s is not below the ejection temperature of %s", quantity.Text("mould", c.Mould.Surface), eject)
+		why = fmt.Sprintf("the mould at %s is not below the ejection temperature of %s",
+			quantity.Text("mould", c.Mould.Surface), eject)
 	case r.Cooling == nil:
 		why = fmt.Sprintf("the centre is not at %s within an hour", eject)
 	}
@@ -236,10 +252,12 @@ func (r *MouldResult) judge(c *casefile.Case) {
 		}
 		r.ComesOut = false
 		if c.Mould.Cycle > 0 {
-			why = fmt.Sprintf("with a shot every %s the centre of shot %d is still at %s when the mould opens, %s is needed",
+			why = fmt.Sprintf(
+				"with a shot every %s the centre of shot %d is still at %s when the mould opens, %s is needed",
 				quantity.Text("cycle", c.Mould.Cycle), x.Number, quantity.Text("centre_at_opening", x.Centre), eject)
 		} else {
-			why = fmt.Sprintf("the mould has become so warm by shot %d that the part is not at %s within %d s", x.Number, eject, mould.LongestShut)
+			why = fmt.Sprintf("the mould has become so warm by shot %d that the part is not at %s within %d s",
+				x.Number, eject, mould.LongestShut)
 		}
 	}
 	switch {
@@ -252,7 +270,8 @@ func (r *MouldResult) judge(c *casefile.Case) {
 	}
 	r.Good = r.Filled && r.ComesOut
 	if !r.ComesOut {
-		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cannot-be-taken-out", Message: "the part cannot be taken out: " + why})
+		r.Warnings = materials.AddWarning(r.Warnings,
+			materials.Warning{Code: "cannot-be-taken-out", Message: "the part cannot be taken out: " + why})
 	}
 }
 
@@ -263,22 +282,31 @@ func (r *MouldResult) shotNotes(c *casefile.Case, f *assess.Filling) {
 	}
 	x := f.Supply
 	if r.Volume > x.Available && c.Block-x.Melt > 5 {
-		warn("shot-larger-than-melt", "the shot of %s takes %.1f times the melt in the hot end: the first %s come at up to %s, the rest at %s at the set flow; "+
-			"the calculation takes all of it at the lower temperature", quantity.Text("shot", r.Volume), r.Volume/x.Available,
-			quantity.Text("melt_available", x.Available), quantity.Text("block", c.Block), quantity.Text("melt", x.Melt))
+		warn("shot-larger-than-melt",
+			"the shot of %s takes %.1f times the melt in the hot end: the first %s come at up to %s, the rest at %s "+
+				"at the set flow; "+
+				"the calculation takes all of it at the lower temperature", quantity.Text("shot", r.Volume),
+			r.Volume/x.Available,
+			quantity.Text("melt_available", x.Available), quantity.Text("block", c.Block),
+			quantity.Text("melt", x.Melt))
 	}
 	if x.Centre < r.NoFlow {
-		warn("cold-core", "at the set flow the centre leaves the nozzle at %s, below the no-flow temperature of %s: fill more slowly or heat the block",
+		warn("cold-core", "at the set flow the centre leaves the nozzle at %s, below the no-flow temperature of %s: "+
+			"fill more slowly or heat the block",
 			quantity.Text("melt", x.Centre), quantity.Text("no_flow", r.NoFlow))
 	}
 	if p := c.HotEnd.Block.Power; p > 0 && x.Heater > p && r.Volume > x.Available {
-		warn("heater-limit", "the set flow takes %s of heat and the heater gives %s: the block cools during the shot", quantity.Text("heater", x.Heater), quantity.Text("heater", p))
+		warn("heater-limit", "the set flow takes %s of heat and the heater gives %s: the block cools during the shot",
+			quantity.Text("heater", x.Heater), quantity.Text("heater", p))
 	}
 	if r.Contact == nil {
-		warn("perfect-contact", "contact with the mould is taken as perfect: real contact lets melt run 10 to 40 per cent further")
+		warn("perfect-contact",
+			"contact with the mould is taken as perfect: real contact lets melt run 10 to 40 per cent further")
 	}
 	if c.Material.SemiCrystalline() && c.Material.Cooling[1] <= c.Material.Cooling[0] {
-		warn("no-cooling-range", "the record of %s has no cooling range: it is taken to set at its melting range, which lets melt stop 10 to 45 per cent too early", c.Material.Name)
+		warn("no-cooling-range",
+			"the record of %s has no cooling range: it is taken to set at its melting range, which lets melt stop "+
+				"10 to 45 per cent too early", c.Material.Name)
 	}
 	if s, ok := mould.Shrink(c.Material, r.NoFlow, r.DeadEnd); ok {
 		r.ShrinkLow, r.ShrinkHigh = quantity.Known(s.Low), quantity.Known(s.High)
@@ -316,7 +344,8 @@ func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Fil
 	if err != nil || l == nil {
 		return err
 	}
-	r.Map = MouldMap{Element: c.Mould.Elements[l.Element].Name, Thickness: l.Thickness, Mould: l.Mould, Longest: l.Longest, Asked: l.Asked, Cap: l.Cap, Why: l.Why}
+	r.Map = MouldMap{Element: c.Mould.Elements[l.Element].Name, Thickness: l.Thickness, Mould: l.Mould,
+		Longest: l.Longest, Asked: l.Asked, Cap: l.Cap, Why: l.Why}
 	for k, T := range l.Mould {
 		if math.Abs(T-c.Mould.Surface) < 0.01 {
 			h, ok := l.Thinnest(k)
@@ -327,19 +356,24 @@ func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Fil
 }
 
 func (r *MouldResult) sentence() string {
-	time, pressure, share, force := quantity.Of("fill_time"), quantity.Of("peak_pressure"), quantity.Of("filled_share"), quantity.Of("clamp")
+	time, pressure, share, force := quantity.Of("fill_time"), quantity.Of("peak_pressure"), quantity.Of("filled_share"),
+		quantity.Of("clamp")
 	var s string
 	switch {
 	case !r.Filled:
-		s = fmt.Sprintf("Short shot: %s filled after %s, the front in %s; %s.", share.Text(r.Share), time.Text(r.Time), r.Where, r.Why)
+		s = fmt.Sprintf("Short shot: %s filled after %s, the front in %s; %s.", share.Text(r.Share), time.Text(r.Time),
+			r.Where, r.Why)
 	case !r.ComesOut:
-		s = fmt.Sprintf("The part cannot be taken out. The mould fills in %s at up to %s.", time.Text(r.Time), pressure.Text(r.Peak))
+		s = fmt.Sprintf("The part cannot be taken out. The mould fills in %s at up to %s.", time.Text(r.Time),
+			pressure.Text(r.Peak))
 	default:
-		s = fmt.Sprintf("The mould fills in %s at up to %s, and the part comes out after another %s.", time.Text(r.Time), pressure.Text(r.Peak),
+		s = fmt.Sprintf("The mould fills in %s at up to %s, and the part comes out after another %s.",
+			time.Text(r.Time), pressure.Text(r.Peak),
 			quantity.Text("cooling", *r.Cooling))
 	}
 	if r.LimitedAt != nil {
-		s += fmt.Sprintf(" From %s on the force of the feeder sets the flow, not the set flow of %s.", time.Text(*r.LimitedAt), quantity.Text("set_flow", r.SetFlow))
+		s += fmt.Sprintf(" From %s on the force of the feeder sets the flow, not the set flow of %s.",
+			time.Text(*r.LimitedAt), quantity.Text("set_flow", r.SetFlow))
 	}
 	s += fmt.Sprintf(" Clamp %s, up to %s if it is packed.", force.Text(r.Clamp.Best), force.Text(r.Clamp.High))
 	var ends []string
@@ -361,6 +395,7 @@ func gainOf(v assess.Variant, safety float64) MouldGain {
 	if f == nil {
 		return MouldGain{Change: v.What, Note: v.Why}
 	}
-	return MouldGain{Change: v.What, Filled: f.Filled, Share: quantity.Known(f.Share()), Front: quantity.Known(f.Front), Time: quantity.Known(f.Time),
+	return MouldGain{Change: v.What, Filled: f.Filled, Share: quantity.Known(f.Share()), Front: quantity.Known(f.Front),
+		Time: quantity.Known(f.Time),
 		Peak: quantity.Known(f.Peak), Clamp: quantity.Known(safety * f.Open), Note: f.Why}
 }

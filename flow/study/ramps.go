@@ -80,7 +80,8 @@ func MakeRamps(ctx context.Context, c *casefile.Case, w benchplan.RampWish) (*Ra
 	}
 	out := &RampResult{Header: sheetOf(c, "Ramps to failure: "+c.Title), Repeats: p.Repeats, Scatter: p.Scatter,
 		Measured: p.Measured,
-		Highest:  p.Highest, Cell: p.Cell, Stop: p.Stop, StopWhy: p.StopWhy, Filament: p.Filament, Duration: p.Time, Ending: p.Ending}
+		Highest:  p.Highest, Cell: p.Cell, Stop: p.Stop, StopWhy: p.StopWhy, Filament: p.Filament, Duration: p.Time,
+		Ending: p.Ending}
 	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
 	for _, x := range p.Ramps {
 		at := func(t benchplan.RampTrace) (time, block *float64) {

@@ -12,10 +12,11 @@ import (
 
 // RankFiles are the files of a ranking.
 type RankFiles struct {
-	Feeders  []string // cases, or files that hold only a feeder or only a hot end
-	HotEnds  []string // cases, or files that hold only a hot end; none for the hot ends of Feeders
-	Duty     string   // the case whose filament, block temperature, path, limits and target count; "" for the first whole case
-	Material string   // of a duty where no file is a whole case; "" for the polymer that all points name
+	Feeders []string // cases, or files that hold only a feeder or only a hot end
+	HotEnds []string // cases, or files that hold only a hot end; none for the hot ends of Feeders
+	// the case whose filament, block temperature, path, limits and target count; "" for the first whole case
+	Duty     string
+	Material string // of a duty where no file is a whole case; "" for the polymer that all points name
 }
 
 // member is a feeder or a hot end with the file it comes from.

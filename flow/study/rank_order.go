@@ -260,7 +260,8 @@ func firstByFlow(rows []Entry, by order) string {
 			n, strings.TrimRight(" "+what, " "), q.Text(top.Flow), q.Number(top.Low), q.Number(top.High))
 	}
 	return fmt.Sprintf("%s comes first %swith a usable flow of %s (likely range %s to %s), limited by %s, next by %s.",
-		first.Pair, what, q.Text(first.Flow), q.Number(first.Low), q.Number(first.High), orNoLimit(first.Limit), orNoLimit(first.Next))
+		first.Pair, what, q.Text(first.Flow), q.Number(first.Low), q.Number(first.High), orNoLimit(first.Limit),
+		orNoLimit(first.Next))
 }
 
 func orNoLimit(s string) string {

@@ -7,8 +7,8 @@ import (
 	"meltload/flow/quantity"
 )
 
-// Every number of every result has a quantity of the table, so that it has a name with its unit everywhere: a float field
-// without one would be written in SI under a bare name.
+// Every number of every result has a quantity of the table, so that it has a name with its unit everywhere: a float
+// field without one would be written in SI under a bare name.
 func TestEveryNumberHasAQuantity(t *testing.T) {
 	numbers := 0
 	var walk func(path string, of reflect.Type, has bool)

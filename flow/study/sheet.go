@@ -47,7 +47,8 @@ func Stamp() string {
 	return Version
 }
 
-// Header is what every result carries, whatever the command: what was answered, and what it takes to trust and to repeat it.
+// Header is what every result carries, whatever the command: what was answered, and what it takes to trust and to
+// repeat it.
 type Header struct {
 	Version  string              `json:"version"`
 	Command  []string            `json:"command"`
@@ -99,17 +100,23 @@ func sheetOf(c *casefile.Case, title string) Header {
 	for _, f := range c.Refs {
 		files = append(files, File{f.File, f.Hash})
 	}
-	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: files, Inputs: c.Inputs, Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
-		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, c.Scale, m.Origins, m.Sources}}
+	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: files, Inputs: c.Inputs,
+		Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
+		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, c.Scale, m.Origins,
+			m.Sources}}
 }
 
 // Cautions are shown with every result.
 var Cautions = []string{
-	"Hot melt under pressure burns: keep hands and face away from the nozzle, wear gloves and eye protection, and let the force fall to zero before opening anything.",
-	"Fumes: ventilate or extract; follow the safety data sheet of the filament. Never run PVC, and never mix acetal with PVC.",
-	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder on a jam can push the hot end out.",
+	"Hot melt under pressure burns: keep hands and face away from the nozzle, wear gloves and eye protection, and " +
+		"let the force fall to zero before opening anything.",
+	"Fumes: ventilate or extract; follow the safety data sheet of the filament. Never run PVC, and never mix acetal " +
+		"with PVC.",
+	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder " +
+		"on a jam can push the hot end out.",
 	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and guards on.",
-	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice come first.",
+	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice " +
+		"come first.",
 }
 
 func cautions(c *casefile.Case) []string {

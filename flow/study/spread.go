@@ -35,16 +35,21 @@ func each(both *[2]end, what func(i int, e *end) error) error {
 	return num.Parallel(len(both), func() func(i int) error { return func(i int) error { return what(i, &both[i]) } })
 }
 
-// Spread samples what is not known about the case and fills r.Range: low, best and high of the headline numbers, the share of the samples that
-// hold the wanted flow, and which unknown matters most. The verdict follows it. Only the marching solver is used. samples 0 takes the case's
-// number. A cancelled context ends it with its error.
-func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed uint64, progress func(done float64)) error {
-	a, err := assess.Spread(ctx, &c.Setup, assess.Options{Samples: samples, Seed: seed, Flow: r.Point.Flow, Progress: progress})
+// Spread samples what is not known about the case and fills r.Range: low, best and high of the headline numbers, the
+// share of the samples that hold the wanted flow, and which unknown matters most. The verdict follows it. Only the
+// marching solver is used. samples 0 takes the case's number. A cancelled context ends it with its error.
+func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed uint64,
+	progress func(done float64)) error {
+	a,
+		err := assess.Spread(ctx, &c.Setup, assess.Options{Samples: samples, Seed: seed, Flow: r.Point.Flow,
+		Progress: progress})
 	if err != nil {
 		return err
 	}
-	x := &Range{Samples: a.Samples, Seed: a.Seed, Usable: Interval(a.Usable), Pushed: Interval(a.Pushed), Melted: Interval(a.Melted), Push: Interval(a.Push),
-		Pressure: Interval(a.Pressure), ExitBulk: Interval(a.ExitBulk), EntryCentre: Interval(a.EntryCentre), Heater: Interval(a.Heater)}
+	x := &Range{Samples: a.Samples, Seed: a.Seed, Usable: Interval(a.Usable), Pushed: Interval(a.Pushed),
+		Melted: Interval(a.Melted), Push: Interval(a.Push),
+		Pressure: Interval(a.Pressure), ExitBulk: Interval(a.ExitBulk), EntryCentre: Interval(a.EntryCentre),
+		Heater: Interval(a.Heater)}
 	for _, l := range a.Limits {
 		x.Limits = append(x.Limits, Share{limitName(l.Limit), l.Share})
 	}
@@ -57,7 +62,8 @@ func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed
 		r.judge(assess.Judge(a.Held))
 	}
 	r.Sentence = sentence(&r.Verdict, c.Block, c.Area())
-	r.Sentence += fmt.Sprintf(" Likely range: %s to %s (5 to 95 %% of %d samples).", quantity.Of("usable_flow").Number(x.Usable.Low), quantity.Text("usable_flow", x.Usable.High), a.Samples)
+	r.Sentence += fmt.Sprintf(" Likely range: %s to %s (5 to 95 %% of %d samples).",
+		quantity.Of("usable_flow").Number(x.Usable.Low), quantity.Text("usable_flow", x.Usable.High), a.Samples)
 	return nil
 }
 
@@ -73,7 +79,8 @@ func limitName(l match.Limit) string {
 	return string(l)
 }
 
-// between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no time to sample.
+// between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no
+// time to sample.
 func (r *Result) between(c *casefile.Case, base *march.Solver) {
 	both := assess.Corners(&c.Setup)
 	var usable [2]float64
@@ -89,7 +96,8 @@ func (r *Result) between(c *casefile.Case, base *march.Solver) {
 		r.judge(assess.JudgeEnds(usable[0] >= c.Target, r.Verdict.Flow >= c.Target, usable[1] >= c.Target))
 		r.Sentence = sentence(&r.Verdict, c.Block, c.Area())
 	}
-	r.Sentence += fmt.Sprintf(" Between %s (%s) and %s (%s).", quantity.Of("usable_flow").Number(usable[1]), both[1].What, quantity.Text("usable_flow", usable[0]), both[0].What)
+	r.Sentence += fmt.Sprintf(" Between %s (%s) and %s (%s).", quantity.Of("usable_flow").Number(usable[1]),
+		both[1].What, quantity.Text("usable_flow", usable[0]), both[0].What)
 }
 
 // FindGains fills r.Gains: the usable flow after each single change that applies, largest gain first.
@@ -110,8 +118,9 @@ func (r *Result) FindGains(c *casefile.Case) error {
 	return err
 }
 
-// FindSetPoints fills the temperature to set at each flow, within the temperatures looked at, so that the push holds what the feeder can give with its
-// safety factor or, if force is above 0, that force (N); and the straight line between the two outermost points found.
+// FindSetPoints fills the temperature to set at each flow, within the temperatures looked at, so that the push holds
+// what the feeder can give with its safety factor or, if force is above 0, that force (N); and the straight line
+// between the two outermost points found.
 func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 	s, err := NewSolver(r.Solver, &c.Case)
 	if err != nil {
@@ -141,7 +150,8 @@ func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 	}
 	if len(fit) >= 2 {
 		a, b := fit[0], fit[len(fit)-1]
-		l := &SetLine{Force: quantity.KnownIf(force > 0, force), Base: a.Block, From: a.Flow, To: b.Flow, Slope: (b.Block - a.Block) / (b.Flow - a.Flow)}
+		l := &SetLine{Force: quantity.KnownIf(force > 0, force), Base: a.Block, From: a.Flow, To: b.Flow,
+			Slope: (b.Block - a.Block) / (b.Flow - a.Flow)}
 		for _, p := range fit {
 			l.Worst = math.Max(l.Worst, math.Abs(p.Block-(l.Base+l.Slope*(p.Flow-l.From))))
 		}

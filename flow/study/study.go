@@ -37,8 +37,8 @@ func NewSolver(name string, c *flow.Case) (flow.Solver, error) {
 	return nil, fmt.Errorf("study: no solver %q; there are %v", name, Solvers)
 }
 
-// Glance computes what one block temperature tells: verdict, limits, operating point, melt zone and load curves. The command line
-// is left to the caller.
+// Glance computes what one block temperature tells: verdict, limits, operating point, melt zone and load curves. The
+// command line is left to the caller.
 func Glance(c *casefile.Case, opt Options) (*Result, error) {
 	r, _, err := glance(c, opt)
 	return r, err
@@ -129,19 +129,23 @@ func sentence(v *Verdict, block, area float64) string {
 		s = fmt.Sprintf("At %s nothing limits the flow up to %s, the end of the search.", at, usable.Text(v.Flow))
 	default:
 		speed, _ := usable.Second(area)
-		s = fmt.Sprintf("At %s the highest usable flow is %s (%s of filament), limited by %s.", at, usable.Text(v.Flow), speed.Text(v.Flow), v.Limit)
+		s = fmt.Sprintf("At %s the highest usable flow is %s (%s of filament), limited by %s.", at, usable.Text(v.Flow),
+			speed.Text(v.Flow), v.Limit)
 	}
 	if v.Target != nil {
 		wanted, margin := quantity.Text("target_flow", *v.Target), quantity.Of("margin")
 		switch {
 		case v.Judged != "" && v.Held:
-			s += fmt.Sprintf(" The wanted flow of %s: %s, with a margin of %s.", wanted, v.Judged, margin.Text(*v.Margin))
+			s += fmt.Sprintf(" The wanted flow of %s: %s, with a margin of %s.", wanted, v.Judged,
+				margin.Text(*v.Margin))
 		case v.Judged != "":
-			s += fmt.Sprintf(" The wanted flow of %s: %s, the usable flow is %s lower.", wanted, v.Judged, margin.Text(-*v.Margin))
+			s += fmt.Sprintf(" The wanted flow of %s: %s, the usable flow is %s lower.", wanted, v.Judged,
+				margin.Text(-*v.Margin))
 		case v.Held:
 			s += fmt.Sprintf(" The wanted flow of %s is held with a margin of %s.", wanted, margin.Text(*v.Margin))
 		default:
-			s += fmt.Sprintf(" The wanted flow of %s is not held: the usable flow is %s lower.", wanted, margin.Text(-*v.Margin))
+			s += fmt.Sprintf(" The wanted flow of %s is not held: the usable flow is %s lower.", wanted,
+				margin.Text(-*v.Margin))
 		}
 	}
 	if v.NextFlow != nil {
@@ -150,7 +154,8 @@ func sentence(v *Verdict, block, area float64) string {
 		s += " No other limit lies within the search."
 	}
 	if v.Melted != nil && v.Pushed != nil && *v.Melted < *v.Pushed {
-		s += fmt.Sprintf(" Melts through: up to %s; above it the core reaches the cone unmelted.", quantity.Text("melted_flow", *v.Melted))
+		s += fmt.Sprintf(" Melts through: up to %s; above it the core reaches the cone unmelted.",
+			quantity.Text("melted_flow", *v.Melted))
 	}
 	return s
 }
@@ -184,7 +189,8 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		n := len(r.Warnings)
 		r.Warnings = materials.AddWarning(r.Warnings, w)
 		if len(r.Warnings) > n && n >= here && math.Abs(f.Flow/q-1) > 1e-3 {
-			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %s: %s", quantity.Text("usable_flow", f.Flow), w.Message)
+			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %s: %s",
+				quantity.Text("usable_flow", f.Flow), w.Message)
 		}
 	}
 	var quick flow.Solution
@@ -192,25 +198,31 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 		return err
 	}
 	r.Point = Point{
-		Block: d.Block, Flow: q, Pressure: d.Pressure, Force: d.Force, Push: d.Push, Capability: c.Feeder.At(d.Speed).Force, Mount: d.Force,
+		Block: d.Block, Flow: q, Pressure: d.Pressure, Force: d.Force, Push: d.Push,
+		Capability: c.Feeder.At(d.Speed).Force, Mount: d.Force,
 		Quick: quick.Push, EntryCentre: d.EntryCentre, EntryBulk: d.EntryBulk,
 		FlowPoint: c.Material.FlowPoint(), ExitBulk: d.ExitBulk, ExitCentre: d.ExitCentre,
 		WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 	}
 	r.Point.Delivered = quantity.KnownIf(c.Feeder.Slip > 0, c.Feeder.Delivered(q, d.Push))
 	r.Point.Nahme, r.Point.Brinkman = c.ViscousNumbers(&d)
-	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance, WorkBalance: d.Stats.WorkBalance}
+	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance,
+		WorkBalance: d.Stats.WorkBalance}
 	x := &d.Stretches
 	r.Stretches = Stretches{
-		Unheated: x.Unheated, Rod: x.Rod, Wetted: x.Wetted, Held: x.Held, Leak: x.Leak, WettedShare: x.WettedShare, Gap: x.Gap,
+		Unheated: x.Unheated, Rod: x.Rod, Wetted: x.Wetted, Held: x.Held, Leak: x.Leak, WettedShare: x.WettedShare,
+		Gap:       x.Gap,
 		Softening: quantity.KnownIf(x.Rod > 0, x.Softening), Solid: x.Solid, MeltsThrough: d.MeltsThrough,
 	}
-	r.Spent = Spent{Barrel: d.Load.Barrel, Cone: d.Load.Cone, Entrance: d.Load.Entrance, Bore: d.Load.Bore, Drag: d.Load.Drag}
+	r.Spent = Spent{Barrel: d.Load.Barrel, Cone: d.Load.Cone, Entrance: d.Load.Entrance, Bore: d.Load.Bore,
+		Drag: d.Load.Drag}
 	for i := range d.Sections {
 		s := &d.Sections[i]
 		r.Sections = append(r.Sections, Section{
-			Name: s.Name, Drop: s.Drop, Shear: s.Shear, Elongation: s.Elongation, Share: s.Drop / d.Pressure, PressureIn: s.Pressure,
-			Bulk: s.Bulk, Centre: s.Centre, Wall: s.Wall, Core: s.CoreRadius, WallHeat: s.WallHeat, Viscous: s.Viscous, Residence: s.Residence,
+			Name: s.Name, Drop: s.Drop, Shear: s.Shear, Elongation: s.Elongation, Share: s.Drop / d.Pressure,
+			PressureIn: s.Pressure,
+			Bulk:       s.Bulk, Centre: s.Centre, Wall: s.Wall, Core: s.CoreRadius, WallHeat: s.WallHeat,
+			Viscous: s.Viscous, Residence: s.Residence,
 		})
 	}
 	if d.EntryCentre < c.Material.FlowPoint() && r.Solver == "marching" {
@@ -242,7 +254,8 @@ func (r *Result) strengthSpread(c *casefile.Case, q float64) error {
 	}
 	force := quantity.Of("push")
 	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "stock-strength", Message: fmt.Sprintf(
-		"with an unmelted core the push depends on the strength of the stock against temperature, which is known within a factor of two (assumed): %s for half of it, %s for twice", force.Text(low), force.Text(high))})
+		"with an unmelted core the push depends on the strength of the stock against temperature, which is known "+
+			"within a factor of two (assumed): %s for half of it, %s for twice", force.Text(low), force.Text(high))})
 	return nil
 }
 
@@ -286,7 +299,8 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 			if err := s.Solve(T, q, &d); err != nil {
 				return err
 			}
-			r.Load[k/n].Points[k%n] = LoadPoint{Block: T, Flow: q, Push: d.Push, Pressure: d.Pressure, Centre: d.EntryCentre, ExitBulk: d.ExitBulk, Heater: d.Heater}
+			r.Load[k/n].Points[k%n] = LoadPoint{Block: T, Flow: q, Push: d.Push, Pressure: d.Pressure,
+				Centre: d.EntryCentre, ExitBulk: d.ExitBulk, Heater: d.Heater}
 			return nil
 		}
 	})
@@ -296,15 +310,18 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 	for _, q := range flows {
 		v := q / c.Area()
 		k := c.Feeder.At(v)
-		p := CapPoint{Flow: q, Force: k.Force, Usable: k.Force / c.Limits.Safety, Low: math.Max(0, k.Force-2*k.SD), High: k.Force + 2*k.SD, Cause: string(k.Cause), Extrapolated: k.Extrapolated}
+		p := CapPoint{Flow: q, Force: k.Force, Usable: k.Force / c.Limits.Safety, Low: math.Max(0, k.Force-2*k.SD),
+			High: k.Force + 2*k.SD, Cause: string(k.Cause), Extrapolated: k.Extrapolated}
 		if md := c.Feeder.Model; md != nil {
 			grip, stall, column := md.Parts(v)
-			p.Grip, p.Stall, p.Column = quantity.KnownIf(true, grip), quantity.KnownIf(true, stall), quantity.KnownIf(true, column)
+			p.Grip, p.Stall, p.Column = quantity.KnownIf(true, grip), quantity.KnownIf(true, stall),
+				quantity.KnownIf(true, column)
 		}
 		r.Capability = append(r.Capability, p)
 	}
 	for _, p := range c.Feeder.Points {
-		r.Measured = append(r.Measured, BenchPoint{Flow: p.Speed * c.Area(), Force: p.Force, SD: p.SD, Cause: string(p.Cause), Repeats: p.Repeats})
+		r.Measured = append(r.Measured, BenchPoint{Flow: p.Speed * c.Area(), Force: p.Force, SD: p.SD,
+			Cause: string(p.Cause), Repeats: p.Repeats})
 	}
 	return nil
 }
@@ -316,14 +333,16 @@ func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) e
 		return err
 	}
 	for _, x := range rs {
-		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Limit: string(x.Binding), Code: x.Binding.Code()})
+		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Limit: string(x.Binding),
+			Code: x.Binding.Code()})
 	}
 	if b := match.Best(rs); b >= 0 {
 		r.BestTemp = quantity.Known(rs[b].Block)
 	}
 	last := r.Load[0].Points[len(r.Load[0].Points)-1].Flow
 	mp := &r.Map
-	mp.Temps, mp.Flows = spaced(c.Temps[0], c.Temps[1], opt.MapTemps), spaced(last/float64(opt.MapFlows), last, opt.MapFlows)
+	mp.Temps, mp.Flows = spaced(c.Temps[0], c.Temps[1], opt.MapTemps),
+		spaced(last/float64(opt.MapFlows), last, opt.MapFlows)
 	cells, err := m.Map(mp.Temps, mp.Flows)
 	if err != nil {
 		return err

@@ -29,7 +29,8 @@ func TestResultHangsTogether(t *testing.T) {
 		heat += s.WallHeat
 	}
 	if math.Abs(drop/r.Point.Pressure-1) > 1e-9 || math.Abs(heat/r.Point.WallHeat-1) > 1e-9 {
-		t.Errorf("sections sum to %g Pa and %g W, the point has %g and %g", drop, heat, r.Point.Pressure, r.Point.WallHeat)
+		t.Errorf("sections sum to %g Pa and %g W, the point has %g and %g", drop, heat, r.Point.Pressure,
+			r.Point.WallHeat)
 	}
 	if f := r.Point.Pressure * c.PushArea(c.HotEnd.Sections[0].D1); math.Abs(f/r.Point.Force-1) > 1e-9 {
 		t.Errorf("force %g N, pressure times area %g N", r.Point.Force, f)
@@ -44,7 +45,8 @@ func TestResultHangsTogether(t *testing.T) {
 	row := r.Map.Codes[12]
 	for j, q := range r.Map.Flows {
 		T := r.Map.Temps[12]
-		if math.Abs(T-unit.Kelvin(215)) < 1e-9 && (row[j] == "+") != (q < r.Verdict.Flow) && math.Abs(q/r.Verdict.Flow-1) > 0.02 {
+		if math.Abs(T-unit.Kelvin(215)) < 1e-9 && (row[j] == "+") != (q < r.Verdict.Flow) &&
+			math.Abs(q/r.Verdict.Flow-1) > 0.02 {
 			t.Errorf("map at %g K and %g m3/s is %q, usable flow %g", T, q, row[j], r.Verdict.Flow)
 		}
 	}
@@ -60,7 +62,8 @@ func TestColdCoreCarriesTheSpreadOfTheStrength(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Point.WeakStock == nil || !(*r.Point.WeakStock > 0 && *r.Point.WeakStock < r.Point.Push && *r.Point.StrongStock > r.Point.Push) {
+	if r.Point.WeakStock == nil || !(*r.Point.WeakStock > 0 && *r.Point.WeakStock < r.Point.Push &&
+		*r.Point.StrongStock > r.Point.Push) {
 		t.Errorf("push %g N between %v and %v N", r.Point.Push, *r.Point.WeakStock, *r.Point.StrongStock)
 	}
 	codes := map[string]bool{}
@@ -91,7 +94,8 @@ func TestSpread(t *testing.T) {
 	if !reflect.DeepEqual(a.Range, b.Range) {
 		t.Error("the same seed gives another range")
 	}
-	for _, x := range []Interval{a.Range.Usable, a.Range.Push, a.Range.Pressure, a.Range.ExitBulk, a.Range.EntryCentre, a.Range.Heater} {
+	for _, x := range []Interval{a.Range.Usable, a.Range.Push, a.Range.Pressure, a.Range.ExitBulk, a.Range.EntryCentre,
+		a.Range.Heater} {
 		if !(x.Low <= x.Best && x.Best <= x.High) || math.IsNaN(x.Best) {
 			t.Errorf("%+v", x)
 		}
@@ -306,7 +310,8 @@ func TestFillMould(t *testing.T) {
 			}
 		}
 	}
-	if h := c.Mould.Elements[len(c.Mould.Elements)-1].Height; r.Map.Thinnest == nil || *r.Map.Thinnest > h*1.1 { // the map's grid is coarser
+	// the map's grid is coarser
+	if h := c.Mould.Elements[len(c.Mould.Elements)-1].Height; r.Map.Thinnest == nil || *r.Map.Thinnest > h*1.1 {
 		t.Errorf("%g m fills, the thinnest that does is %v m", h, r.Map.Thinnest)
 	}
 	c.Mould.Elements[len(c.Mould.Elements)-1].Length *= 10

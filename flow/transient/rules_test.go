@@ -20,7 +20,8 @@ func play(t *testing.T, r *Run) *Trace {
 	return tr
 }
 
-// A set temperature that the heater cannot follow at once: it gives what it has and no more, and the block rises as its balance says.
+// A set temperature that the heater cannot follow at once: it gives what it has and no more, and the block rises as its
+// balance says.
 func TestHeaterIsCapped(t *testing.T) {
 	c := bench()
 	c.HotEnd.Block.Power = 20
@@ -49,7 +50,9 @@ func TestHeaterIsCapped(t *testing.T) {
 func TestRampMovesTheBlock(t *testing.T) {
 	for _, rate := range []float64{0.5, -0.2} {
 		c := bench()
-		tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 5}, {Duration: 10, Heating: Ramp, Rate: rate}}})
+		tr := play(t,
+			&Run{Case: c, Block: 483.15, Step: 0.25,
+				Phases: []Phase{{Duration: 5}, {Duration: 10, Heating: Ramp, Rate: rate}}})
 		if got, want := tr.Samples[len(tr.Samples)-1].Block, 483.15+10*rate; math.Abs(got-want) > 0.01 {
 			t.Errorf("ramp of %g K/s for 10 s from 483.15 K ends at %.3f K, want %.3f K", rate, got, want)
 		}
@@ -59,7 +62,8 @@ func TestRampMovesTheBlock(t *testing.T) {
 // The force follows the pressure by one first-order lag, and it is this force that meets what the feeder holds.
 func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 	c := bench()
-	free := play(t, &Run{Case: c, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3, Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
+	free := play(t, &Run{Case: c, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3,
+		Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
 	lag := free.Lag[0]
 	if lag < 0.3 {
 		t.Fatalf("a lag of %g s shows nothing", lag)
@@ -72,11 +76,14 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 		}
 	}
 	holds := 0.6 * free.Samples[len(free.Samples)-1].Steady
-	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: holds, Cause: feeder.Skip}, {Speed: 20e-3, Force: holds, Cause: feeder.Skip}}})
+	f,
+		err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: holds, Cause: feeder.Skip},
+		{Speed: 20e-3, Force: holds, Cause: feeder.Skip}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	tr := play(t, &Run{Case: c, Feeder: f, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3, Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
+	tr := play(t, &Run{Case: c, Feeder: f, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3,
+		Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
 	first := func(force func(Sample) float64) float64 {
 		for _, x := range tr.Samples {
 			if force(x) > holds {
@@ -87,7 +94,8 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 	}
 	with, without := first(func(x Sample) float64 { return x.Force }), first(func(x Sample) float64 { return x.Steady })
 	if tr.Failure == nil || tr.Failure.Time != with || without >= with {
-		t.Errorf("failure %+v; the force reaches %.1f N after %.2f s, without lag after %.2f s", tr.Failure, holds, with, without)
+		t.Errorf("failure %+v; the force reaches %.1f N after %.2f s, without lag after %.2f s", tr.Failure, holds,
+			with, without)
 	}
 }
 
@@ -95,12 +103,15 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 func TestStandingMeltPushesNothing(t *testing.T) {
 	c := bench()
 	c.HotEnd.Block = thermal.Block{Capacity: 15, Loss: 0.05, Ambient: 298.15, Power: 50}
-	tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.5, Column: 0.05, Phases: []Phase{{Duration: 20, Flow: 10e-9}, {Duration: 20}}})
+	tr := play(t,
+		&Run{Case: c, Block: 483.15, Step: 0.5, Column: 0.05,
+			Phases: []Phase{{Duration: 20, Flow: 10e-9}, {Duration: 20}}})
 	last := tr.Samples[len(tr.Samples)-1]
 	if last.Steady != 0 || last.Capability != 0 {
 		t.Errorf("%.3g N at rest, capability %.3g N", last.Steady, last.Capability)
 	}
-	// What remains of the push decays by the lag of standing melt, which is long: its steady slope of pressure over flow is large.
+	// What remains of the push decays by the lag of standing melt, which is long: its steady slope of pressure over
+	// flow is large.
 	end := tr.Samples[len(tr.Samples)/2-1].Force
 	if want := end * math.Exp(-20/tr.Lag[1]); math.Abs(last.Force-want) > 1e-6*end {
 		t.Errorf("%.4f N after 20 s of rest, want %.4f N", last.Force, want)

@@ -99,9 +99,11 @@ func (r *Run) check() error {
 	case c == nil || c.Material == nil:
 		return fmt.Errorf("transient: Case: no case or no material; both are needed")
 	case !(c.HotEnd.Block.Capacity > 0):
-		return fmt.Errorf("transient: Case.HotEnd.Block.Capacity: %g J/K; more than 0 is needed, for how fast the block changes", c.HotEnd.Block.Capacity)
+		return fmt.Errorf("transient: Case.HotEnd.Block.Capacity: %g J/K; more than 0 is needed, for how fast the "+
+			"block changes", c.HotEnd.Block.Capacity)
 	case r.Column > 0 && len(c.Material.Modulus.T) == 0:
-		return fmt.Errorf("transient: Case.Material.Modulus: %s has none; give one (Pa), or leave Column 0 for a rigid filament", c.Material.ID)
+		return fmt.Errorf("transient: Case.Material.Modulus: %s has none; give one (Pa), or leave Column 0 for a "+
+			"rigid filament", c.Material.ID)
 	case !(r.Column >= 0) || math.IsInf(r.Column, 0):
 		return fmt.Errorf("transient: Column: %g m; 0 or more is needed", r.Column)
 	case !(r.Stiffness >= 0):
@@ -211,7 +213,8 @@ func (p *player) phase(ctx context.Context, i int, dt float64) (ending, error) {
 	return over, nil
 }
 
-// heat takes the block over a step h (s), C dT/dt = P - loss - melt, the controller ideal within its power, and returns the power (W).
+// heat takes the block over a step h (s), C dT/dt = P - loss - melt, the controller ideal within its power, and returns
+// the power (W).
 func (p *player) heat(how Heating, h float64) (power float64) {
 	b := &p.Case.HotEnd.Block
 	draw := b.PowerFor(p.block, p.d.WallHeat)

@@ -25,7 +25,9 @@ func bench() *flow.Case {
 func TestSteadyLimit(t *testing.T) {
 	c := bench()
 	q := 10e-9
-	tr, err := (&Run{Case: c, Block: 483.15, Column: 0.05, Phases: []Phase{{Name: "feed", Duration: 300, Flow: q}}}).Play(context.Background())
+	tr,
+		err := (&Run{Case: c, Block: 483.15, Column: 0.05,
+		Phases: []Phase{{Name: "feed", Duration: 300, Flow: q}}}).Play(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,7 +44,8 @@ func TestSteadyLimit(t *testing.T) {
 		t.Errorf("no plateau: %.1f N after %.1f s, %.1f N in the end", first.Force, first.Time, last.Force)
 	}
 	// An ideal controller holds the block; its power is loss and melt heat.
-	if want := c.HotEnd.Block.PowerFor(483.15, d.WallHeat); math.Abs(last.Heater/want-1) > 0.02 || math.Abs(last.Block-483.15) > 1e-6 {
+	if want := c.HotEnd.Block.PowerFor(483.15, d.WallHeat); math.Abs(last.Heater/want-1) > 0.02 ||
+		math.Abs(last.Block-483.15) > 1e-6 {
 		t.Errorf("heater %.2f W at %.2f K, want %.2f W", last.Heater, last.Block, want)
 	}
 }
@@ -50,7 +53,8 @@ func TestSteadyLimit(t *testing.T) {
 // Heater off without feed: the lumped block's closed form.
 func TestBlockCooling(t *testing.T) {
 	c := bench()
-	tr, err := (&Run{Case: c, Block: 500, Step: 0.25, Phases: []Phase{{Duration: 120, Heating: Off}}}).Play(context.Background())
+	tr, err := (&Run{Case: c, Block: 500, Step: 0.25, Phases: []Phase{{Duration: 120, Heating: Off}}}).Play(
+		context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,7 +73,8 @@ func TestHeaterOffEndsAtTheLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := &Run{Case: c, Feeder: f, Block: 483.15, Stop: true, Phases: []Phase{{Duration: 60, Flow: 5e-9}, {Duration: 400, Flow: 5e-9, Heating: Off}}}
+	r := &Run{Case: c, Feeder: f, Block: 483.15, Stop: true,
+		Phases: []Phase{{Duration: 60, Flow: 5e-9}, {Duration: 400, Flow: 5e-9, Heating: Off}}}
 	tr, err := r.Play(context.Background())
 	if err != nil {
 		t.Fatal(err)
@@ -92,7 +97,8 @@ func TestHeaterOffEndsAtTheLimit(t *testing.T) {
 func TestTimeStepConverges(t *testing.T) {
 	c := bench()
 	force := func(dt float64) float64 {
-		tr, err := (&Run{Case: c, Block: 483.15, Step: dt, Phases: []Phase{{Duration: 3.2, Flow: 10e-9}}}).Play(context.Background())
+		tr, err := (&Run{Case: c, Block: 483.15, Step: dt, Phases: []Phase{{Duration: 3.2, Flow: 10e-9}}}).Play(
+			context.Background())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -126,14 +132,17 @@ func TestTemperatureSensitivityFallsWithFlow(t *testing.T) {
 }
 
 func TestBadRuns(t *testing.T) {
-	for _, p := range []Phase{{Duration: 0, Flow: 1e-9}, {Duration: math.Inf(1)}, {Duration: 1, Flow: -1}, {Duration: math.NaN()}} {
+	for _, p := range []Phase{{Duration: 0, Flow: 1e-9}, {Duration: math.Inf(1)}, {Duration: 1, Flow: -1},
+		{Duration: math.NaN()}} {
 		if _, err := (&Run{Case: bench(), Block: 480, Phases: []Phase{p}}).Play(context.Background()); err == nil {
 			t.Errorf("%+v accepted", p)
 		}
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := (&Run{Case: bench(), Block: 480, Phases: []Phase{{Duration: 1, Flow: 1e-9}}}).Play(ctx); err != context.Canceled {
+	if _,
+		err := (&Run{Case: bench(), Block: 480, Phases: []Phase{{Duration: 1, Flow: 1e-9}}}).Play(
+		ctx); err != context.Canceled {
 		t.Errorf("got %v", err)
 	}
 }
@@ -142,7 +151,9 @@ func TestBadRuns(t *testing.T) {
 func BenchmarkTrace(b *testing.B) {
 	c := bench()
 	for b.Loop() {
-		if _, err := (&Run{Case: c, Block: 483.15, Phases: []Phase{{Duration: 200, Flow: 10e-9}}}).Play(context.Background()); err != nil {
+		if _,
+			err := (&Run{Case: c, Block: 483.15, Phases: []Phase{{Duration: 200, Flow: 10e-9}}}).Play(
+			context.Background()); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -7,7 +7,8 @@ import (
 	"meltload/flow/vary"
 )
 
-// A quantity by its key: its value, how well it is known, a copy of the set-up with another value, and what goes into the case file.
+// A quantity by its key: its value, how well it is known, a copy of the set-up with another value, and what goes into
+// the case file.
 func Example() {
 	s := &casefile.Invented().Setup
 	q, _ := vary.Find(s, "hot_end.heated_share")

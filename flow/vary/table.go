@@ -12,36 +12,41 @@ import (
 	"meltload/materials/unit"
 )
 
-// The default bands: how well a quantity is known about which case and calibration say nothing. All are assumed unless said otherwise; together
-// they must cover what benches measure.
+// The default bands: how well a quantity is known about which case and calibration say nothing. All are assumed unless
+// said otherwise; together they must cover what benches measure.
 const (
-	TrustedFactor    = 2.0                // viscosity law measured or fitted: grades of one polymer differ by this factor either way
-	AssumedFactor    = 3.0                // viscosity law assumed or a placeholder
-	ContactLow       = 0.3                // of the wall contact: 3,000 of the default 10,000 W/(m2 K); the high end is perfect contact
-	HeatedBand       = 0.25               // either way of the heated share: 0.5 to 1 about the default of 0.75
-	EccentricityLow  = 0.4                // below the value: 0 to 0.9 about the default of 0.4
-	EccentricityHigh = 0.5                // above it
-	TipLow           = 5.0                // K below the value: 0 to 15 K about the default of 5
-	TipHigh          = 10.0               // K above it
-	FlowPointBand    = 12.0               // K either way
-	DragBand         = 2.0                // N either way: 0 to 4 N about the default of 2
-	BlockBand        = 3.0                // K either way, the sensor
-	BoreBand         = 20e-6              // m either way, the narrowest passage
-	BarrelBand       = 50e-6              // m either way, the passage that the filament enters
-	ForceBand        = 0.2                // either way, of a modelled feeder: motor torque, efficiency, effective diameter
-	PointBand        = feeder.AssumedBand // either way, of measured feeder forces without repeats
+	// viscosity law measured or fitted: grades of one polymer differ by this factor either way
+	TrustedFactor = 2.0
+	AssumedFactor = 3.0 // viscosity law assumed or a placeholder
+	// of the wall contact: 3,000 of the default 10,000 W/(m2 K); the high end is perfect contact
+	ContactLow       = 0.3
+	HeatedBand       = 0.25  // either way of the heated share: 0.5 to 1 about the default of 0.75
+	EccentricityLow  = 0.4   // below the value: 0 to 0.9 about the default of 0.4
+	EccentricityHigh = 0.5   // above it
+	TipLow           = 5.0   // K below the value: 0 to 15 K about the default of 5
+	TipHigh          = 10.0  // K above it
+	FlowPointBand    = 12.0  // K either way
+	DragBand         = 2.0   // N either way: 0 to 4 N about the default of 2
+	BlockBand        = 3.0   // K either way, the sensor
+	BoreBand         = 20e-6 // m either way, the narrowest passage
+	BarrelBand       = 50e-6 // m either way, the passage that the filament enters
+	// either way, of a modelled feeder: motor torque, efficiency, effective diameter
+	ForceBand = 0.2
+	PointBand = feeder.AssumedBand // either way, of measured feeder forces without repeats
 )
 
 // entries is the table. Each makes its quantity for a set-up, or says that the set-up does not have it.
 var entries = []func(s *setup.Setup) (Quantity, bool){
-	viscosity, entrance, flowPoint, filament, inlet, block, contact, heated, eccentricity, tip, barrel, bore, zone, land, heater, drag, bend,
+	viscosity, entrance, flowPoint, filament, inlet, block, contact, heated, eccentricity, tip, barrel, bore, zone,
+	land, heater, drag, bend,
 	force, current, ratio, wheels, gap, target, safety, mouldSurface, fillFlow, feed, wall,
 }
 
 // scopes says what each quantity belongs to; OfRig where it is not listed.
 var scopes = map[ID]Scope{
 	Viscosity: OfStock, Entrance: OfStock, FlowPoint: OfStock, Filament: OfStock, Contact: OfStock,
-	Block: OfHotEnd, Heated: OfHotEnd, Eccentricity: OfHotEnd, Tip: OfHotEnd, Barrel: OfHotEnd, Bore: OfHotEnd, Zone: OfHotEnd, Land: OfHotEnd, Heater: OfHotEnd,
+	Block: OfHotEnd, Heated: OfHotEnd, Eccentricity: OfHotEnd, Tip: OfHotEnd, Barrel: OfHotEnd, Bore: OfHotEnd,
+	Zone: OfHotEnd, Land: OfHotEnd, Heater: OfHotEnd,
 	Force: OfFeeder, Current: OfFeeder, Ratio: OfFeeder, Wheels: OfFeeder, Gap: OfFeeder,
 }
 
@@ -57,7 +62,8 @@ func one(x float64) float64 {
 }
 
 func viscosity(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Viscosity, Key: "material.viscosity_factor", Label: "viscosity factor", Low: 0.02, High: 50, Scale: Log, Spread: "viscosity_factor",
+	q := Quantity{ID: Viscosity, Key: "material.viscosity_factor", Label: "viscosity factor", Low: 0.02, High: 50,
+		Scale: Log, Spread: "viscosity_factor",
 		get: func(s *setup.Setup) float64 { return one(s.ViscosityFactor) },
 		set: func(s *setup.Setup, x float64) { s.ViscosityFactor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
@@ -76,7 +82,8 @@ func Trusted(m *materials.Material) bool {
 	}
 	for _, o := range m.Origins {
 		switch o.Key {
-		case "viscosity.n", "viscosity.tau_star_Pa", "viscosity.D1_Pa_s", "viscosity.eta0_Pa_s", "viscosity.K_Pa_sn", "viscosity.lambda_s":
+		case "viscosity.n", "viscosity.tau_star_Pa", "viscosity.D1_Pa_s", "viscosity.eta0_Pa_s", "viscosity.K_Pa_sn",
+			"viscosity.lambda_s":
 			if o.Trust == materials.Assumed {
 				return false
 			}
@@ -86,7 +93,8 @@ func Trusted(m *materials.Material) bool {
 }
 
 func entrance(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Entrance, Key: "material.entrance_factor", Label: "entrance loss factor", Low: 0.02, High: 50, Scale: Log, Spread: "entrance_factor",
+	q := Quantity{ID: Entrance, Key: "material.entrance_factor", Label: "entrance loss factor", Low: 0.02, High: 50,
+		Scale: Log, Spread: "entrance_factor",
 		get: func(s *setup.Setup) float64 { return one(s.EntranceFactor) },
 		set: func(s *setup.Setup, x float64) { s.EntranceFactor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
@@ -100,8 +108,9 @@ func entrance(s *setup.Setup) (Quantity, bool) {
 }
 
 func flowPoint(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700, Spread: "flow_point_K",
-		get: func(s *setup.Setup) float64 { return s.Material.NoFlow },
+	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700,
+		Spread: "flow_point_K",
+		get:    func(s *setup.Setup) float64 { return s.Material.NoFlow },
 		set: func(s *setup.Setup, x float64) {
 			m := *s.Material
 			m.NoFlow = x
@@ -130,7 +139,8 @@ func filament(*setup.Setup) (Quantity, bool) {
 		edits: func(s *setup.Setup) []Edit { // the feeder keeps its speeds
 			out := []Edit{{Key: "filament.diameter_mm", Value: Number(s.Filament.Diameter / unit.MM)}}
 			for i, p := range s.Feeder.Points {
-				out = append(out, Edit{Key: fmt.Sprintf("feeder.point[%d].flow_mm3_s", i+1), Value: Number(p.Speed * s.Area() / unit.MM3), IfPresent: true})
+				out = append(out, Edit{Key: fmt.Sprintf("feeder.point[%d].flow_mm3_s", i+1),
+					Value: Number(p.Speed * s.Area() / unit.MM3), IfPresent: true})
 			}
 			return out
 		}}.mm()
@@ -141,23 +151,26 @@ func filament(*setup.Setup) (Quantity, bool) {
 }
 
 func inlet(*setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Inlet, Key: "filament.inlet_degC", Label: "filament temperature at the inlet", Low: unit.Kelvin(-20), High: unit.Kelvin(120),
+	return Quantity{ID: Inlet, Key: "filament.inlet_degC", Label: "filament temperature at the inlet",
+		Low: unit.Kelvin(-20), High: unit.Kelvin(120),
 		get: func(s *setup.Setup) float64 { return s.Filament.Inlet },
 		set: func(s *setup.Setup, x float64) { s.Filament.Inlet = x }}.degC(), true
 }
 
 func block(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Block, Key: "hot_end.block_degC", Label: "block temperature", Low: unit.Kelvin(50), High: unit.Kelvin(500), Spread: "block_K",
+	q := Quantity{ID: Block, Key: "hot_end.block_degC", Label: "block temperature", Low: unit.Kelvin(50),
+		High: unit.Kelvin(500), Spread: "block_K",
 		get: func(s *setup.Setup) float64 { return s.Block },
 		set: func(s *setup.Setup, x float64) { s.SetBlock(x) }}.degC()
 	q.band = func(_ *setup.Setup, x float64) Band { return q.normal(x, BlockBand, "sensor, assumed") }
 	return q, true
 }
 
-// contact is the hot end's wall contact. Sections with a finite one of their own keep their ratio to it; to and from perfect contact they keep their
-// value.
+// contact is the hot end's wall contact. Sections with a finite one of their own keep their ratio to it; to and from
+// perfect contact they keep their value.
 func contact(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Contact, Key: "hot_end.contact_W_m2K", Label: "wall contact", Unit: "W/(m2 K)", Low: 1, High: math.Inf(1), Scale: Reciprocal, Spread: "contact_W_m2K",
+	q := Quantity{ID: Contact, Key: "hot_end.contact_W_m2K", Label: "wall contact", Unit: "W/(m2 K)", Low: 1,
+		High: math.Inf(1), Scale: Reciprocal, Spread: "contact_W_m2K",
 		get: func(s *setup.Setup) float64 { return s.Contact },
 		set: func(s *setup.Setup, x float64) {
 			finite := !math.IsInf(x, 1) && !math.IsInf(s.Contact, 1)
@@ -175,7 +188,8 @@ func contact(*setup.Setup) (Quantity, bool) {
 		edits: func(s *setup.Setup) []Edit {
 			out := []Edit{{Key: "hot_end.contact_W_m2K", Value: Number(s.Contact)}}
 			for i := range s.HotEnd.Sections {
-				out = append(out, Edit{Key: section(i) + "contact_W_m2K", Value: Number(s.HotEnd.Sections[i].H), IfPresent: true})
+				out = append(out, Edit{Key: section(i) + "contact_W_m2K", Value: Number(s.HotEnd.Sections[i].H),
+					IfPresent: true})
 			}
 			return out
 		}}
@@ -189,17 +203,19 @@ func contact(*setup.Setup) (Quantity, bool) {
 }
 
 func heated(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Heated, Key: "hot_end.heated_share", Label: "heated share of the barrel", Low: 0.1, High: 1, Spread: "heated_share",
-		get: func(s *setup.Setup) float64 { return one(s.HotEnd.HeatedShare) },
-		set: func(s *setup.Setup, x float64) { s.HotEnd.HeatedShare = x }}
+	q := Quantity{ID: Heated, Key: "hot_end.heated_share", Label: "heated share of the barrel", Low: 0.1, High: 1,
+		Spread: "heated_share",
+		get:    func(s *setup.Setup) float64 { return one(s.HotEnd.HeatedShare) },
+		set:    func(s *setup.Setup, x float64) { s.HotEnd.HeatedShare = x }}
 	q.band = func(_ *setup.Setup, x float64) Band { return q.between(x, x-HeatedBand, x+HeatedBand, "assumed") }
 	return q, true
 }
 
 func eccentricity(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Eccentricity, Key: "hot_end.eccentricity", Label: "eccentricity of the rod", Low: 0, High: 0.95, Spread: "eccentricity",
-		get: func(s *setup.Setup) float64 { return s.Stock.Eccentricity },
-		set: func(s *setup.Setup, x float64) { s.Stock.Eccentricity = x }}
+	q := Quantity{ID: Eccentricity, Key: "hot_end.eccentricity", Label: "eccentricity of the rod", Low: 0, High: 0.95,
+		Spread: "eccentricity",
+		get:    func(s *setup.Setup) float64 { return s.Stock.Eccentricity },
+		set:    func(s *setup.Setup, x float64) { s.Stock.Eccentricity = x }}
 	q.band = func(_ *setup.Setup, x float64) Band {
 		return q.between(x, x-EccentricityLow, math.Min(x+EccentricityHigh, q.High), "assumed")
 	}
@@ -207,20 +223,23 @@ func eccentricity(s *setup.Setup) (Quantity, bool) {
 }
 
 func tip(*setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Tip, Key: "hot_end.tip_drop_K", Label: "tip below the sensor", Unit: "K", Low: 0, High: 100, Spread: "tip_drop_K",
-		get: func(s *setup.Setup) float64 { return s.HotEnd.TipDrop },
-		set: func(s *setup.Setup, x float64) { s.HotEnd.TipDrop = x }}
+	q := Quantity{ID: Tip, Key: "hot_end.tip_drop_K", Label: "tip below the sensor", Unit: "K", Low: 0, High: 100,
+		Spread: "tip_drop_K",
+		get:    func(s *setup.Setup) float64 { return s.HotEnd.TipDrop },
+		set:    func(s *setup.Setup, x float64) { s.HotEnd.TipDrop = x }}
 	q.band = func(_ *setup.Setup, x float64) Band { return q.between(x, x-TipLow, x+TipHigh, "assumed") }
 	return q, true
 }
 
 // barrel is the passage that the filament enters, with all of its width that follows; cones keep their angle.
 func barrel(s *setup.Setup) (Quantity, bool) {
-	if len(s.HotEnd.Sections) == 0 || s.HotEnd.Sections[0].Shape != flow.Tube || same(s.HotEnd.Sections[0].D1, s.HotEnd.Bore()) {
+	if len(s.HotEnd.Sections) == 0 || s.HotEnd.Sections[0].Shape != flow.Tube ||
+		same(s.HotEnd.Sections[0].D1, s.HotEnd.Bore()) {
 		return Quantity{}, false
 	}
-	q := Quantity{ID: Barrel, Key: section(0) + "diameter_mm", Label: "barrel diameter", Low: 1e-3, High: 50e-3, Spread: "barrel_mm",
-		get: func(s *setup.Setup) float64 { return s.HotEnd.Sections[0].D1 },
+	q := Quantity{ID: Barrel, Key: section(0) + "diameter_mm", Label: "barrel diameter", Low: 1e-3, High: 50e-3,
+		Spread: "barrel_mm",
+		get:    func(s *setup.Setup) float64 { return s.HotEnd.Sections[0].D1 },
 		set: func(s *setup.Setup, x float64) {
 			x = math.Max(x, s.Filament.Diameter+minGap)
 			from := s.HotEnd.Sections[0].D1
@@ -262,10 +281,11 @@ func bore(s *setup.Setup) (Quantity, bool) {
 	if at < 0 {
 		return Quantity{}, false
 	}
-	q := Quantity{ID: Bore, Key: section(at) + "diameter_mm", Label: "nozzle bore", Low: 0.05e-3, High: 5e-3, Spread: "bore_mm",
-		get:   func(s *setup.Setup) float64 { return s.HotEnd.Bore() },
-		set:   func(s *setup.Setup, x float64) { s.HotEnd.Rebore(x) },
-		edits: sizes}.mm()
+	q := Quantity{ID: Bore, Key: section(at) + "diameter_mm", Label: "nozzle bore", Low: 0.05e-3, High: 5e-3,
+		Spread: "bore_mm",
+		get:    func(s *setup.Setup) float64 { return s.HotEnd.Bore() },
+		set:    func(s *setup.Setup, x float64) { s.HotEnd.Rebore(x) },
+		edits:  sizes}.mm()
 	q.band = func(_ *setup.Setup, x float64) Band { return q.normal(x, BoreBand, "assumed") }
 	return q, true
 }
@@ -280,7 +300,8 @@ func sizes(s *setup.Setup) []Edit {
 		}
 		out = append(out, Edit{Key: section(i) + "diameter_mm", Value: Number(sec.D1 / unit.MM), IfPresent: true})
 		if sec.Shape == flow.Cone {
-			out = append(out, Edit{Key: section(i) + "end_diameter_mm", Value: Number(sec.D2 / unit.MM), IfPresent: true},
+			out = append(out, Edit{Key: section(i) + "end_diameter_mm", Value: Number(sec.D2 / unit.MM),
+				IfPresent: true},
 				Edit{Key: section(i) + "length_mm", Value: Number(sec.Length / unit.MM), IfPresent: true})
 		}
 	}
@@ -300,7 +321,8 @@ func length(id ID, label, spread string, i int) Quantity {
 func zone(s *setup.Setup) (Quantity, bool) {
 	long := -1
 	for i := range s.HotEnd.Sections {
-		if sec := &s.HotEnd.Sections[i]; sec.Shape != flow.Cone && (long < 0 || sec.Length > s.HotEnd.Sections[long].Length) {
+		if sec := &s.HotEnd.Sections[i]; sec.Shape != flow.Cone &&
+			(long < 0 || sec.Length > s.HotEnd.Sections[long].Length) {
 			long = i
 		}
 	}
@@ -341,9 +363,10 @@ func bend(*setup.Setup) (Quantity, bool) {
 
 // force scales all that the feeder holds.
 func force(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: Force, Key: "feeder.force_factor", Label: "feeder force", Low: 0.05, High: 20, Scale: Linear, Spread: "feeder_force_share",
-		get: func(s *setup.Setup) float64 { return one(s.Feeder.Factor) },
-		set: func(s *setup.Setup, x float64) { refeed(s).Factor = x }}
+	q := Quantity{ID: Force, Key: "feeder.force_factor", Label: "feeder force", Low: 0.05, High: 20, Scale: Linear,
+		Spread: "feeder_force_share",
+		get:    func(s *setup.Setup) float64 { return one(s.Feeder.Factor) },
+		set:    func(s *setup.Setup, x float64) { refeed(s).Factor = x }}
 	q.band = func(s *setup.Setup, x float64) Band {
 		if len(s.Feeder.Points) == 0 {
 			return q.normal(x, ForceBand*x, "a feeder by its data sheet, assumed")
@@ -402,7 +425,8 @@ func model(q Quantity) Quantity {
 		out := []Edit{{Key: key, Value: Number(q.Edge(q.get(s)))}}
 		for i, p := range s.Feeder.Points {
 			at := fmt.Sprintf("feeder.point[%d].", i+1)
-			out = append(out, Edit{Key: at + "force_N", Value: Number(p.Force), IfPresent: true}, Edit{Key: at + "force_kgf", Value: Number(p.Force / unit.KGF), IfPresent: true})
+			out = append(out, Edit{Key: at + "force_N", Value: Number(p.Force), IfPresent: true},
+				Edit{Key: at + "force_kgf", Value: Number(p.Force / unit.KGF), IfPresent: true})
 		}
 		return out
 	}
@@ -413,7 +437,8 @@ func current(s *setup.Setup) (Quantity, bool) {
 	if s.Feeder == nil || s.Feeder.Model == nil || s.Feeder.Model.Motor == nil {
 		return Quantity{}, false
 	}
-	q := model(Quantity{ID: Current, Key: "feeder.motor.current_A", Label: "motor current, peak", Unit: "A", Low: 0.01, High: 30,
+	q := model(Quantity{ID: Current, Key: "feeder.motor.current_A", Label: "motor current, peak", Unit: "A",
+		Low: 0.01, High: 30,
 		get: func(s *setup.Setup) float64 { return s.Feeder.Model.Motor.Current },
 		set: func(s *setup.Setup, x float64) {
 			remodel(s, func(m *feeder.Model) { m.Motor.Current = x })
@@ -451,7 +476,8 @@ func gap(s *setup.Setup) (Quantity, bool) {
 	if s.Feeder == nil || s.Feeder.Model == nil || s.Feeder.Model.Gap == nil {
 		return Quantity{}, false
 	}
-	return model(Quantity{ID: Gap, Key: "feeder.gap.length_mm", Label: "unsupported gap below the gear", Low: 1e-5, High: 0.5,
+	return model(Quantity{ID: Gap, Key: "feeder.gap.length_mm", Label: "unsupported gap below the gear",
+		Low: 1e-5, High: 0.5,
 		get: func(s *setup.Setup) float64 { return s.Feeder.Model.Gap.Length },
 		set: func(s *setup.Setup, x float64) {
 			remodel(s, func(m *feeder.Model) { m.Gap.Length = x })
@@ -476,9 +502,10 @@ func remould(s *setup.Setup) *mould.Spec {
 }
 
 func mouldSurface(s *setup.Setup) (Quantity, bool) {
-	return Quantity{ID: Mould, Key: "mould.mould_degC", Label: "mould temperature", Low: unit.Kelvin(-20), High: unit.Kelvin(350),
-		get: func(s *setup.Setup) float64 { return s.Mould.Surface },
-		set: func(s *setup.Setup, x float64) { remould(s).Surface = x }}.degC(), s.Mould != nil
+	return Quantity{ID: Mould, Key: "mould.mould_degC", Label: "mould temperature", Low: unit.Kelvin(-20),
+		High: unit.Kelvin(350),
+		get:  func(s *setup.Setup) float64 { return s.Mould.Surface },
+		set:  func(s *setup.Setup, x float64) { remould(s).Surface = x }}.degC(), s.Mould != nil
 }
 
 func fillFlow(s *setup.Setup) (Quantity, bool) {
@@ -511,8 +538,9 @@ func mouldSize(s *setup.Setup, id ID, label string, cavity bool) (Quantity, bool
 	if i < 0 {
 		return Quantity{}, false
 	}
-	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: 0.1, Scale: Log,
-		get: func(s *setup.Setup) float64 { _, p, _ := thick(s, cavity); return *p },
+	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: 0.1,
+		Scale: Log,
+		get:   func(s *setup.Setup) float64 { _, p, _ := thick(s, cavity); return *p },
 		set: func(s *setup.Setup, x float64) {
 			m := remould(s)
 			_, p, _ := thick(s, cavity)

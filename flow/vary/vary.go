@@ -1,6 +1,6 @@
-// Package vary is the one table of what can change in a set-up: key as in the case file, label, unit, bounds, how well it is known, get,
-// set, and how it is written back. Sampling, gains, calibration, plan advice, the what-if page and the command line all go through it;
-// a new quantity is one entry of the table.
+// Package vary is the one table of what can change in a set-up: key as in the case file, label, unit, bounds, how well
+// it is known, get, set, and how it is written back. Sampling, gains, calibration, plan advice, the what-if page and
+// the command line all go through it; a new quantity is one entry of the table.
 package vary
 
 import (
@@ -122,11 +122,12 @@ type Edit struct {
 // Get returns the value in a set-up, SI.
 func (q *Quantity) Get(s *setup.Setup) float64 { return q.get(s) }
 
-// Set changes a set-up, SI. Change a Clone: what is shared with others changes with it. Errors: a value outside the bounds, with what is allowed
-// in the unit of the case file.
+// Set changes a set-up, SI. Change a Clone: what is shared with others changes with it. Errors: a value outside the
+// bounds, with what is allowed in the unit of the case file.
 func (q *Quantity) Set(s *setup.Setup, x float64) error {
 	if !(x >= q.Low*(1-1e-12)-1e-15 && x <= q.High*(1+1e-12)) {
-		return strict.Problems{{Field: q.Key, Seen: Number(q.Edge(x)), Allowed: q.Allowed(), Advice: "change the value of the " + q.Label}}
+		return strict.Problems{{Field: q.Key, Seen: Number(q.Edge(x)), Allowed: q.Allowed(),
+			Advice: "change the value of the " + q.Label}}
 	}
 	q.set(s, x)
 	return nil
@@ -178,8 +179,8 @@ func (q *Quantity) Text(x float64) string {
 	return s
 }
 
-// Edits lists the keys of the case file that say the value that a set-up has, sections with values of their own and all that hangs on it among
-// them.
+// Edits lists the keys of the case file that say the value that a set-up has, sections with values of their own and all
+// that hangs on it among them.
 func (q *Quantity) Edits(s *setup.Setup) []Edit {
 	if q.edits != nil {
 		return q.edits(s)
@@ -187,7 +188,8 @@ func (q *Quantity) Edits(s *setup.Setup) []Edit {
 	return []Edit{{Key: q.Key, Value: Number(q.Edge(q.get(s)))}}
 }
 
-// CalibratedEdits are the keys under [spread] that carry the bands which come with a calibration, and the list of these keys.
+// CalibratedEdits are the keys under [spread] that carry the bands which come with a calibration, and the list of these
+// keys.
 func CalibratedEdits(s *setup.Setup) []Edit {
 	var out []Edit
 	var keys []string
@@ -230,7 +232,8 @@ func Number(x float64) string {
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
-// Table lists what can change in a set-up: quantities that it does not have (the current of a feeder without a motor) are left out.
+// Table lists what can change in a set-up: quantities that it does not have (the current of a feeder without a motor)
+// are left out.
 func Table(s *setup.Setup) []Quantity {
 	var out []Quantity
 	for _, e := range entries {

@@ -16,13 +16,17 @@ import (
 	"meltload/flow/vary"
 )
 
-// own gives the starter case all that can change: sections with a contact of their own, a cone by its length, a motor, a grip and a gap.
+// own gives the starter case all that can change: sections with a contact of their own, a cone by its length, a motor,
+// a grip and a gap.
 func own(t testing.TB) (string, *casefile.Case) {
 	s := string(casefile.BuiltIn)
 	s = strings.Replace(s, "length_mm = 20\n", "length_mm = 20\ncontact_W_m2K = 600\n", 1)
 	s = strings.Replace(s, "angle_deg = 60 ", "length_mm = 1.4 ", 1)
-	s = strings.Replace(s, "[limits]\n", "[feeder.motor]\nholding_torque_Ncm = 40\nrated_A = 1\ncurrent_A = 0.6\ncurrent_kind = \"rms\"\nresistance_ohm = 2.1\ninductance_mH = 3.4\nsupply_V = 24\n"+
-		"[feeder.drive]\nratio = 3\ndiameter_mm = 7.5\n[feeder.grip]\narea_mm2 = 0.8\nwheels = 2\n[feeder.gap]\nlength_mm = 6\n\n[limits]\n", 1)
+	s = strings.Replace(s, "[limits]\n",
+		"[feeder.motor]\nholding_torque_Ncm = 40\nrated_A = 1\ncurrent_A = 0.6\ncurrent_kind = "+
+			"\"rms\"\nresistance_ohm = 2.1\ninductance_mH = 3.4\nsupply_V = 24\n"+
+			"[feeder.drive]\nratio = 3\ndiameter_mm = 7.5\n[feeder.grip]\narea_mm2 = 0.8\nwheels = "+
+			"2\n[feeder.gap]\nlength_mm = 6\n\n[limits]\n", 1)
 	c, ps := casefile.Parse("own.toml", []byte(s))
 	if len(ps) > 0 {
 		t.Fatal(ps)
@@ -100,7 +104,8 @@ func push(t *testing.T, s *setup.Setup) []float64 {
 	if err := march.New(&s.Case, march.Options{}).Solve(s.Block, 8e-9, &d); err != nil {
 		t.Fatal(err)
 	}
-	out := []float64{d.Push, d.ExitBulk, d.EntryCentre, d.Heater, s.Feeder.At(4e-3).Force, s.Feeder.At(30e-3).Force, s.Limits.Safety, s.Target, s.HotEnd.Block.Power}
+	out := []float64{d.Push, d.ExitBulk, d.EntryCentre, d.Heater, s.Feeder.At(4e-3).Force, s.Feeder.At(30e-3).Force,
+		s.Limits.Safety, s.Target, s.HotEnd.Block.Power}
 	if m := s.Mould; m != nil {
 		out = append(out, m.Surface, m.Flow)
 		for _, e := range m.Elements {
@@ -121,12 +126,14 @@ func TestContactKeepsRatios(t *testing.T) {
 	if h := s.HotEnd.Sections[0].H; math.Abs(h-1200) > 1e-9 {
 		t.Errorf("own contact %g, want 1200", h)
 	}
-	if s, err = q.With(&c.Setup, math.Inf(1)); err != nil || s.HotEnd.Sections[0].H != 600 || !math.IsInf(s.HotEnd.Sections[1].H, 1) {
+	if s, err = q.With(&c.Setup, math.Inf(1)); err != nil || s.HotEnd.Sections[0].H != 600 ||
+		!math.IsInf(s.HotEnd.Sections[1].H, 1) {
 		t.Errorf("%v: %+v", err, s.HotEnd.Sections)
 	}
 }
 
-// A band's quantiles rise, stay within its ends and the bounds, and have the value in the middle, wherever the value is.
+// A band's quantiles rise, stay within its ends and the bounds, and have the value in the middle, wherever the value
+// is.
 func TestBandsAboutAnyValue(t *testing.T) {
 	_, c := own(t)
 	table := vary.Table(&c.Setup)
@@ -143,14 +150,16 @@ func TestBandsAboutAnyValue(t *testing.T) {
 		}
 		if rapid.Bool().Draw(t, "given") {
 			f := rapid.Float64Range(1, 5).Draw(t, "factor")
-			s.Doubts = map[string]setup.Doubt{string(q.ID): {Kind: setup.Interval, Low: x / f, High: x * f, Calibrated: rapid.Bool().Draw(t, "calibrated")}}
+			s.Doubts = map[string]setup.Doubt{string(q.ID): {Kind: setup.Interval, Low: x / f, High: x * f,
+				Calibrated: rapid.Bool().Draw(t, "calibrated")}}
 		}
 		b := q.Band(s)
 		last := math.Inf(-1)
 		for _, p := range []float64{1e-9, 0.05, 0.3, 0.5, 0.7, 0.95, 1 - 1e-9} {
 			y := b.At(p)
 			if math.IsNaN(y) || y < last || y < q.Low || y > q.High {
-				t.Fatalf("%s at %g: the quantile of %g is %g after %g, bounds %g to %g", q.ID, x, p, y, last, q.Low, q.High)
+				t.Fatalf("%s at %g: the quantile of %g is %g after %g, bounds %g to %g", q.ID, x, p, y, last,
+					q.Low, q.High)
 			}
 			last = y
 		}
@@ -164,7 +173,8 @@ func TestBoundsAreSaid(t *testing.T) {
 	_, c := own(t)
 	q := vary.Must(&c.Setup, vary.Block)
 	_, err := q.With(&c.Setup, 2000)
-	if got, want := fmt.Sprint(err), "hot_end.block_degC: found 1726.85; allowed: 50 to 500 degC; change the value of the block temperature"; got != want {
+	if got, want := fmt.Sprint(err),
+		"hot_end.block_degC: found 1726.85; allowed: 50 to 500 degC; change the value of the block temperature"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }

@@ -110,7 +110,8 @@ func TestTableSlope(t *testing.T) {
 			t.Fatalf("slope %g at %g, want %g", dy, x, want)
 		}
 	}
-	if top := g(math.Ldexp(1, 20)); math.Abs(o.At(math.Ldexp(1, 30))/top-1) > 1e-9 || o.At(1e-30) != o.At(math.Ldexp(1, -20)) {
+	if top := g(math.Ldexp(1, 20)); math.Abs(o.At(math.Ldexp(1, 30))/top-1) > 1e-9 ||
+		o.At(1e-30) != o.At(math.Ldexp(1, -20)) {
 		t.Errorf("beyond the ends: %g and %g", o.At(math.Ldexp(1, 30)), o.At(1e-30))
 	}
 }

@@ -22,7 +22,8 @@ func Remark(line string) string {
 	return ""
 }
 
-// Assumed says that the remark of a line calls its value assumed: one that a program filled in, and nobody has confirmed.
+// Assumed says that the remark of a line calls its value assumed: one that a program filled in, and nobody has
+// confirmed.
 func Assumed(line string) bool {
 	return strings.HasPrefix(strings.TrimLeft(Remark(line), "# \t"), "assumed")
 }

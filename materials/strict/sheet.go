@@ -28,7 +28,8 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 	}
 	src = Plain(src)
 	if why := notText(src); why != "" {
-		return nil, Problems{{File: file, Seen: why, Allowed: "a table of numbers as text", Advice: "export the table as CSV"}}
+		return nil,
+			Problems{{File: file, Seen: why, Allowed: "a table of numbers as text", Advice: "export the table as CSV"}}
 	}
 	c := csv.NewReader(bytes.NewReader(src))
 	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, -1, true
@@ -42,11 +43,15 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 	}
 	head, err := c.Read()
 	if err != nil {
-		return nil, Problems{{File: file, Seen: "no header", Allowed: strings.Join(names, ", "), Advice: "name the columns in the first row"}}
+		return nil,
+			Problems{{File: file, Seen: "no header", Allowed: strings.Join(names, ", "),
+				Advice: "name the columns in the first row"}}
 	}
 	top, _ := c.FieldPos(0)
 	if len(head) > MaxColumns {
-		return nil, Problems{{File: file, Line: top, Seen: fmt.Sprintf("%d columns", len(head)), Allowed: fmt.Sprintf("at most %d", MaxColumns), Advice: "check that this is the file you mean"}}
+		return nil,
+			Problems{{File: file, Line: top, Seen: fmt.Sprintf("%d columns", len(head)),
+				Allowed: fmt.Sprintf("at most %d", MaxColumns), Advice: "check that this is the file you mean"}}
 	}
 	width := len(head)
 	at := columnsOf(head, names, func(seen, advice string) {
@@ -79,11 +84,13 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 		}
 		line, _ := c.FieldPos(0)
 		if len(out) == MaxRows {
-			bad(line, "", fmt.Sprintf("more than %d rows", MaxRows), "at most that many", "check that this is the file you mean")
+			bad(line, "", fmt.Sprintf("more than %d rows", MaxRows), "at most that many",
+				"check that this is the file you mean")
 			break
 		}
 		if len(row) > width {
-			bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", width), "remove the rest; a decimal sign is a point")
+			bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", width),
+				"remove the rest; a decimal sign is a point")
 			continue
 		}
 		m := map[string]float64{}

@@ -6,7 +6,9 @@ import (
 	"testing"
 )
 
-var sheetColumns = []Column{{Name: "a_N", Lo: 0, Hi: 10, Instead: "a_kgf"}, {Name: "a_kgf", Lo: 0, Hi: 1, Optional: true}, {Name: "b", Lo: 1, Hi: 2}, {Name: "c", Lo: -1, Hi: 1, Optional: true}}
+var sheetColumns = []Column{{Name: "a_N", Lo: 0, Hi: 10, Instead: "a_kgf"},
+	{Name: "a_kgf", Lo: 0, Hi: 1, Optional: true}, {Name: "b", Lo: 1, Hi: 2},
+	{Name: "c", Lo: -1, Hi: 1, Optional: true}}
 
 func TestSheet(t *testing.T) {
 	rows, err := Table("x", strings.NewReader("\xef\xbb\xbf# remark\nb, a_kgf,c\n1,0.5,\n2,1,-1\n"), sheetColumns)

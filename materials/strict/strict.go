@@ -134,22 +134,24 @@ func (d *Doc) Problem(path, seen, allowed, advice string) Problem {
 	return Problem{File: h.File, Line: h.Line(path), Field: path, Seen: seen, Allowed: allowed, Advice: advice}
 }
 
-// Decode reads src into dst, a pointer to a tagged struct whose present values
-// are the defaults. It returns the document's positions for cross-field
-// checks and every problem found; dst is filled with what is right, so that a caller can look further in the same run. Of a text that is
-// not TOML nothing is.
+// Decode reads src into dst, a pointer to a tagged struct whose present values are the defaults. It returns the
+// document's positions for cross-field checks and every problem found; dst is filled with what is right, so that a
+// caller can look further in the same run. Of a text that is not TOML nothing is.
 func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	doc := &Doc{File: file, lines: map[string]int{}}
 	src = Plain(src)
 	if why := notText(src); why != "" {
-		return doc, Problems{{File: file, Seen: why, Allowed: "text, UTF-8 or UTF-16 with its mark", Advice: "save the file as UTF-8"}}
+		return doc,
+			Problems{{File: file, Seen: why, Allowed: "text, UTF-8 or UTF-16 with its mark",
+				Advice: "save the file as UTF-8"}}
 	}
 	if p := tooMuch(file, src); p != nil {
 		return doc, Problems{*p}
 	}
 	var tree map[string]any
 	if err := toml.Unmarshal(src, &tree); err != nil {
-		p := Problem{File: file, Seen: "text that is not TOML", Advice: strings.TrimPrefix(strings.Replace(err.Error(), "strconv.ParseFloat: parsing ", "", 1), "toml: ")}
+		p := Problem{File: file, Seen: "text that is not TOML",
+			Advice: strings.TrimPrefix(strings.Replace(err.Error(), "strconv.ParseFloat: parsing ", "", 1), "toml: ")}
 		if de, ok := err.(*toml.DecodeError); ok {
 			p.Line, _ = de.Position()
 			if k := de.Key(); len(k) > 0 {
@@ -191,7 +193,8 @@ func fill(src []byte, dst any) error {
 // tooMuch refuses what is longer or deeper than any case or record, before time goes into it; nil if it is not.
 func tooMuch(file string, src []byte) *Problem {
 	over := func(line int, seen string, limit int) *Problem {
-		return &Problem{File: file, Line: line, Seen: seen, Allowed: fmt.Sprintf("at most %d", limit), Advice: "check that this is the file you mean"}
+		return &Problem{File: file, Line: line, Seen: seen, Allowed: fmt.Sprintf("at most %d", limit),
+			Advice: "check that this is the file you mean"}
 	}
 	if len(src) > MaxText {
 		return over(0, fmt.Sprintf("%d bytes", len(src)), MaxText)
@@ -556,7 +559,8 @@ func parse(s string) float64 {
 	return x
 }
 
-// Bounds are the lowest and the highest number a field's tag lets pass, an exclusive lower bound counted as inclusive; infinite for none.
+// Bounds are the lowest and the highest number a field's tag lets pass, an exclusive lower bound counted as inclusive;
+// infinite for none.
 func Bounds(tag reflect.StructTag) (lo, hi float64) {
 	lo, hi = math.Inf(-1), math.Inf(1)
 	for _, k := range []string{"min", "above"} {

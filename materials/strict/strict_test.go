@@ -24,14 +24,16 @@ type sample struct {
 
 func TestDecode(t *testing.T) {
 	s := sample{X: 2}
-	doc, ps := Decode("f", []byte("name = \"a\"\nh = inf\npair = [1, 2]\n[[list]]\nz_N = 1\n[[list]]\nz_N = 2\n[sub]\ny = 3\n"), &s)
+	doc, ps := Decode("f", []byte("name = \"a\"\nh = inf\npair = [1, 2]\n[[list]]\nz_N = 1\n[[list]]\nz_N = "+
+		"2\n[sub]\ny = 3\n"), &s)
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
 	if s.X != 2 || s.Sub.Y != 3 || len(s.List) != 2 {
 		t.Errorf("%+v", s)
 	}
-	for path, line := range map[string]int{"name": 1, "pair": 3, "list[1].z_N": 5, "list[2].z_N": 7, "sub": 8, "sub.y": 9, "sub.absent": 8} {
+	for path, line := range map[string]int{"name": 1, "pair": 3, "list[1].z_N": 5, "list[2].z_N": 7, "sub": 8,
+		"sub.y": 9, "sub.absent": 8} {
 		if got := doc.Line(path); got != line {
 			t.Errorf("%s on line %d, want %d", path, got, line)
 		}
@@ -40,8 +42,10 @@ func TestDecode(t *testing.T) {
 
 func TestEveryProblemIsFoundInOneRun(t *testing.T) {
 	var s sample
-	_, ps := Decode("f", []byte("kind = \"gren\"\nx_m = 3\nh = 0\nn = 1.5\npair = [1]\non = \"yes\"\nlist = 3\ntext = { a = 1 }\nsub = { y = \"no\" }\n"), &s)
-	want := []string{`did you mean "green"`, `did you mean "x_mm"`, "or inf", "whole number", "exactly 2", "true or false", "array of tables", "a text in quotes", "a number", "name"}
+	_, ps := Decode("f", []byte("kind = \"gren\"\nx_m = 3\nh = 0\nn = 1.5\npair = [1]\non = \"yes\"\nlist = 3\ntext "+
+		"= { a = 1 }\nsub = { y = \"no\" }\n"), &s)
+	want := []string{`did you mean "green"`, `did you mean "x_mm"`, "or inf", "whole number", "exactly 2",
+		"true or false", "array of tables", "a text in quotes", "a number", "name"}
 	all := ps.Error()
 	for _, w := range want {
 		if !strings.Contains(all, w) {
@@ -51,7 +55,8 @@ func TestEveryProblemIsFoundInOneRun(t *testing.T) {
 }
 
 func TestNearest(t *testing.T) {
-	for in, want := range map[string]string{"lenght_mm": "length_mm", "length": "length_mm", "length_cm": "length_mm", "xyz": ""} {
+	for in, want := range map[string]string{"lenght_mm": "length_mm", "length": "length_mm", "length_cm": "length_mm",
+		"xyz": ""} {
 		if got := Nearest(in, []string{"length_mm", "diameter_mm"}); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}

@@ -39,8 +39,9 @@ func Plain(src []byte) []byte {
 	return out
 }
 
-// ReadFile reads a whole file of at most limit bytes, as it is; - is standard input, which is in. Errors: Problems for what
-// is not a file of text (a directory, one that is too long, bytes that are not text); the system's error for one that cannot be opened.
+// ReadFile reads a whole file of at most limit bytes, as it is; - is standard input, which is in. Errors: Problems for
+// what is not a file of text (a directory, one that is too long, bytes that are not text); the system's error for one
+// that cannot be opened.
 func ReadFile(file string, in io.Reader, limit int) ([]byte, error) {
 	if file == "-" {
 		if in == nil {
@@ -65,7 +66,9 @@ func readAll(file string, r io.Reader, limit int) ([]byte, error) {
 	case err != nil:
 		return nil, err
 	case len(b) > limit:
-		return nil, Problems{{File: file, Seen: fmt.Sprintf("more than %d bytes", limit), Allowed: "at most that many", Advice: "check that this is the file you mean"}}
+		return nil,
+			Problems{{File: file, Seen: fmt.Sprintf("more than %d bytes", limit), Allowed: "at most that many",
+				Advice: "check that this is the file you mean"}}
 	}
 	return b, nil
 }

@@ -32,9 +32,11 @@ func TestTextAsEditorsWriteIt(t *testing.T) {
 	}
 	for name, src := range map[string][]byte{
 		"plain": []byte(plain), "UTF-8 with a mark": append([]byte("\xef\xbb\xbf"), plain...),
-		"UTF-16, low byte first": encode(unicode.LittleEndian, unicode.UseBOM), "UTF-16, high byte first": encode(unicode.BigEndian, unicode.UseBOM),
-		"Windows line ends": []byte(strings.ReplaceAll(plain, "\n", "\r\n")),
-		"hexadecimal":       []byte("x = 0xD7\nt = \"Dü\"\n"), "octal": []byte("x = 0o327\nt = \"Dü\"\n"), "binary": []byte("x = 0b11010111\nt = \"Dü\"\n"),
+		"UTF-16, low byte first":  encode(unicode.LittleEndian, unicode.UseBOM),
+		"UTF-16, high byte first": encode(unicode.BigEndian, unicode.UseBOM),
+		"Windows line ends":       []byte(strings.ReplaceAll(plain, "\n", "\r\n")),
+		"hexadecimal":             []byte("x = 0xD7\nt = \"Dü\"\n"), "octal": []byte("x = 0o327\nt = \"Dü\"\n"),
+		"binary": []byte("x = 0b11010111\nt = \"Dü\"\n"),
 	} {
 		var w wished
 		if _, ps := Decode("f", src, &w); len(ps) > 0 || w.X != 215 || w.T != "Dü" {
@@ -46,7 +48,8 @@ func TestTextAsEditorsWriteIt(t *testing.T) {
 		}
 	}
 	var w wished
-	if _, ps := Decode("f", encode(unicode.LittleEndian, unicode.IgnoreBOM), &w); len(ps) != 1 || !strings.Contains(ps[0].Seen, "UTF-16") {
+	if _, ps := Decode("f", encode(unicode.LittleEndian, unicode.IgnoreBOM), &w); len(ps) != 1 ||
+		!strings.Contains(ps[0].Seen, "UTF-16") {
 		t.Errorf("UTF-16 without a mark: %v", ps)
 	}
 }
@@ -61,9 +64,12 @@ func TestTooMuch(t *testing.T) {
 		return b.String()
 	}
 	for name, src := range map[string]string{
-		"unknown keys": lines(20_000, "k%d = 1\n"), "tables": lines(50_000, "[a%d]\n"), "tables of one array": lines(50_000, "[[a]]\nx = %d\n"),
-		"arrays in arrays": "x = " + strings.Repeat("[", 400_000) + strings.Repeat("]", 400_000), "a key of many parts": "x" + strings.Repeat(".x", 300_000) + " = 1",
-		"inline tables": "x = " + strings.Repeat("{x = ", 5000) + "1" + strings.Repeat("}", 5000), "long": strings.Repeat("#\n", 600_000), "few enough unknown keys": lines(4000, "k%d = 1\n"),
+		"unknown keys": lines(20_000, "k%d = 1\n"), "tables": lines(50_000, "[a%d]\n"),
+		"tables of one array": lines(50_000, "[[a]]\nx = %d\n"),
+		"arrays in arrays":    "x = " + strings.Repeat("[", 400_000) + strings.Repeat("]", 400_000),
+		"a key of many parts": "x" + strings.Repeat(".x", 300_000) + " = 1",
+		"inline tables":       "x = " + strings.Repeat("{x = ", 5000) + "1" + strings.Repeat("}", 5000),
+		"long":                strings.Repeat("#\n", 600_000), "few enough unknown keys": lines(4000, "k%d = 1\n"),
 		"a long text": "t = \"" + strings.Repeat("a", 900_000) + "\"\nq = 1",
 	} {
 		start := time.Now()
@@ -91,7 +97,8 @@ func TestReadFile(t *testing.T) {
 		t.Errorf("no file: %v", err)
 	}
 	if runtime.GOOS == "linux" {
-		if _, err := ReadFile("/dev/zero", nil, MaxText); !errors.As(err, &ps) || !strings.Contains(ps.Error(), "more than 1048576 bytes") {
+		if _, err := ReadFile("/dev/zero", nil, MaxText); !errors.As(err, &ps) ||
+			!strings.Contains(ps.Error(), "more than 1048576 bytes") {
 			t.Errorf("a file without end: %v", err)
 		}
 	}
@@ -107,8 +114,10 @@ func TestReadFile(t *testing.T) {
 func TestTableLimits(t *testing.T) {
 	cols := []Column{{Name: "a", Lo: 0, Hi: 10}}
 	for name, src := range map[string]string{
-		"rows": "a\n" + strings.Repeat("1\n", MaxRows+1), "columns": "a" + strings.Repeat(",b", MaxColumns), "bytes": "a\n" + strings.Repeat("1\n", MaxTable/2),
-		"bad cells": "a\n" + strings.Repeat("x\n", MaxRows), "a hexadecimal cell": "a\n0x1\n", "nan": "a\nNaN\n", "underscores": "a\n1_0\n",
+		"rows": "a\n" + strings.Repeat("1\n", MaxRows+1), "columns": "a" + strings.Repeat(",b", MaxColumns),
+		"bytes":     "a\n" + strings.Repeat("1\n", MaxTable/2),
+		"bad cells": "a\n" + strings.Repeat("x\n", MaxRows), "a hexadecimal cell": "a\n0x1\n", "nan": "a\nNaN\n",
+		"underscores": "a\n1_0\n",
 	} {
 		_, err := Table("f", strings.NewReader(src), cols)
 		var ps Problems

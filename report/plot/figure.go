@@ -54,7 +54,8 @@ var (
 )
 
 func style(size vg.Length) text.Style {
-	return text.Style{Color: ink, Font: font.From(font.Font{Typeface: "Liberation", Variant: "Sans"}, size), Handler: plot.DefaultTextHandler}
+	return text.Style{Color: ink, Font: font.From(font.Font{Typeface: "Liberation", Variant: "Sans"}, size),
+		Handler: plot.DefaultTextHandler}
 }
 
 func newFigure(x, y string, sx, sy span) *figure {
@@ -125,7 +126,8 @@ func (f *figure) curve(k Key, xy plotter.XYs) {
 				seen = append(seen, q)
 			}
 		}
-		f.p.Add(&plotter.Scatter{XYs: seen, GlyphStyle: draw.GlyphStyle{Color: Palette[k.Colour%len(Palette)], Radius: 3.4, Shape: k.Symbol}})
+		f.p.Add(&plotter.Scatter{XYs: seen, GlyphStyle: draw.GlyphStyle{Color: Palette[k.Colour%len(Palette)],
+			Radius: 3.4, Shape: k.Symbol}})
 	}
 }
 
@@ -166,10 +168,12 @@ func inside(xy plotter.XYs, lo, hi float64) []plotter.XYs {
 // vertical lines with their names along them.
 func (f *figure) marks(ms []Mark) {
 	for _, m := range ms {
-		l := &plotter.Line{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Min}, {X: m.X, Y: f.p.Y.Max}}, LineStyle: draw.LineStyle{Color: ink, Width: 0.8}}
+		l := &plotter.Line{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Min}, {X: m.X, Y: f.p.Y.Max}},
+			LineStyle: draw.LineStyle{Color: ink, Width: 0.8}}
 		st := style(fontSize - 1)
 		st.Rotation, st.XAlign, st.YAlign = math.Pi/2, text.XRight, text.YBottom
-		f.p.Add(l, &plotter.Labels{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Max}}, Labels: []string{m.Name + "  "}, TextStyle: []text.Style{st}, Offset: vg.Point{X: -2}})
+		f.p.Add(l, &plotter.Labels{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Max}}, Labels: []string{m.Name + "  "},
+			TextStyle: []text.Style{st}, Offset: vg.Point{X: -2}})
 	}
 }
 
@@ -251,7 +255,8 @@ func (c Ranges) figure() *figure {
 	f.keys = c.Keys()
 	for j := range c.Categories {
 		lo, hi := c.ends(j)
-		f.p.Add(&plotter.Line{XYs: plotter.XYs{{X: lo, Y: float64(j)}, {X: hi, Y: float64(j)}}, LineStyle: draw.LineStyle{Color: ink, Width: 1}})
+		f.p.Add(&plotter.Line{XYs: plotter.XYs{{X: lo, Y: float64(j)}, {X: hi, Y: float64(j)}},
+			LineStyle: draw.LineStyle{Color: ink, Width: 1}})
 	}
 	for i, p := range c.Points {
 		xy := make(plotter.XYs, len(p.Values))
@@ -338,7 +343,8 @@ func (f *figure) legend(c draw.Canvas, line []Key, y vg.Length) {
 			c.Fill(vg.Rectangle{Min: vg.Point{X: x + 6, Y: y - 4}, Max: vg.Point{X: x + 22, Y: y + 4}}.Path())
 		}
 		if k.Symbol != "" {
-			k.Symbol.DrawGlyph(&c, draw.GlyphStyle{Color: Palette[k.Colour%len(Palette)], Radius: 3.4, Shape: k.Symbol}, mid)
+			k.Symbol.DrawGlyph(&c, draw.GlyphStyle{Color: Palette[k.Colour%len(Palette)], Radius: 3.4, Shape: k.Symbol},
+				mid)
 		}
 		c.FillText(st, vg.Point{X: x + 32, Y: y + 1.2}, k.Name)
 		x += 44 + st.Width(k.Name)
@@ -410,9 +416,11 @@ func Write(w io.Writer, c Chart, format string) error {
 
 var svgText = regexp.MustCompile(`(?s)<text ([^>]*?font-size:([0-9.]+)px[^>]*)>([^<]*)</text>`)
 
-// fonts lets an SVG fall back to the fonts that the reader has: each text keeps the width that the drawing was laid out for.
+// fonts lets an SVG fall back to the fonts that the reader has: each text keeps the width that the drawing was laid out
+// for.
 func fonts(svg string) string {
-	svg = strings.ReplaceAll(svg, "font-family:Liberation Sans;", `font-family:'Liberation Sans',Arial,'DejaVu Sans',sans-serif;`)
+	svg = strings.ReplaceAll(svg, "font-family:Liberation Sans;",
+		`font-family:'Liberation Sans',Arial,'DejaVu Sans',sans-serif;`)
 	return svgText.ReplaceAllStringFunc(svg, func(s string) string {
 		m := svgText.FindStringSubmatch(s)
 		size, err := strconv.ParseFloat(m[2], 64)
@@ -420,7 +428,8 @@ func fonts(svg string) string {
 			return s
 		}
 		width := style(vg.Length(size)).Width(html.UnescapeString(m[3]))
-		return fmt.Sprintf(`<text %s textLength="%.1f" lengthAdjust="spacingAndGlyphs">%s</text>`, m[1], width.Points(), m[3])
+		return fmt.Sprintf(`<text %s textLength="%.1f" lengthAdjust="spacingAndGlyphs">%s</text>`, m[1],
+			width.Points(), m[3])
 	})
 }
 
@@ -439,5 +448,6 @@ func Inline(c Chart, label string) string {
 		s = s[i:]
 	}
 	open := strings.Index(s, ">")
-	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`, w.Points(), h.Points(), escape(label)) + s[open+1:]
+	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`,
+		w.Points(), h.Points(), escape(label)) + s[open+1:]
 }

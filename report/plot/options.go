@@ -16,7 +16,8 @@ func axis(name string, s span, position string, offset int) map[string]any {
 	a := map[string]any{
 		"type": "value", "name": name, "nameLocation": "middle", "nameGap": 30, "position": position,
 		"min": s.Low, "max": s.High, "interval": s.Step,
-		"axisLabel": map[string]any{"showMinLabel": low, "showMaxLabel": high}, "axisLine": map[string]any{"show": true},
+		"axisLabel": map[string]any{"showMinLabel": low, "showMaxLabel": high},
+		"axisLine":  map[string]any{"show": true},
 	}
 	if position == "left" || position == "right" {
 		a["nameGap"] = 42
@@ -32,7 +33,8 @@ func second(a *Also, s span, position string) map[string]any {
 	t := s.times(a.By)
 	m := axis(a.Unit, t, position, 0)
 	delete(m, "interval") // its ticks need not start at an end
-	m["axisLabel"], m["axisTick"] = map[string]any{"customValues": t.ticks()}, map[string]any{"show": true, "customValues": t.ticks()}
+	m["axisLabel"], m["axisTick"] = map[string]any{"customValues": t.ticks()},
+		map[string]any{"show": true, "customValues": t.ticks()}
 	m["splitLine"], m["second"] = map[string]any{"show": false}, true
 	return m
 }
@@ -84,7 +86,8 @@ func (c XY) Options() map[string]any {
 		if s.Points {
 			width = hidden
 		}
-		o := []charts.SeriesOpts{charts.WithLineChartOpts(lc), charts.WithLineStyleOpts(opts.LineStyle{Type: dashes[s.Dash%3], Width: width})}
+		o := []charts.SeriesOpts{charts.WithLineChartOpts(lc),
+			charts.WithLineStyleOpts(opts.LineStyle{Type: dashes[s.Dash%3], Width: width})}
 		if i == 0 && len(c.Marks) > 0 {
 			o = append(o, marks(c.Marks)...)
 		}
@@ -106,7 +109,8 @@ func (c XY) Options() map[string]any {
 		a["splitLine"] = map[string]any{"show": false}
 		ys = append(ys, a)
 	}
-	o["xAxis"], o["yAxis"], o["grid"] = xs, ys, grid(c.AlsoX != nil, c.AlsoY != nil || c.Y2 != "", c.AlsoY != nil && c.Y2 != "")
+	o["xAxis"], o["yAxis"], o["grid"] = xs, ys, grid(c.AlsoX != nil, c.AlsoY != nil || c.Y2 != "", c.AlsoY != nil &&
+		c.Y2 != "")
 	return o
 }
 
@@ -117,12 +121,14 @@ func marks(ms []Mark) []charts.SeriesOpts {
 		items[k] = opts.MarkLineNameXAxisItem{Name: m.Name, XAxis: m.X}
 	}
 	return []charts.SeriesOpts{charts.WithMarkLineNameXAxisItemOpts(items...),
-		charts.WithMarkLineStyleOpts(opts.MarkLineStyle{Symbol: []string{"none", "none"}, Label: &opts.Label{Show: opts.Bool(true), Position: "insideEndTop", Formatter: "{b}"}})}
+		charts.WithMarkLineStyleOpts(opts.MarkLineStyle{Symbol: []string{"none", "none"},
+			Label: &opts.Label{Show: opts.Bool(true), Position: "insideEndTop", Formatter: "{b}"}})}
 }
 
 // categories is the axis of categories.
 func categories(names []string) map[string]any {
-	return map[string]any{"type": "category", "data": names, "axisLabel": map[string]any{"interval": 0}, "axisTick": map[string]any{"show": false}}
+	return map[string]any{"type": "category", "data": names, "axisLabel": map[string]any{"interval": 0},
+		"axisTick": map[string]any{"show": false}}
 }
 
 // sideways arranges the axes of a chart with categories on the left.
@@ -188,7 +194,8 @@ func (c Ranges) Options() map[string]any {
 		for j, v := range p.Values {
 			data[j] = opts.LineData{Value: [2]any{v, j}}
 		}
-		o := []charts.SeriesOpts{charts.WithLineChartOpts(opts.LineChart{Symbol: string(p.Symbol), SymbolSize: 11, ShowSymbol: opts.Bool(true)}), charts.WithLineStyleOpts(opts.LineStyle{Width: hidden})}
+		o := []charts.SeriesOpts{charts.WithLineChartOpts(opts.LineChart{Symbol: string(p.Symbol), SymbolSize: 11,
+			ShowSymbol: opts.Bool(true)}), charts.WithLineStyleOpts(opts.LineStyle{Width: hidden})}
 		if i == 0 && len(c.Marks) > 0 {
 			o = append(o, marks(c.Marks)...)
 		}
@@ -197,7 +204,8 @@ func (c Ranges) Options() map[string]any {
 	for j := range c.Categories { // the whiskers, one line each: a gap in a line would need a value that is no number
 		lo, hi := c.ends(j)
 		line.AddSeries("range of "+c.Categories[j], []opts.LineData{{Value: [2]any{lo, j}}, {Value: [2]any{hi, j}}},
-			charts.WithLineChartOpts(opts.LineChart{Symbol: "none"}), charts.WithLineStyleOpts(opts.LineStyle{Width: 2, Color: "@whisker"}))
+			charts.WithLineChartOpts(opts.LineChart{Symbol: "none"}),
+			charts.WithLineStyleOpts(opts.LineStyle{Width: 2, Color: "@whisker"}))
 	}
 	line.Validate()
 	o := generic(line.JSON())

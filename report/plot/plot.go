@@ -1,6 +1,6 @@
-// Package plot builds the charts of a report from one description each: as ECharts options for the page's script (go-echarts), and
-// as a drawing for scripts off, paper and publication (gonum.org/v1/plot). Axes carry units, second units have axes with round ticks
-// of their own, and series differ in dash and symbol as well as in colour.
+// Package plot builds the charts of a report from one description each: as ECharts options for the page's script
+// (go-echarts), and as a drawing for scripts off, paper and publication (gonum.org/v1/plot). Axes carry units, second
+// units have axes with round ticks of their own, and series differ in dash and symbol as well as in colour.
 package plot
 
 import (
@@ -64,7 +64,8 @@ type XY struct {
 // span is an axis: ends and the step of its ticks.
 type span struct{ Low, High, Step float64 }
 
-// nice is the span of round ticks around lo to hi, about n of them; from zero on if zero is true and nothing lies below.
+// nice is the span of round ticks around lo to hi, about n of them; from zero on if zero is true and nothing lies
+// below.
 func nice(lo, hi float64, zero bool, n float64) span {
 	if zero {
 		lo, hi = math.Min(lo, 0), math.Max(hi, 0)
@@ -148,7 +149,8 @@ func (c XY) spans() (x, y, right span) {
 func (c XY) Keys() []Key {
 	var out []Key
 	for i, s := range c.Series {
-		out = append(out, Key{Name: s.Name, Colour: i % len(Palette), Dash: s.Dash % 3, Line: !s.Points, Thin: s.Thin, Symbol: s.Symbol})
+		out = append(out, Key{Name: s.Name, Colour: i % len(Palette), Dash: s.Dash % 3, Line: !s.Points, Thin: s.Thin,
+			Symbol: s.Symbol})
 	}
 	return out
 }

@@ -14,14 +14,21 @@ import (
 )
 
 var examples = map[string]Chart{
-	"xy": XY{X: "flow, mm³/s", Y: "push, N", Y2: "block, °C", AlsoX: &Also{"mm/s of filament", 0.416}, AlsoY: &Also{"kgf", 1 / 9.80665}, ZeroBased: true, YMax: 50,
-		Series: []Series{{Name: "load <1>", X: []float64{1, 10, 20}, Y: []float64{5, 30, 90}}, {Name: "block", X: []float64{1, 20}, Y: []float64{200, 240}, Right: true, Dash: 1},
-			{Name: "measured", X: []float64{5}, Y: []float64{20}, Points: true, Symbol: Diamond}}, Marks: []Mark{{X: 12, Name: "wanted"}}},
-	"bars":   Bars{Categories: []string{"barrel", "cone"}, Axis: "drop, MPa", Names: []string{"shear", "elongation"}, Values: [][]float64{{1, 2}, {0, 0.5}}, Stack: true},
-	"gains":  Bars{Categories: []string{"a", "b & c"}, Axis: "gain", Names: []string{"gain"}, Values: [][]float64{{1, -2}}, Horizontal: true},
-	"ranges": Ranges{Categories: []string{"one", "two"}, Axis: "usable flow", Also: &Also{"mm/s", 0.4}, Points: []RangePoints{{Name: "low", Symbol: Triangle, Values: []float64{18, 20}}, {Name: "best", Symbol: Circle, Values: []float64{22, 21}}}},
-	"empty":  XY{X: "x", Y: "y", Series: []Series{{Name: "nothing"}}},
-	"one":    XY{X: "x", Y: "y", Series: []Series{{Name: "one", X: []float64{3}, Y: []float64{0}}}},
+	"xy": XY{X: "flow, mm³/s", Y: "push, N", Y2: "block, °C", AlsoX: &Also{"mm/s of filament", 0.416},
+		AlsoY: &Also{"kgf", 1 / 9.80665}, ZeroBased: true, YMax: 50,
+		Series: []Series{{Name: "load <1>", X: []float64{1, 10, 20}, Y: []float64{5, 30, 90}},
+			{Name: "block", X: []float64{1, 20}, Y: []float64{200, 240}, Right: true, Dash: 1},
+			{Name: "measured", X: []float64{5}, Y: []float64{20}, Points: true, Symbol: Diamond}},
+		Marks: []Mark{{X: 12, Name: "wanted"}}},
+	"bars": Bars{Categories: []string{"barrel", "cone"}, Axis: "drop, MPa", Names: []string{"shear", "elongation"},
+		Values: [][]float64{{1, 2}, {0, 0.5}}, Stack: true},
+	"gains": Bars{Categories: []string{"a", "b & c"}, Axis: "gain", Names: []string{"gain"},
+		Values: [][]float64{{1, -2}}, Horizontal: true},
+	"ranges": Ranges{Categories: []string{"one", "two"}, Axis: "usable flow", Also: &Also{"mm/s", 0.4},
+		Points: []RangePoints{{Name: "low", Symbol: Triangle, Values: []float64{18, 20}},
+			{Name: "best", Symbol: Circle, Values: []float64{22, 21}}}},
+	"empty": XY{X: "x", Y: "y", Series: []Series{{Name: "nothing"}}},
+	"one":   XY{X: "x", Y: "y", Series: []Series{{Name: "one", X: []float64{3}, Y: []float64{0}}}},
 }
 
 // Every chart is drawn in every format, and the SVG is XML with every text of the chart in it.

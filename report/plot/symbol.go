@@ -11,8 +11,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Palette are the colours of the series on white; the page has its own of the same order for a dark background. They keep a contrast
-// of at least 3 to 1 to the ground.
+// Palette are the colours of the series on white; the page has its own of the same order for a dark background. They
+// keep a contrast of at least 3 to 1 to the ground.
 var Palette = []color.RGBA{
 	{0x1f, 0x56, 0x73, 255}, {0xb1, 0x57, 0x1b, 255}, {0x5b, 0x4a, 0x8a, 255}, {0x2c, 0x7a, 0x4b, 255},
 	{0x7a, 0x7a, 0x7a, 255}, {0x9b, 0x2c, 0x5f, 255}, {0x6b, 0x6b, 0x00, 255},
@@ -72,14 +72,16 @@ var svgDashes = []string{"", "7 4", "2 3"}
 // SVG draws the entry of the legend: a short line, a bar or a symbol in the page's colour for the series.
 func (k Key) SVG() string {
 	var b strings.Builder
-	colour := fmt.Sprintf("var(--c%d,#%02x%02x%02x)", k.Colour+1, Palette[k.Colour].R, Palette[k.Colour].G, Palette[k.Colour].B)
+	colour := fmt.Sprintf("var(--c%d,#%02x%02x%02x)", k.Colour+1, Palette[k.Colour].R, Palette[k.Colour].G,
+		Palette[k.Colour].B)
 	b.WriteString(`<svg viewBox="0 0 34 14" width="34" height="14" aria-hidden="true">`)
 	width := 2.5
 	if k.Thin {
 		width = 1.2
 	}
 	if k.Line {
-		fmt.Fprintf(&b, `<path d="M1 7H33" fill="none" stroke="%s" stroke-width="%g" stroke-dasharray="%s"/>`, colour, width, svgDashes[k.Dash])
+		fmt.Fprintf(&b, `<path d="M1 7H33" fill="none" stroke="%s" stroke-width="%g" stroke-dasharray="%s"/>`, colour,
+			width, svgDashes[k.Dash])
 	}
 	if k.Bar {
 		fmt.Fprintf(&b, `<path d="M8 2H26V12H8Z" fill="%s"/>`, colour)

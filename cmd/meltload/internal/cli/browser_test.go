@@ -49,8 +49,10 @@ func browser(t *testing.T) context.Context {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(profile) })
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("disable-quic", true),
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(profile), chromedp.WSURLReadTimeout(2*time.Minute))
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.UserDataDir(profile), chromedp.WSURLReadTimeout(2*time.Minute))
 	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
@@ -91,7 +93,8 @@ type violation struct {
 	Nodes            []struct{ HTML, FailureSummary string }
 }
 
-// violations runs the accessibility library (testdata/axe) over the page by the rules of WCAG 2.0 to 2.2, levels A and AA.
+// violations runs the accessibility library (testdata/axe) over the page by the rules of WCAG 2.0 to 2.2, levels A and
+// AA.
 func violations(t *testing.T, ctx context.Context) (found []violation) {
 	t.Helper()
 	library, err := os.ReadFile(checks.Root("testdata", "axe", "axe.min.js"))
@@ -100,7 +103,8 @@ func violations(t *testing.T, ctx context.Context) (found []violation) {
 	}
 	await := func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }
 	if err := chromedp.Run(ctx, chromedp.Evaluate(string(library)+";0", nil),
-		chromedp.Evaluate(`axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations)`, &found, await)); err != nil {
+		chromedp.Evaluate(
+			`axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations)`, &found, await)); err != nil {
 		t.Fatal(err)
 	}
 	return found
@@ -124,8 +128,8 @@ const wide = `[...document.querySelectorAll('body *')].filter(e => !e.closest('.
 // seen counts the drawings that stand in for the live charts.
 const seen = `[...document.querySelectorAll('.static')].filter(e => e.getBoundingClientRect().height > 50).length`
 
-// A heading of a ranking sorts its table: numbers the highest first, a second click the other way, texts from A; what is not
-// known stays last, the first column stays in sight, and a heading is reached by keyboard.
+// A heading of a ranking sorts its table: numbers the highest first, a second click the other way, texts from A; what
+// is not known stays last, the first column stays in sight, and a heading is reached by keyboard.
 func TestRankingSortsByItsHeadings(t *testing.T) {
 	ctx := browser(t)
 	dir := t.TempDir()
@@ -136,7 +140,8 @@ func TestRankingSortsByItsHeadings(t *testing.T) {
 		mass  string
 	}{{"ash", 40, "mass_g = 300"}, {"beech", 60, "mass_g = 100"}, {"cedar", 50, ""}} {
 		file := filepath.Join(dir, f.name+".toml")
-		text := fmt.Sprintf("[feeder]\nname = %q\n%s\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = %d\n", f.name, f.mass, f.force)
+		text := fmt.Sprintf("[feeder]\nname = %q\n%s\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = %d\n", f.name,
+			f.mass, f.force)
 		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -148,19 +153,23 @@ func TestRankingSortsByItsHeadings(t *testing.T) {
 	}
 	const names = `[...document.querySelectorAll('table.sort tbody th')].map(e => e.textContent).join(' ')`
 	click := func(head string) chromedp.Action {
-		return chromedp.Evaluate(`[...document.querySelector('table.sort').querySelectorAll('thead button')].find(b => b.textContent.startsWith('`+head+`')).click()`, nil)
+		return chromedp.Evaluate(
+			`[...document.querySelector('table.sort').querySelectorAll('thead button')].find(b => b.textContent.startsWith('`+head+`')).click()`, nil)
 	}
 	got := make([]string, 6)
 	var sticky, focus string
-	if err := chromedp.Run(ctx, chromedp.EmulateViewport(400, 800), chromedp.Navigate("file://"+page), chromedp.Evaluate(names, &got[0]),
+	if err := chromedp.Run(ctx, chromedp.EmulateViewport(400, 800), chromedp.Navigate("file://"+page),
+		chromedp.Evaluate(names, &got[0]),
 		click("feeder g"), chromedp.Evaluate(names, &got[1]), click("feeder g"), chromedp.Evaluate(names, &got[2]),
 		click("feeder holds N"), chromedp.Evaluate(names, &got[3]), click("feeder"), chromedp.Evaluate(names, &got[4]),
 		chromedp.Evaluate(`getComputedStyle(document.querySelector('table.sort tbody th')).position`, &sticky),
-		chromedp.Evaluate(`document.querySelector('table.sort thead button').focus(); document.activeElement.tagName`, &focus),
+		chromedp.Evaluate(`document.querySelector('table.sort thead button').focus(); document.activeElement.tagName`,
+			&focus),
 		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(names, &got[5])); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"beech cedar ash", "ash beech cedar", "beech ash cedar", "beech cedar ash", "ash beech cedar", "cedar beech ash"}
+	want := []string{"beech cedar ash", "ash beech cedar", "beech ash cedar", "beech cedar ash", "ash beech cedar",
+		"cedar beech ash"}
 	for i := range want {
 		if got[i] != want[i] {
 			t.Errorf("step %d: %s, want %s", i, got[i], want[i])
@@ -194,8 +203,11 @@ func TestReportsInABrowser(t *testing.T) {
 		args           []string
 		charts, tables int // at least
 	}{
-		{[]string{"assess"}, 7, 12}, {[]string{"rank", mine, other, "--samples", "64"}, 4, 3}, {[]string{"plan", "--force-high", "40"}, 2, 5}, {[]string{"trace", "--flow", "5", "--feed", "20", "--heater-off"}, 1, 4},
-		{[]string{"log", demo("run.csv")}, 1, 3}, {[]string{"cell", demo("weights.csv")}, 1, 2}, {[]string{"calibrate", mine, demo("pushes.csv")}, 2, 3}, {[]string{"mould"}, 4, 6},
+		{[]string{"assess"}, 7, 12}, {[]string{"rank", mine, other, "--samples", "64"}, 4, 3},
+		{[]string{"plan", "--force-high", "40"}, 2, 5},
+		{[]string{"trace", "--flow", "5", "--feed", "20", "--heater-off"}, 1, 4},
+		{[]string{"log", demo("run.csv")}, 1, 3}, {[]string{"cell", demo("weights.csv")}, 1, 2},
+		{[]string{"calibrate", mine, demo("pushes.csv")}, 2, 3}, {[]string{"mould"}, 4, 6},
 	} {
 		page := filepath.Join(dir, c.args[0]+".html")
 		if code, _, errw := run(append(c.args, "--quiet", "--report", page)...); code != OK && code != NotHeld {
@@ -209,10 +221,12 @@ func TestReportsInABrowser(t *testing.T) {
 			var charts, paths int
 			var over []string
 			if err := chromedp.Run(ctx, chromedp.EmulateViewport(v.width, 800),
-				emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v.scheme}}),
+				emulation.SetEmulatedMedia().WithFeatures(
+					[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v.scheme}}),
 				chromedp.Navigate("file://"+page),
 				chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts),
-				chromedp.Evaluate(`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
+				chromedp.Evaluate(
+					`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
 				chromedp.Evaluate(wide, &over)); err != nil {
 				t.Fatalf("%s: %v", what, err)
 			}
@@ -226,23 +240,32 @@ func TestReportsInABrowser(t *testing.T) {
 		}
 		// Without a script every chart is a drawing with its table; every table has its file.
 		var tables, files, drawn, bare int
-		if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false),
+		if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(),
+			emulation.SetScriptExecutionDisabled(false),
 			chromedp.Evaluate(`document.querySelectorAll('.block:has(.chart, svg):not(:has(table))').length`, &bare),
-			chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables), chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
-			chromedp.Evaluate(seen, &drawn)); err != nil || tables < c.tables || files != tables || drawn < c.charts || bare > 0 {
-			t.Errorf("%s without a script: %d tables, %d files, %d drawings, %d pictures without a table, %v", c.args[0], tables, files, drawn, bare, err)
+			chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables),
+			chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
+			chromedp.Evaluate(seen, &drawn)); err != nil || tables < c.tables || files != tables ||
+			drawn < c.charts || bare > 0 {
+			t.Errorf("%s without a script: %d tables, %d files, %d drawings, %d pictures without a table, %v",
+				c.args[0], tables, files, drawn, bare, err)
 		}
 	}
 	// The accessibility check can fail.
-	if err := chromedp.Run(ctx, chromedp.Evaluate(`document.querySelector('.how').style.color = 'var(--line)'; document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`, nil)); err != nil || len(violations(t, ctx)) < 2 {
+	if err := chromedp.Run(ctx,
+		chromedp.Evaluate(
+			`document.querySelector('.how').style.color = 'var(--line)'; document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`, nil)); err != nil || len(violations(t, ctx)) < 2 {
 		t.Errorf("the accessibility library overlooks pale text and a picture without a name: %v", err)
 	}
 	// By keyboard: the first stop skips to the report, and a table unfolds with Enter.
 	var first string
 	var open bool
-	if err := chromedp.Run(ctx, chromedp.Reload(), chromedp.KeyEvent(kb.Tab), chromedp.Evaluate(`document.activeElement.textContent`, &first),
-		chromedp.Evaluate(`document.querySelector('details:not([open]) summary').focus(); document.activeElement.parentElement.id = 'folded'; 0`, nil),
-		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(`document.getElementById('folded').open`, &open)); err != nil || first != "Skip to the report" || !open {
+	if err := chromedp.Run(ctx, chromedp.Reload(), chromedp.KeyEvent(kb.Tab),
+		chromedp.Evaluate(`document.activeElement.textContent`, &first),
+		chromedp.Evaluate(
+			`document.querySelector('details:not([open]) summary').focus(); document.activeElement.parentElement.id = 'folded'; 0`, nil),
+		chromedp.KeyEvent(kb.Enter), chromedp.Evaluate(`document.getElementById('folded').open`, &open)); err != nil ||
+		first != "Skip to the report" || !open {
 		t.Errorf("by keyboard: first stop %q, table open %v, %v", first, open, err)
 	}
 	// On paper: A4 pages with the drawings of the page; back on the screen all is as before.
@@ -256,8 +279,10 @@ func TestReportsInABrowser(t *testing.T) {
 	}
 	const live = `[...document.querySelectorAll('.chart')].filter(e => e.getBoundingClientRect().height > 50).length`
 	var onPaper int
-	if err := chromedp.Run(ctx, emulation.SetEmulatedMedia().WithMedia("print"), chromedp.Evaluate(seen, &drawn), chromedp.Evaluate(live, &onPaper),
-		emulation.SetEmulatedMedia().WithMedia("screen"), chromedp.Evaluate(live, &again)); err != nil || drawn < 4 || onPaper > 0 || again != drawn {
+	if err := chromedp.Run(ctx, emulation.SetEmulatedMedia().WithMedia("print"), chromedp.Evaluate(seen, &drawn),
+		chromedp.Evaluate(live, &onPaper),
+		emulation.SetEmulatedMedia().WithMedia("screen"), chromedp.Evaluate(live, &again)); err != nil || drawn < 4 ||
+		onPaper > 0 || again != drawn {
 		t.Errorf("print: %d drawings and %d live charts on paper, %d live charts after, %v", drawn, onPaper, again, err)
 	}
 	if len(faults) > 0 {
@@ -290,8 +315,8 @@ func openWhatIf(t *testing.T, args ...string) string {
 	return strings.TrimSpace(strings.TrimPrefix(line, "The page is at "))
 }
 
-// The what-if page used as a reader would: a slider moved, a number typed, a mistake and its repair, the feeder of another
-// case, the text edited, the case saved; then without a script. No request leaves the machine.
+// The what-if page used as a reader would: a slider moved, a number typed, a mistake and its repair, the feeder of
+// another case, the text edited, the case saved; then without a script. No request leaves the machine.
 func TestWhatIfInABrowser(t *testing.T) {
 	ctx := browser(t)
 	dir := t.TempDir()
@@ -301,7 +326,9 @@ func TestWhatIfInABrowser(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	os.WriteFile(other, []byte(strings.NewReplacer(`name = "club feeder"`, `name = "weak feeder"`, "force_N = 74", "force_N = 24", "force_N = 66", "force_N = 22", "force_N = 57", "force_N = 20").Replace(string(b))), 0o644)
+	os.WriteFile(other,
+		[]byte(strings.NewReplacer(`name = "club feeder"`, `name = "weak feeder"`, "force_N = 74", "force_N = 24",
+			"force_N = 66", "force_N = 22", "force_N = 57", "force_N = 20").Replace(string(b))), 0o644)
 	url := openWhatIf(t, mine, other)
 	var faults []string
 	watch(ctx, &faults, url)
@@ -314,9 +341,14 @@ func TestWhatIfInABrowser(t *testing.T) {
 	// set puts a value into a field as typing or dragging would, and waits for the answer.
 	set := func(field, value string) {
 		t.Helper()
-		js := fmt.Sprintf(`(() => { const n = Number(document.documentElement.dataset.answers || 0); const f = %s; f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true}));
+		js := fmt.Sprintf(
+			`(() => { const n = Number(document.documentElement.dataset.answers || 0); const f = %s; f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true}));
 			return new Promise((ok, no) => { const at = Date.now(); (function wait() { if (Number(document.documentElement.dataset.answers || 0) > n) ok(0); else if (Date.now() - at > 60000) no('no answer'); else setTimeout(wait, 10); })(); }); })()`, field, value)
-		if err := chromedp.Run(ctx, chromedp.Evaluate(js, nil, func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) })); err != nil {
+		if err := chromedp.Run(ctx,
+			chromedp.Evaluate(js, nil,
+				func(p *runtime.EvaluateParams) *runtime.EvaluateParams {
+					return p.WithAwaitPromise(true)
+				})); err != nil {
 			t.Fatalf("%s = %s: %v", field, value, err)
 		}
 	}
@@ -326,8 +358,10 @@ func TestWhatIfInABrowser(t *testing.T) {
 		}
 		return s
 	}
-	const block, bore = `document.getElementById('set:hot_end.block_degC')`, `document.getElementById('set:hot_end.section[3].diameter_mm')`
-	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable(), chromedp.EmulateViewport(1300, 1000), chromedp.Navigate(url)); err != nil {
+	const block, bore = `document.getElementById('set:hot_end.block_degC')`,
+		`document.getElementById('set:hot_end.section[3].diameter_mm')`
+	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable(), chromedp.EmulateViewport(1300, 1000),
+		chromedp.Navigate(url)); err != nil {
 		t.Fatal(err)
 	}
 	before := verdict()
@@ -337,12 +371,14 @@ func TestWhatIfInABrowser(t *testing.T) {
 		t.Errorf("slider to 235: %s", v)
 	}
 	set(bore, "0.6")
-	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "end_diameter_mm = 0.6") || !strings.Contains(c, "block_degC = 235") {
+	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "end_diameter_mm = 0.6") ||
+		!strings.Contains(c, "block_degC = 235") {
 		t.Errorf("the case file lags behind:\n%s", c)
 	}
 	good := verdict()
 	set(block, "900")
-	if p := text(`document.getElementById('problems').textContent`); !strings.Contains(p, "50 to 500 degC") || verdict() == good && text(`document.body.className`) != "whatif stale" {
+	if p := text(`document.getElementById('problems').textContent`); !strings.Contains(p, "50 to 500 degC") ||
+		verdict() == good && text(`document.body.className`) != "whatif stale" {
 		t.Errorf("900 degC: %q", p)
 	}
 	accessible(t, ctx, "what if with a mistake")
@@ -356,20 +392,26 @@ func TestWhatIfInABrowser(t *testing.T) {
 	}
 	edited := strings.Replace(text(`document.getElementById('case').value`), "flow_mm3_s = 10 ", "flow_mm3_s = 33 ", 1)
 	set(`document.getElementById('case')`, edited)
-	if v := verdict(); !strings.Contains(v, "wanted 33 mm3/s is not held") || text(`document.getElementById('set:target.flow_mm3_s').value`) != "33" {
+	if v := verdict(); !strings.Contains(v, "wanted 33 mm3/s is not held") ||
+		text(`document.getElementById('set:target.flow_mm3_s').value`) != "33" {
 		t.Errorf("edited text: %s", v)
 	}
 	// The case file saved from the page gives the same answer on the command line.
 	saved := filepath.Join(dir, "saved.toml")
 	os.WriteFile(saved, []byte(text(`document.getElementById('case').value`)), 0o644)
 	says, _, _ := strings.Cut(verdict(), " With what is not known") // the command line samples instead
-	if code, out, errw := run("assess", saved); code != NotHeld || !strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(says), " ")) {
+	if code, out, errw := run("assess", saved); code != NotHeld ||
+		!strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(says), " ")) {
 		t.Errorf("the page says %q, the command line (%d) %s%s", says, code, errw, out)
 	}
 	var over []string
 	var charts int
-	if err := chromedp.Run(ctx, chromedp.EmulateViewport(360, 740), emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}), chromedp.Reload(), chromedp.Evaluate(wide, &over),
-		chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || len(over) > 0 || charts < 1 {
+	if err := chromedp.Run(ctx, chromedp.EmulateViewport(360, 740),
+		emulation.SetEmulatedMedia().WithFeatures(
+			[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}), chromedp.Reload(),
+		chromedp.Evaluate(wide, &over),
+		chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || len(over) > 0 ||
+		charts < 1 {
 		t.Errorf("at 360 px: too wide %v, %d charts, %v", over, charts, err)
 	}
 	accessible(t, ctx, "what if at 360 px, dark")

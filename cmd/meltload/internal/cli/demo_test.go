@@ -58,7 +58,8 @@ func demoFiles(t *testing.T) map[string]string {
 	s := march.New(&c.Case, march.Options{})
 	var d flow.Solution
 	var p strings.Builder
-	fmt.Fprintf(&p, "# Invented: the built-in case with viscosity factor %g and heated share %g, noise 2 %%.\nblock_degC,flow_mm3_s,force_N\n", demoTruth[vary.Viscosity], demoTruth[vary.Heated])
+	fmt.Fprintf(&p, "# Invented: the built-in case with viscosity factor %g and heated share %g, noise 2 "+
+		"%%.\nblock_degC,flow_mm3_s,force_N\n", demoTruth[vary.Viscosity], demoTruth[vary.Heated])
 	for _, x := range [][2]float64{{195, 3}, {195, 8}, {205, 5}, {215, 5}, {215, 15}, {225, 10}, {225, 20}} {
 		if err := s.Solve(unit.Kelvin(x[0]), x[1]*unit.MM3, &d); err != nil {
 			t.Fatal(err)
@@ -68,14 +69,18 @@ func demoFiles(t *testing.T) map[string]string {
 	out["pushes.csv"] = p.String()
 
 	play := func(q float64) *study.TraceResult {
-		r, err := study.Play(context.Background(), c, []transient.Phase{{Name: "feed", Duration: 30, Flow: q * unit.MM3}, {Name: "heater off", Duration: 600, Flow: q * unit.MM3, Heating: transient.Off}}, 0.05)
+		r,
+			err := study.Play(context.Background(), c,
+			[]transient.Phase{{Name: "feed", Duration: 30, Flow: q * unit.MM3},
+				{Name: "heater off", Duration: 600, Flow: q * unit.MM3, Heating: transient.Off}}, 0.05)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return r
 	}
 	var l strings.Builder
-	l.WriteString("# Invented: the simulator plus 0.15 N of noise; 2.4 N of tare, slowly drifting.\ntime_s,block_degC,flow_mm3_s,force_N\n")
+	l.WriteString("# Invented: the simulator plus 0.15 N of noise; 2.4 N of tare, slowly " +
+		"drifting.\ntime_s,block_degC,flow_mm3_s,force_N\n")
 	now := 0.0
 	put := func(block, flow, force float64) {
 		fmt.Fprintf(&l, "%.1f,%.1f,%g,%.2f\n", now, block, flow, 2.4+0.0002*now+force+0.15*rng.NormFloat64())
@@ -87,7 +92,8 @@ func demoFiles(t *testing.T) map[string]string {
 		}
 	}
 	var cool strings.Builder
-	cool.WriteString("# Invented: one push at 5 mm3/s, heater off after 30 s; 2.4 N of tare, 0.15 N of noise.\ntime_s,block_degC,flow_mm3_s,force_N\n")
+	cool.WriteString("# Invented: one push at 5 mm3/s, heater off after 30 s; 2.4 N of tare, 0.15 N of " +
+		"noise.\ntime_s,block_degC,flow_mm3_s,force_N\n")
 	for repeat := range 2 {
 		for _, q := range []float64{5, 20} {
 			r := play(q)
@@ -105,7 +111,8 @@ func demoFiles(t *testing.T) map[string]string {
 				a := r.Points[k]
 				put(unit.Celsius(a.Block), q, a.Force*spread)
 				if repeat == 0 && q == 5 && math.Mod(math.Round(at*10), 5) == 0 {
-					fmt.Fprintf(&cool, "%.1f,%.2f,%g,%.2f\n", at, unit.Celsius(a.Block), q, 2.4+a.Force+0.15*rng.NormFloat64())
+					fmt.Fprintf(&cool, "%.1f,%.2f,%g,%.2f\n", at, unit.Celsius(a.Block), q,
+						2.4+a.Force+0.15*rng.NormFloat64())
 				}
 			}
 			for i := range 40 { // ground: collapses and stays low
@@ -146,7 +153,8 @@ func TestDemoFiles(t *testing.T) {
 	mustRun(t, "starter", tmp+"/case.toml")
 	for _, args := range [][]string{{file("pushes.csv")}, {"--trace", file("cooling.csv"), "--tare", "2.4"}} {
 		var r study.CalResult
-		mustRun(t, append(append([]string{"calibrate", tmp + "/case.toml"}, args...), "--report", tmp+"/cal.html", "--json", tmp+"/cal.json")...)
+		mustRun(t, append(append([]string{"calibrate", tmp + "/case.toml"}, args...), "--report", tmp+"/cal.html",
+			"--json", tmp+"/cal.json")...)
 		b, err := os.ReadFile(tmp + "/cal.json")
 		if err != nil {
 			t.Fatal(err)

@@ -13,7 +13,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// bound says what a flag of numbers takes. Whatever is outside is refused while the command line is read, NaN and infinities too.
+// bound says what a flag of numbers takes. Whatever is outside is refused while the command line is read, NaN and
+// infinities too.
 type bound struct {
 	lo, hi float64
 	unit   string // one that unit.Read knows; "" for a plain number

@@ -16,9 +16,13 @@ func TestBounds(t *testing.T) {
 		want float64
 		ok   bool
 	}{
-		{bound{lo: 1, hi: 5, unit: "mm"}, "1,75", 1.75, true}, {bound{lo: 1, hi: 5, unit: "mm"}, "1.75mm", 1.75, true}, {bound{lo: 1, hi: 5, unit: "mm"}, "0", 0, false},
-		{bound{lo: 16, hi: 100, zero: true, whole: true}, "0", 0, true}, {bound{lo: 16, hi: 100, zero: true, whole: true}, "16.5", 0, false}, {bound{lo: 16, hi: 100, zero: true, whole: true}, "3", 0, false},
-		{bound{lo: 1e-9, hi: 1, either: true}, "-0.5", -0.5, true}, {bound{lo: 1e-9, hi: 1, either: true}, "0", 0, false}, {bound{lo: 1e-9, hi: 1, either: true}, "-2", 0, false},
+		{bound{lo: 1, hi: 5, unit: "mm"}, "1,75", 1.75, true}, {bound{lo: 1, hi: 5, unit: "mm"}, "1.75mm", 1.75, true},
+		{bound{lo: 1, hi: 5, unit: "mm"}, "0", 0, false},
+		{bound{lo: 16, hi: 100, zero: true, whole: true}, "0", 0, true},
+		{bound{lo: 16, hi: 100, zero: true, whole: true}, "16.5", 0, false},
+		{bound{lo: 16, hi: 100, zero: true, whole: true}, "3", 0, false},
+		{bound{lo: 1e-9, hi: 1, either: true}, "-0.5", -0.5, true},
+		{bound{lo: 1e-9, hi: 1, either: true}, "0", 0, false}, {bound{lo: 1e-9, hi: 1, either: true}, "-2", 0, false},
 	} {
 		x, err := c.b.read(c.text)
 		if (err == nil) != c.ok || c.ok && x != c.want {
@@ -29,7 +33,9 @@ func TestBounds(t *testing.T) {
 
 func TestLists(t *testing.T) {
 	b := bound{lo: 0, hi: 1000}
-	for text, want := range map[string][]float64{"5,20": {5, 20}, "0,4;0,6": {0.4, 0.6}, "200:240:10": {200, 210, 220, 230, 240}, "1, 2 ,3": {1, 2, 3}, "0.4;0.6": {0.4, 0.6}, "0:1:0.1": {0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1}} {
+	for text, want := range map[string][]float64{"5,20": {5, 20}, "0,4;0,6": {0.4, 0.6},
+		"200:240:10": {200, 210, 220, 230, 240}, "1, 2 ,3": {1, 2, 3}, "0.4;0.6": {0.4, 0.6},
+		"0:1:0.1": {0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1}} {
 		x, err := b.list(text)
 		same := err == nil && len(x) == len(want)
 		for i := range want {
@@ -39,14 +45,16 @@ func TestLists(t *testing.T) {
 			t.Errorf("%q is read as %v, %v", text, x, err)
 		}
 	}
-	for _, text := range []string{"", ",", "1,", "5,x", "1:2", "2:1:1", "0:1000:1e-9", "1:2:0", "1:2:nan", "inf", "1e9", "0:1:2:3", strings.Repeat("1,", 300) + "1"} {
+	for _, text := range []string{"", ",", "1,", "5,x", "1:2", "2:1:1", "0:1000:1e-9", "1:2:0", "1:2:nan", "inf", "1e9",
+		"0:1:2:3", strings.Repeat("1,", 300) + "1"} {
 		if x, err := b.list(text); err == nil {
 			t.Errorf("%q is read as %v", text, x)
 		}
 	}
 }
 
-// Every flag that takes numbers refuses what is no sensible number, before anything is read or computed, and says its bounds.
+// Every flag that takes numbers refuses what is no sensible number, before anything is read or computed, and says its
+// bounds.
 func TestEveryNumberFlagRefusesNonsense(t *testing.T) {
 	absurd := []string{"nan", "NaN", "inf", "-inf", "Inf", "1e300", "-1e300", "0x10", "1_0", "", "x", "1e999"}
 	flags := 0

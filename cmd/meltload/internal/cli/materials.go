@@ -53,19 +53,22 @@ shear rates in the middle of the window, and how far the viscosity law can be tr
 			for _, x := range m.Warnings() {
 				fmt.Fprintln(w, report.Wrap(x.Message, 88, "! "))
 			}
-			fmt.Fprintf(w, "%s\n%s\n\n", report.Wrap("hazard: "+m.Hazard, 88, ""), report.Wrap("drying: "+m.Drying, 88, ""))
+			fmt.Fprintf(w, "%s\n%s\n\n", report.Wrap("hazard: "+m.Hazard, 88, ""),
+				report.Wrap("drying: "+m.Drying, 88, ""))
 			t := report.Texts("", "Values", "value", "number", "trust", "source")
 			for _, o := range m.Origins {
 				t.Row(o.Key, o.Value, string(o.Trust), o.Source)
 			}
 			report.TextTable(w, t)
-			mfr := report.Texts("", "\nMelt flow rate: computed by the law, and published", "degC", "kg", "computed", "published", "unit", "source")
+			mfr := report.Texts("", "\nMelt flow rate: computed by the law, and published", "degC", "kg", "computed",
+				"published", "unit", "source")
 			for _, f := range m.FlowRates {
 				v, u := rheometry.ISO1133.MFR(m, f.T, f.Load), "g/10 min"
 				if f.Volume {
 					v, u = rheometry.ISO1133.VolumeRate(&m.Viscosity, f.T, f.Load)*600e6, "cm3/10 min"
 				}
-				mfr.Row(fmt.Sprintf("%.0f", unit.Celsius(f.T)), fmt.Sprint(f.Load), fmt.Sprintf("%.3g", v), fmt.Sprintf("%g to %g", f.Low, f.High), u, f.Source)
+				mfr.Row(fmt.Sprintf("%.0f", unit.Celsius(f.T)), fmt.Sprint(f.Load), fmt.Sprintf("%.3g", v),
+					fmt.Sprintf("%g to %g", f.Low, f.High), u, f.Source)
 			}
 			if len(mfr.Rows) > 0 {
 				report.TextTable(w, mfr)
@@ -94,7 +97,8 @@ func keysOf(m map[string]string) []string {
 }
 
 func materialList() report.Table {
-	t := report.Texts("", "Built-in materials", "name", "material", "window degC", "flow point degC", "Pa s at 100 1/s", "Pa s at 1000 1/s", "confidence")
+	t := report.Texts("", "Built-in materials", "name", "material", "window degC", "flow point degC", "Pa s at 100 1/s",
+		"Pa s at 1000 1/s", "confidence")
 	for _, n := range materials.Names() {
 		m, err := materials.Get(n)
 		if err != nil {
@@ -105,7 +109,8 @@ func materialList() report.Table {
 		if m.Placeholder {
 			conf += " placeholder"
 		}
-		t.Row(n, m.Name, fmt.Sprintf("%.0f-%.0f", unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])), fmt.Sprintf("%.0f", unit.Celsius(m.FlowPoint())),
+		t.Row(n, m.Name, fmt.Sprintf("%.0f-%.0f", unit.Celsius(m.Window[0]), unit.Celsius(m.Window[1])),
+			fmt.Sprintf("%.0f", unit.Celsius(m.FlowPoint())),
 			fmt.Sprintf("%.0f", m.Viscosity.Eta(100, T, 0)), fmt.Sprintf("%.0f", m.Viscosity.Eta(1000, T, 0)), conf)
 	}
 	return t
@@ -119,7 +124,8 @@ func newKeys() *cobra.Command {
 		Example: "  meltload keys",
 		Args:    args(cobra.NoArgs),
 		RunE: func(c *cobra.Command, _ []string) error {
-			t := report.Texts("", "Keys of a case file ([] marks a repeated table)", "key", "allowed", "default", "meaning")
+			t := report.Texts("", "Keys of a case file ([] marks a repeated table)", "key", "allowed",
+				"default", "meaning")
 			for _, k := range casefile.Keys() {
 				d := k.Default
 				if k.Need {

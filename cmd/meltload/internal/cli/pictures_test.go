@@ -19,7 +19,8 @@ func TestPictures(t *testing.T) {
 		args   []string
 	}{
 		{"report", 1500, []string{"assess"}},
-		{"plan", 1250, []string{"plan", "--force-low", "15", "--force-high", "40", "--flows", "5,20", "--cell", "10", "--rate", "80"}},
+		{"plan", 1250, []string{"plan", "--force-low", "15", "--force-high", "40", "--flows", "5,20", "--cell", "10",
+			"--rate", "80"}},
 		{"log", 1000, []string{"log", "testdata/demo/run.csv"}},
 		{"calibration", 1150, []string{"calibrate", "case.toml", "testdata/demo/pushes.csv"}},
 		{"mould", 1500, []string{"mould"}},
@@ -34,8 +35,11 @@ func TestPictures(t *testing.T) {
 		}
 		shoot := func(name, url string, height int64) {
 			var png []byte
-			if err := chromedp.Run(ctx, chromedp.EmulateViewport(1000, height), emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}),
-				chromedp.Navigate(url), chromedp.WaitReady("[data-charts]", chromedp.ByQuery), chromedp.CaptureScreenshot(&png)); err != nil {
+			if err := chromedp.Run(ctx, chromedp.EmulateViewport(1000, height),
+				emulation.SetEmulatedMedia().WithFeatures(
+					[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}),
+				chromedp.Navigate(url), chromedp.WaitReady("[data-charts]", chromedp.ByQuery),
+				chromedp.CaptureScreenshot(&png)); err != nil {
 				t.Fatal(err)
 			}
 			if err := os.WriteFile(file(name), png, 0o644); err != nil {

@@ -34,7 +34,8 @@ func newManual() *cobra.Command {
 		Use:     "manual folder",
 		GroupID: "prepare",
 		Short:   "Write the manual pages of all commands into a folder",
-		Long:    "Manual writes a manual page of section 1 for meltload and for each of its commands, to be read with man.",
+		Long: "Manual writes a manual page of section 1 for meltload and for each of its commands, to be read " +
+			"with man.",
 		Example: "  meltload manual ~/.local/share/man/man1",
 		Args:    args(cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
@@ -43,8 +44,10 @@ func newManual() *cobra.Command {
 			}
 			var out []files.Output
 			err := manuals(c.Root(), func(name string, page []byte) {
-				out = append(out, files.Output{Name: filepath.Join(a[0], name), Kind: files.Marked("manual page of meltload", manualMark),
-					Write: func(w io.Writer) error { _, err := w.Write(page); return err }})
+				out = append(out,
+					files.Output{Name: filepath.Join(a[0], name),
+						Kind:  files.Marked("manual page of meltload", manualMark),
+						Write: func(w io.Writer) error { _, err := w.Write(page); return err }})
 			})
 			if err != nil {
 				return err
@@ -80,7 +83,8 @@ func manuals(c *cobra.Command, put func(name string, page []byte)) error {
 	c.DisableAutoGenTag = true
 	var b bytes.Buffer
 	b.WriteString(manualMark)
-	if err := doc.GenMan(c, &doc.GenManHeader{Section: "1", Source: "meltload " + study.Version, Manual: "meltload"}, &b); err != nil {
+	if err := doc.GenMan(c, &doc.GenManHeader{Section: "1", Source: "meltload " + study.Version, Manual: "meltload"},
+		&b); err != nil {
 		return err
 	}
 	put(strings.ReplaceAll(c.CommandPath(), " ", "-")+".1", b.Bytes())
@@ -92,7 +96,8 @@ func newLicences() *cobra.Command {
 		Use:     "licences",
 		GroupID: "prepare",
 		Short:   "Print the licences of meltload and of everything that is in it",
-		Long:    "Licences prints the licence of meltload, and those of the libraries and of the chart script that the program carries.",
+		Long: "Licences prints the licence of meltload, and those of the libraries and of the chart script that " +
+			"the program carries.",
 		Example: "  meltload licences",
 		Args:    args(cobra.NoArgs),
 		RunE:    func(c *cobra.Command, _ []string) error { return licences.Write(c.OutOrStdout()) },

@@ -41,6 +41,7 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
 			})
 		},
 	}
-	wholeFlag(c.Flags(), &port, "port", 0, bound{lo: 1024, hi: 65535, zero: true}, "port on 127.0.0.1 %s; 0 takes any free one")
+	wholeFlag(c.Flags(), &port, "port", 0, bound{lo: 1024, hi: 65535, zero: true},
+		"port on 127.0.0.1 %s; 0 takes any free one")
 	return c
 }

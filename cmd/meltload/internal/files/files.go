@@ -1,8 +1,8 @@
 // Package files opens what a command reads and writes what it gives: the one place that touches the user's files.
 //
-// Nothing is lost: an output never replaces an input of the same command, and no file of another kind than itself. What is
-// written goes to a temporary file beside its place and is renamed when all of it is whole, so that what was there survives
-// any failure. Permissions are kept, links are followed, and pipes and devices are written to where they are.
+// Nothing is lost: an output never replaces an input of the same command, and no file of another kind than itself. What
+// is written goes to a temporary file beside its place and is renamed when all of it is whole, so that what was there
+// survives any failure. Permissions are kept, links are followed, and pipes and devices are written to where they are.
 package files
 
 import (
@@ -52,9 +52,9 @@ func (d *Desk) Uses(names ...string) {
 	}
 }
 
-// Read reads a whole file of at most limit bytes; - is standard input. What was read before is not read again, so that a
-// command works on one text from beginning to end.
-// Errors: strict.Problems of what is no such file, Refusal of one that cannot be opened.
+// Read reads a whole file of at most limit bytes; - is standard input. What was read before is not read again, so that
+// a command works on one text from beginning to end. Errors: strict.Problems of what is no such file, Refusal of one
+// that cannot be opened.
 func (d *Desk) Read(name string, limit int) ([]byte, error) {
 	if b, ok := d.texts[name]; ok {
 		return b, nil
@@ -150,13 +150,15 @@ func (d *Desk) place(o Output) (place, error) {
 		return p, err
 	case p.was.IsDir():
 		return p, refuse("%s is a directory; name a file for the %s", o.Name, o.Kind.Name)
-	case !p.was.Mode().IsRegular() || strings.HasPrefix(o.Name, "/dev/fd/") || o.Name == "/dev/stdout" || o.Name == "/dev/stderr":
+	case !p.was.Mode().IsRegular() || strings.HasPrefix(o.Name, "/dev/fd/") || o.Name == "/dev/stdout" ||
+		o.Name == "/dev/stderr":
 		p.direct = true
 		return p, nil
 	}
 	for _, in := range d.inputs {
 		if os.SameFile(in.info, p.was) {
-			return p, refuse("%s is an input of this command (%s); give the %s another name", o.Name, in.name, o.Kind.Name)
+			return p, refuse("%s is an input of this command (%s); give the %s another name", o.Name, in.name,
+				o.Kind.Name)
 		}
 	}
 	if p.path, err = filepath.EvalSymlinks(o.Name); err != nil {
@@ -189,9 +191,10 @@ func target(name string) (string, error) {
 	return name, refuse("%s: too many links", name)
 }
 
-// Put writes outputs: each is checked first, then all are written to temporary files, then those take their places. Standard
-// output, pipes and devices come before the last step. A failure leaves every file as it was, unless it comes while renaming.
-// Errors: Refusal of what may not be replaced, before anything is written; the system's error of what cannot be written.
+// Put writes outputs: each is checked first, then all are written to temporary files, then those take their places.
+// Standard output, pipes and devices come before the last step. A failure leaves every file as it was, unless it comes
+// while renaming. Errors: Refusal of what may not be replaced, before anything is written; the system's error of what
+// cannot be written.
 func (d *Desk) Put(outs ...Output) (err error) {
 	places := make([]place, len(outs))
 	standard := 0
@@ -203,7 +206,8 @@ func (d *Desk) Put(outs ...Output) (err error) {
 			standard++
 		}
 		for _, p := range places[:i] {
-			if p.path == places[i].path && !p.direct || standard > 1 || p.was != nil && places[i].was != nil && os.SameFile(p.was, places[i].was) && !p.direct {
+			if p.path == places[i].path && !p.direct || standard > 1 || p.was != nil && places[i].was != nil &&
+				os.SameFile(p.was, places[i].was) && !p.direct {
 				return refuse("%s is named for two outputs; give each a name of its own", o.Name)
 			}
 		}
@@ -267,7 +271,8 @@ var live struct {
 // errStopped is the error of writing after Abandon.
 var errStopped = errors.New("stopped")
 
-// Abandon removes the temporary files and lets no more file take its place: for a process that ends while commands still run.
+// Abandon removes the temporary files and lets no more file take its place: for a process that ends while commands
+// still run.
 func Abandon() {
 	live.Lock()
 	defer live.Unlock()

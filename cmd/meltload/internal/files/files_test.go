@@ -34,8 +34,10 @@ func TestWhatMayBeReplaced(t *testing.T) {
 		force, input bool
 		ok           bool
 	}{
-		{"nothing there", "", false, false, true}, {"its own kind", "# note\nold\n", false, false, true}, {"another kind", "title = 1\n", false, false, false},
-		{"another kind by force", "title = 1\n", true, false, true}, {"an input", "# note\nold\n", false, true, false}, {"an input by force", "# note\nold\n", true, true, false},
+		{"nothing there", "", false, false, true}, {"its own kind", "# note\nold\n", false, false, true},
+		{"another kind", "title = 1\n", false, false, false},
+		{"another kind by force", "title = 1\n", true, false, true}, {"an input", "# note\nold\n", false, true, false},
+		{"an input by force", "# note\nold\n", true, true, false},
 	} {
 		name := filepath.Join(t.TempDir(), "f")
 		if c.was != "" {
@@ -67,8 +69,11 @@ func TestAllOrNothing(t *testing.T) {
 	os.WriteFile(c, []byte("mine"), 0o644)
 	full := errors.New("disk full")
 	for name, second := range map[string]Output{
-		"a disk that is full": {b, note, func(w io.Writer) error { w.Write([]byte("half")); return full }}, "a file of another kind": {c, note, text("new")},
-		"the same name twice": {filepath.Join(dir, ".", "a"), note, text("new")}, "no folder": {filepath.Join(dir, "no", "b"), note, text("new")}, "a folder": {dir, note, text("new")},
+		"a disk that is full":    {b, note, func(w io.Writer) error { w.Write([]byte("half")); return full }},
+		"a file of another kind": {c, note, text("new")},
+		"the same name twice":    {filepath.Join(dir, ".", "a"), note, text("new")},
+		"no folder":              {filepath.Join(dir, "no", "b"), note, text("new")},
+		"a folder":               {dir, note, text("new")},
 	} {
 		d := Desk{}
 		if err := d.Put(Output{a, note, text("# note\nnew\n")}, second); err == nil {
@@ -96,7 +101,8 @@ func TestPermissionsAndLinks(t *testing.T) {
 		t.Fatal(err)
 	}
 	info, err := os.Lstat(f)
-	if l, e := os.Lstat(link); err != nil || e != nil || l.Mode()&os.ModeSymlink == 0 || info.Mode().Perm() != 0o640 || read(t, f) != "# note\nnew\n" {
+	if l, e := os.Lstat(link); err != nil || e != nil || l.Mode()&os.ModeSymlink == 0 || info.Mode().Perm() != 0o640 ||
+		read(t, f) != "# note\nnew\n" {
 		t.Errorf("%v %v %v %q", err, e, info.Mode(), read(t, f))
 	}
 	if read(t, filepath.Join(dir, "new")) != "# note\n" {
@@ -162,9 +168,12 @@ func TestKinds(t *testing.T) {
 		text string
 		want bool
 	}{
-		{Page("log"), `<html><meta name="generator" content="meltload log">`, true}, {Page("log"), `<html><meta name="generator" content="meltload assess">`, false}, {Page("log"), "", false},
-		{Result("log"), `{"version": "1", "x": {"command": 3}, "command": ["meltload", "log", "a.csv"]}`, true}, {Result("log"), `{"command": ["meltload", "assess"]}`, false},
-		{Result("log"), `{"command": "meltload log"}`, false}, {Result("log"), `["meltload", "log"]`, false}, {Result("log"), `{"a": `, false},
+		{Page("log"), `<html><meta name="generator" content="meltload log">`, true},
+		{Page("log"), `<html><meta name="generator" content="meltload assess">`, false}, {Page("log"), "", false},
+		{Result("log"), `{"version": "1", "x": {"command": 3}, "command": ["meltload", "log", "a.csv"]}`, true},
+		{Result("log"), `{"command": ["meltload", "assess"]}`, false},
+		{Result("log"), `{"command": "meltload log"}`, false}, {Result("log"), `["meltload", "log"]`, false},
+		{Result("log"), `{"a": `, false},
 		{Table("a,b"), "a,b\r\n1,2\r\n", true}, {Table("a,b"), "a,b,c\n1,2,3\n", false}, {Table("a,b"), "a,b", false},
 	} {
 		if got := c.kind.Same(strings.NewReader(c.text)); got != c.want {

@@ -15,8 +15,8 @@ import (
 //go:embed texts
 var texts embed.FS
 
-// list are the licence files by what they belong to, in alphabetical order: texts/LIBRARY/FILE, a slash of the library's path
-// written as an exclamation mark.
+// list are the licence files by what they belong to, in alphabetical order: texts/LIBRARY/FILE, a slash of the
+// library's path written as an exclamation mark.
 func list() (map[string][]string, []string, error) {
 	by := map[string][]string{}
 	var names []string

@@ -66,7 +66,9 @@ func TestLicencesAreThoseOfWhatIsLinked(t *testing.T) {
 		}
 		for _, f := range by[path] {
 			got, _ := texts.ReadFile(f)
-			if want, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(strings.SplitN(f, "/", 3)[2]))); err != nil || !bytes.Equal(got, want) {
+			if want,
+				err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(strings.SplitN(f, "/", 3)[2]))); err != nil ||
+				!bytes.Equal(got, want) {
 				t.Errorf("%s is not as in the library (%v); run with -update", f, err)
 			}
 		}
@@ -139,7 +141,8 @@ func TestWrite(t *testing.T) {
 	if err := Write(&b); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"MIT License", "In this program: go\n", "In this program: gonum.org/v1/gonum\n", "In this program: github.com/spf13/cobra\n", "Apache ECharts", "d3"} {
+	for _, want := range []string{"MIT License", "In this program: go\n", "In this program: gonum.org/v1/gonum\n",
+		"In this program: github.com/spf13/cobra\n", "Apache ECharts", "d3"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)
 		}

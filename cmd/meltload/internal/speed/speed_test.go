@@ -21,7 +21,8 @@ var (
 	baseline = flag.Bool("baseline", false, "with -update: make this run the new baseline")
 )
 
-// row is one line of the page. Units is how many pieces of work one run does, and plainUnits how many of them the plain form does.
+// row is one line of the page. Units is how many pieces of work one run does, and plainUnits how many of them the plain
+// form does.
 type row struct {
 	what, name, plain string
 	units             float64
@@ -32,9 +33,12 @@ type row struct {
 var rows = []row{
 	{"lumped estimate, one case", "meltload/flow/lumped.Solve", "meltload/flow/lumped.Plain", 1, "case", 1},
 	{"marching solver, one case", "meltload/flow/march.Solve", "meltload/flow/march.Plain", 1, "case", 1},
-	{"operating map, 40 temperatures by 60 flows", "meltload/flow/study.Map", "meltload/flow/march.Plain", 2400, "point", 1},
-	{"sampling, 10,000 marching samples", "meltload/flow/study.Samples", "meltload/flow/march.Plain", 10000, "sample", 1},
-	{"marching in time, 80 steps of a heated tube", "meltload/flow/march.Unsteady", "meltload/flow/march.UnsteadyPlain", 80, "step", 80},
+	{"operating map, 40 temperatures by 60 flows", "meltload/flow/study.Map", "meltload/flow/march.Plain", 2400,
+		"point", 1},
+	{"sampling, 10,000 marching samples", "meltload/flow/study.Samples", "meltload/flow/march.Plain", 10000,
+		"sample", 1},
+	{"marching in time, 80 steps of a heated tube", "meltload/flow/march.Unsteady", "meltload/flow/march.UnsteadyPlain",
+		80, "step", 80},
 	{"run in time, 200 s", "meltload/flow/transient.Trace", "", 1, "run", 0},
 	{"filling a cold strip", "meltload/flow/mould.Strip", "meltload/flow/mould.Plain", 1, "filling", 1},
 	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run", 0},

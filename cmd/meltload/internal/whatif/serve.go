@@ -53,7 +53,8 @@ func newServer(p *page, hosts ...string) (*server, error) {
 	if len(a.Problems) > 0 {
 		return nil, a.Problems
 	}
-	s := &server{page: p, hosts: map[string]bool{}, limit: rate.NewLimiter(perSecond, burst), slots: make(chan struct{}, atOnce), cautions: a.Document.Warned()}
+	s := &server{page: p, hosts: map[string]bool{}, limit: rate.NewLimiter(perSecond, burst),
+		slots: make(chan struct{}, atOnce), cautions: a.Document.Warned()}
 	for _, h := range hosts {
 		s.hosts[h] = true
 	}
@@ -82,7 +83,8 @@ func (s *server) handler() http.Handler {
 	assets := report.PageAssets()
 	for path, text := range map[string]struct{ kind, text string }{
 		"/page.css": {"text/css", string(assets.Style)}, "/whatif.css": {"text/css", styleText},
-		"/echarts.js": {"text/javascript", string(assets.ECharts)}, "/page.js": {"text/javascript", string(assets.Script)}, "/whatif.js": {"text/javascript", scriptText},
+		"/echarts.js": {"text/javascript", string(assets.ECharts)},
+		"/page.js":    {"text/javascript", string(assets.Script)}, "/whatif.js": {"text/javascript", scriptText},
 		"/licence.txt": {"text/plain", assets.Notice + "\n\n" + assets.Terms},
 	} {
 		mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) {
@@ -93,11 +95,14 @@ func (s *server) handler() http.Handler {
 	return s.guard(http.NewCrossOriginProtection().Handler(mux))
 }
 
-// guard turns away what is not from this page: other Host names (a name that was made to point here), other origins, and too much.
+// guard turns away what is not from this page: other Host names (a name that was made to point here), other origins,
+// and too much.
 func (s *server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("Content-Security-Policy",
+			"default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; img-src "+
+				"data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin") // no-referrer would make the Origin of the form "null"
 		h.Set("Cache-Control", "no-store")
@@ -130,7 +135,8 @@ func (s *server) asked(w http.ResponseWriter, r *http.Request, do func(Asked)) {
 		http.Error(w, "not a form", http.StatusBadRequest)
 		return
 	}
-	a := Asked{Text: r.PostForm.Get("case"), Feeder: r.PostForm.Get("feeder"), Set: map[string]string{}, Was: map[string]string{}}
+	a := Asked{Text: r.PostForm.Get("case"), Feeder: r.PostForm.Get("feeder"), Set: map[string]string{},
+		Was: map[string]string{}}
 	for k, v := range r.PostForm {
 		if n, ok := strings.CutPrefix(k, "set:"); ok {
 			a.Set[n] = v[0]
@@ -164,7 +170,8 @@ func (s *server) write(w http.ResponseWriter, a *Answer) {
 	html, err := a.html()
 	var b bytes.Buffer
 	if err == nil {
-		err = pageTemplate.ExecuteTemplate(&b, "page", view{a, html, s.feeders, s.cautions, report.PageAssets().Version})
+		err = pageTemplate.ExecuteTemplate(&b, "page",
+			view{a, html, s.feeders, s.cautions, report.PageAssets().Version})
 	}
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
@@ -204,7 +211,8 @@ func writeJSON(w http.ResponseWriter, a *Answer) {
 	w.Header().Set("Content-Type", "application/json")
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false) // half the answer is markup
-	e.Encode(map[string]any{"text": a.Text, "controls": fields.String(), "answer": html, "problems": faults.String(), "status": status, "milliseconds": float64(a.Took.Microseconds()) / 1000})
+	e.Encode(map[string]any{"text": a.Text, "controls": fields.String(), "answer": html, "problems": faults.String(),
+		"status": status, "milliseconds": float64(a.Took.Microseconds()) / 1000})
 }
 
 // Serve runs the page on a port of 127.0.0.1 (0: any free one) until ctx ends, and tells ready its address.
@@ -224,7 +232,8 @@ func Serve(ctx context.Context, sources []Source, port int, ready func(url strin
 		l.Close()
 		return err
 	}
-	srv := &http.Server{Handler: s.handler(), ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10}
+	srv := &http.Server{Handler: s.handler(), ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,
+		WriteTimeout: 30 * time.Second, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10}
 	done := make(chan error, 1)
 	go func() { done <- srv.Serve(l) }()
 	ready(fmt.Sprintf("http://127.0.0.1:%d/", n))
