@@ -10,8 +10,8 @@ import (
 	"strings"
 
 	"github.com/xuri/excelize/v2"
-	"golang.org/x/text/encoding/unicode"
-	"golang.org/x/text/transform"
+
+	"meltload/materials/strict"
 )
 
 // How much is read ahead, to find out how the log is written and to join long lines, and how much a packed file may
@@ -58,7 +58,7 @@ func open(r io.Reader) (*source, error) {
 	case bytes.HasPrefix(magic, []byte{0xff, 0xfe}), bytes.HasPrefix(magic, []byte{0xfe, 0xff}),
 		bytes.HasPrefix(magic, []byte("\xef\xbb\xbf")):
 		s.size = 0
-		b = bufio.NewReaderSize(transform.NewReader(b, unicode.BOMOverride(unicode.UTF8.NewDecoder())), lookAhead)
+		b = bufio.NewReaderSize(strict.UTF8(b), lookAhead)
 	}
 	s.r = b
 	return s, nil

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"os"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -203,7 +204,13 @@ func readFile[T any](c *cobra.Command, name string, read func(name string, r io.
 	}
 	defer f.Close()
 	hash := sha256.New()
-	if out, err = read(shownName(name), io.TeeReader(f, hash)); err != nil {
+	var r io.Reader = io.TeeReader(f, hash)
+	if file, ok := f.(*os.File); ok {
+		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
+			r = sized{r, info.Size()}
+		}
+	}
+	if out, err = read(shownName(name), r); err != nil {
 		return out, file, err
 	}
 	if _, err := io.Copy(hash, f); err != nil { // what the reader left
@@ -211,6 +218,14 @@ func readFile[T any](c *cobra.Command, name string, read func(name string, r io.
 	}
 	return out, study.File{Name: shownName(name), Hash: hex.EncodeToString(hash.Sum(nil))[:12]}, nil
 }
+
+// sized is a reader that knows how many bytes it will give, so that its reader can make room for them at once.
+type sized struct {
+	io.Reader
+	size int64
+}
+
+func (s sized) Size() int64 { return s.size }
 
 func newLog() *cobra.Command {
 	var out outputs
