@@ -222,6 +222,9 @@ func TestPointsAreChosenByStock(t *testing.T) {
 		if got := f.At(2e-3).Force; got != c.want || len(f.Points)+len(f.Unused) != 3 {
 			t.Errorf("%s: %g N of %d points and %d unused, want %g", c.id, got, len(f.Points), len(f.Unused), c.want)
 		}
+		if !strings.Contains(codes(f.Warnings(2e-3)), "points-left-out") {
+			t.Errorf("%s: points are left out without a word", c.id)
+		}
 	}
 }
 

@@ -224,23 +224,6 @@ func caseText(name string, text []byte) files.Output {
 	return files.Output{Name: name, Kind: files.Kind{Name: "case file to be replaced"}, Write: func(w io.Writer) error { _, err := w.Write(text); return err }}
 }
 
-// readCases reads several case files and lists the problems of all of them at once.
-func readCases(c *cobra.Command, names []string) ([]*casefile.Case, error) {
-	var all strict.Problems
-	var cases []*casefile.Case
-	for _, f := range names {
-		cs, err := readCase(c, []string{f})
-		if ps, ok := err.(strict.Problems); ok {
-			all = append(all, ps...)
-		} else if err != nil {
-			return nil, err
-		} else {
-			cases = append(cases, cs)
-		}
-	}
-	return cases, all.Err()
-}
-
 func newAssess() *cobra.Command {
 	var out outputs
 	var over overrides
@@ -326,19 +309,56 @@ func commandLine(c *cobra.Command, a []string) []string {
 	return line
 }
 
+// checkFile checks a case, or a file that holds only a feeder or only a hot end.
+func checkFile(c *cobra.Command, name string) error {
+	text, err := readText(c, name)
+	if err != nil {
+		return err
+	}
+	name = shownName(name)
+	p, err := casefile.ParsePart(name, text)
+	if err == nil && p.HasFeeder() && !p.HasHotEnd() {
+		_, _, err = p.Feeder(nil)
+		return err
+	}
+	if err == nil && !p.HasFeeder() {
+		return nil
+	}
+	_, ps := casefile.Parse(name, text)
+	missing := 0
+	for _, x := range ps {
+		if x.Seen == "nothing" && (x.Field == "feeder" || x.Field == "hot_end") {
+			missing++
+		}
+	}
+	if part, ok := err.(strict.Problems); ok && missing == 1 {
+		return part // what a whole case would need besides is not asked for
+	}
+	return ps.Err()
+}
+
 func newCheck() *cobra.Command {
 	return &cobra.Command{
 		Use:     "check case.toml...",
 		GroupID: "prepare",
 		Short:   "Check case files; silent when all is well",
 		Long: `Check reads case files as strictly as assess does and lists every error at once: file,
-line, field, the value seen, what is allowed, and what to do. It computes nothing and
-prints nothing when all is well.`,
+line, field, the value seen, what is allowed, and what to do. A file may also hold only [feeder] or only
+[hot_end], as a case names it with feeder_file or hot_end_file. It computes nothing and prints nothing when all is well.`,
 		Example: "  meltload check my-bench.toml",
 		Args:    args(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			_, err := readCases(c, a)
-			return err
+			var all strict.Problems
+			for _, name := range a {
+				if err := checkFile(c, name); err != nil {
+					ps, ok := err.(strict.Problems)
+					if !ok {
+						return err
+					}
+					all = append(all, ps...)
+				}
+			}
+			return all.Err()
 		},
 	}
 }

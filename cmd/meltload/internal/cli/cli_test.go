@@ -692,3 +692,33 @@ func TestBadTables(t *testing.T) {
 		})
 	}
 }
+
+// Check takes cases and files that hold only a feeder or only a hot end; of a part it does not ask what a case needs besides.
+func TestCheckOfParts(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		file := filepath.Join(dir, name)
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return file
+	}
+	feeder := "[feeder]\nname = \"f\"\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = 40\n"
+	hot := "[hot_end]\nname = \"h\"\n[[hot_end.section]]\nname = \"bore\"\nshape = \"tube\"\ndiameter_mm = 0.4\nlength_mm = 2\n"
+	good := write("f.toml", feeder)
+	for name, want := range map[string]string{
+		good:                 "",
+		write("h.toml", hot): "",
+		write("c.toml", "feeder_file = \"f.toml\"\nhot_end_file = \"h.toml\"\n[hot_end]\nblock_degC = 215\n[filament]\nmaterial = \"pla\"\ndiameter_mm = 0.4\n"): "filament.diameter_mm: found 0.4",
+		write("bad.toml", strings.Replace(feeder, "40", "-40", 1)): "bad.toml:5: feeder.point[1].force_N: found -40",
+		write("none.toml", "title = \"x\"\n"):                      "hot_end: found nothing",
+	} {
+		code, _, errw := run("check", name)
+		if want == "" && code != OK || want != "" && (code == OK || !strings.Contains(errw, want)) {
+			t.Errorf("%s: exit code %d, %q, want %q", filepath.Base(name), code, errw, want)
+		}
+		if strings.Contains(name, "bad") && strings.Contains(errw, "filament") {
+			t.Errorf("a feeder by itself is asked for a filament: %s", errw)
+		}
+	}
+}
