@@ -148,24 +148,7 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 	if f.Model != nil {
 		mot = f.Model.Motor
 	}
-	for _, p := range f.Points {
-		if f.kin(p) == other {
-			add("points-other-polymer",
-				"the feeder's points were measured with %s and are used for %s: grip, motor and column change with "+
-					"the polymer; push %s to failure to know", p.Material, name, name)
-		}
-		if f.Stock != nil && p.Stock > 0 && math.Abs(p.Stock-f.Stock.Temperature) > stockTolerance {
-			add("points-other-temperature",
-				"the feeder's point at %.3g mm/s was measured with filament of %.0f degC in the feeder, the case has "+
-					"%.0f degC: warm filament is ground at a lower force",
-				p.Speed/unit.MM, unit.Celsius(p.Stock), unit.Celsius(f.Stock.Temperature))
-		}
-		if mot != nil && p.Current > 0 && math.Abs(p.Current/mot.Current-1) > currentTolerance {
-			add("points-other-current",
-				"the feeder's point at %.3g mm/s was measured at %.2f A peak, the motor is set to %.2f A peak: a "+
-					"force at which the motor skips goes with the current", p.Speed/unit.MM, p.Current, mot.Current)
-		}
-	}
+	f.conditions(name, mot, add)
 	if c := f.column; c.force > 0 {
 		length := fmt.Sprintf("%.3g mm of unsupported filament", c.length/unit.MM)
 		if c.assumed {
@@ -192,4 +175,26 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		}
 	}
 	return out
+}
+
+// conditions warns of points that were measured under other conditions than those of the stock and the motor.
+func (f *Feeder) conditions(name string, mot *Motor, add func(code, format string, a ...any)) {
+	for _, p := range f.Points {
+		if f.kin(p) == other {
+			add("points-other-polymer",
+				"the feeder's points were measured with %s and are used for %s: grip, motor and column change with "+
+					"the polymer; push %s to failure to know", p.Material, name, name)
+		}
+		if f.Stock != nil && p.Stock > 0 && math.Abs(p.Stock-f.Stock.Temperature) > stockTolerance {
+			add("points-other-temperature",
+				"the feeder's point at %.3g mm/s was measured with filament of %.0f degC in the feeder, the case has "+
+					"%.0f degC: warm filament is ground at a lower force",
+				p.Speed/unit.MM, unit.Celsius(p.Stock), unit.Celsius(f.Stock.Temperature))
+		}
+		if mot != nil && p.Current > 0 && math.Abs(p.Current/mot.Current-1) > currentTolerance {
+			add("points-other-current",
+				"the feeder's point at %.3g mm/s was measured at %.2f A peak, the motor is set to %.2f A peak: a "+
+					"force at which the motor skips goes with the current", p.Speed/unit.MM, p.Current, mot.Current)
+		}
+	}
 }
