@@ -104,4 +104,11 @@ func TestMarginsByValue(t *testing.T) {
 			t.Errorf("%s: %.6f, want %.6f", x.Limit, x.Value, w)
 		}
 	}
+	weak := *m.Feeder
+	weak.Factor = 0.8
+	m.Feeder = &weak
+	ms, err = m.At(500, 10e-9, &d, nil)
+	if err != nil || math.Abs(ms[0].Value-(0.8*50/37.5-1)) > 1e-9 {
+		t.Errorf("with 0.8 of the force the margin is %.6f (%v)", ms[0].Value, err)
+	}
 }
