@@ -21,7 +21,7 @@ func ABSForce(h, trouton float64) *flow.Case {
 	m.Viscosity = materials.Viscosity{
 		FlowCurve: materials.FlowCurve{Kind: materials.CarreauYasuda, N: 1 - 0.62, Tau: 618 / 0.0103, A: 0.88},
 		Shift:     materials.Shift{Kind: materials.Arrhenius, Eta0: 618, Tref: 520, E: 115e3},
-		Cap:       1e7, Trouton: trouton,
+		Cap:       1e12, Trouton: trouton,
 	}
 	var cp [][2]float64
 	for T := 270.0; T <= 600; T += 10 {

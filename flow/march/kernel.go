@@ -176,8 +176,8 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 			}
 			kp := k * ph
 			du := kp * w * wt * dx
-			u[i] = u[i+1] + du
-			sum += m * du // the integral of u, by parts
+			u[i] = u[i+1] + du // (4)
+			sum += m * du      // the integral of u, by parts
 			slope += m * (du + 2*kp*dw*wt*dx)
 			f := ph * w
 			g2[i] = tw2 * x * f * f
@@ -344,7 +344,7 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
 	h, heat, T, phiT, shift := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n], s.shift[:n]
 	for i := range h {
-		h[i] += (flux[i+1] - flux[i] + heat[i] + s.stored[i]) / (frac[i] * mdot)
+		h[i] += (flux[i+1] - flux[i] + heat[i] + s.stored[i]) / (frac[i] * mdot) // (10), (11)
 		T[i] = s.tab.temperature(h[i], T[i])
 	}
 	for i := range phiT {

@@ -142,7 +142,7 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
 // backlash is about how much the softening temperature falls for every kelvin that it was taken too high.
 const backlash = 0.05
 
-// softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (4): the temperature at
+// softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (3): the temperature at
 // which the push of a march would soften the rod, less the one that the march took, falls with T, as a hotter, longer
 // rod needs more push and more push softens sooner. So the root is one, kept between lo and hi.
 type softening struct {
@@ -301,7 +301,7 @@ func (s *Solver) entrance(p *section) {
 		return
 	}
 	out.Entrance = loss
-	out.Drop += loss
+	out.Drop += loss // (12)
 	s.spent += loss
 	for i := len(s.Field.P) - 1; i >= 0 && s.Field.Section[i] >= p.index; i-- {
 		s.Field.P[i] -= loss // it is spent before the passage

