@@ -55,3 +55,17 @@ func TestMeltFlowIndexer(t *testing.T) {
 		c.Want("mvr_cm3_10min", q*600*1e6)
 	})
 }
+
+// A melt flow rate is the volume rate times the density at zero pressure, over ten minutes, in grams.
+func TestMassRateIsVolumeRateTimesDensity(t *testing.T) {
+	m, err := materials.Get("pp")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const T, load = 503.15, 2.16
+	q := rheometry.ISO1133.VolumeRate(&m.Viscosity, T, load)
+	if got, want := rheometry.ISO1133.MFR(m, T, load),
+		q*600*1000/m.Density.Volume(T, 0); math.Abs(got/want-1) > 1e-12 || got < 1 {
+		t.Errorf("%.4g g/10 min, want %.4g", got, want)
+	}
+}
