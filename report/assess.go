@@ -315,7 +315,8 @@ func rangeBlock(r *study.Result) Block {
 
 func gainBlock(r *study.Result) Block {
 	b := Block{ID: "gain-block", Table: []Table{list("gains", "What one change would gain", r.Gains, nil)},
-		Title: "Largest gain: " + r.Gains[0].Change, How: "Gain in usable flow from one change at a time, computed by the same model."}
+		Title: "Largest gain: " + r.Gains[0].Change,
+		How:   "Gain in usable flow from one change at a time, computed by the same model."}
 	c, q := bars("gain", r.Area, "gain")
 	c.Horizontal = true
 	for i := len(r.Gains) - 1; i >= 0; i-- {
@@ -327,7 +328,10 @@ func gainBlock(r *study.Result) Block {
 }
 
 func setBlock(r *study.Result) Block {
-	b := Block{ID: "set-block", Table: []Table{list("set-points", "Temperature to set at each flow", r.SetPoints, r.Area)}, Title: "Temperature to set at each flow", How: "The block temperature that keeps the push just under the force to hold."}
+	b := Block{ID: "set-block",
+		Table: []Table{list("set-points", "Temperature to set at each flow", r.SetPoints, r.Area)},
+		Title: "Temperature to set at each flow",
+		How:   "The block temperature that keeps the push just under the force to hold."}
 	var xs, ys []float64
 	for _, p := range r.SetPoints {
 		if p.Block != nil {
@@ -342,9 +346,12 @@ func setBlock(r *study.Result) Block {
 		if l.Force != nil {
 			what = shown("held_force", *l.Force)
 		}
-		b.Title = fmt.Sprintf("To stay under %s: %s at %s, and %s above", what, shown("best_block", l.Base), flow.Page(l.From), slope.Page(l.Slope))
-		b.Text = fmt.Sprintf("The straight line from %s to %s misses the points by at most %s.", flow.Number(l.From), flow.Page(l.To), shown("largest_miss", l.Worst))
-		c.add(plot.Series{Name: "straight line", Dash: 1}, []float64{l.From, l.To}, []float64{l.Base, l.Base + l.Slope*(l.To-l.From)})
+		b.Title = fmt.Sprintf("To stay under %s: %s at %s, and %s above", what, shown("best_block", l.Base),
+			flow.Page(l.From), slope.Page(l.Slope))
+		b.Text = fmt.Sprintf("The straight line from %s to %s misses the points by at most %s.", flow.Number(l.From),
+			flow.Page(l.To), shown("largest_miss", l.Worst))
+		c.add(plot.Series{Name: "straight line", Dash: 1}, []float64{l.From, l.To},
+			[]float64{l.Base, l.Base + l.Slope*(l.To-l.From)})
 	}
 	b.Chart = c
 	return b

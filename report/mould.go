@@ -19,13 +19,18 @@ type flowRow struct {
 // Mould lays out the filling of a mould.
 func Mould(r *study.MouldResult) *Document {
 	facts := []Fact{
-		fact("fill_time", r.Time, nil), fact("filled_share", r.Share, nil), fact("peak_pressure", r.Peak, nil), fact("dead_end_pressure", r.DeadEnd, nil),
-		{"clamp, low / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low), quantity.Of("clamp").Number(r.Clamp.Best), shown("clamp", r.Clamp.High))},
-		{"push on the hot end's mount", both("push", r.Mount, nil)}, {"cooling after filling", never("cooling", r.Cooling)}, {"hold until the gate freezes", never("gate_freezes_after", r.GateFreeze)},
+		fact("fill_time", r.Time, nil), fact("filled_share", r.Share, nil), fact("peak_pressure", r.Peak, nil),
+		fact("dead_end_pressure", r.DeadEnd, nil),
+		{"clamp, low / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low),
+			quantity.Of("clamp").Number(r.Clamp.Best), shown("clamp", r.Clamp.High))},
+		{"push on the hot end's mount", both("push", r.Mount, nil)},
+		{"cooling after filling", never("cooling", r.Cooling)},
+		{"hold until the gate freezes", never("gate_freezes_after", r.GateFreeze)},
 		{"from shot to shot", never("cycle", r.Cycle)},
 		fact("shot", r.Volume, nil), fact("filament_length", r.Filament, nil)}
 	sum := summary("filling", "The filling", *r, r.Area)
-	sum.Rows = append(sum.Rows, []Cell{words("material of the mould"), words(r.Wall), words("")}, []Cell{words("verdict"), words(r.Verdict), words("")})
+	sum.Rows = append(sum.Rows, []Cell{words("material of the mould"), words(r.Wall), words("")},
+		[]Cell{words("verdict"), words(r.Verdict), words("")})
 	if r.ShrinkLow != nil {
 		sum.Rows = append(sum.Rows, []Cell{words("the shrinkage is"), words(r.ShrinkBasis), words("")})
 	}
@@ -37,7 +42,8 @@ func Mould(r *study.MouldResult) *Document {
 	c.ZeroBased = true
 	c.rightAxis("nozzle_pressure")
 	c.add(plot.Series{Name: "front"}, t, of(r.Trace, func(x *study.MouldPoint) float64 { return x.Front }))
-	c.add(plot.Series{Name: "pressure at the nozzle", Dash: 1, Right: true}, t, of(r.Trace, func(x *study.MouldPoint) float64 { return x.Pressure }))
+	c.add(plot.Series{Name: "pressure at the nozzle", Dash: 1, Right: true}, t,
+		of(r.Trace, func(x *study.MouldPoint) float64 { return x.Pressure }))
 	f := newChart("time", "flow", r.Area)
 	f.ZeroBased = true
 	f.add(plot.Series{Name: "flow"}, t, of(r.Trace, func(x *study.MouldPoint) float64 { return x.Flow }))
@@ -47,7 +53,8 @@ func Mould(r *study.MouldResult) *Document {
 	for _, x := range r.Trace {
 		flows = append(flows, flowRow{x.Time, x.Flow, x.Limited})
 	}
-	title := fmt.Sprintf("The front stops after %s with %s filled", shown("fill_time", r.Time), shown("filled_share", r.Share))
+	title := fmt.Sprintf("The front stops after %s with %s filled", shown("fill_time", r.Time),
+		shown("filled_share", r.Share))
 	if r.Filled {
 		title = "The front reaches the end after " + shown("fill_time", r.Time)
 	}
@@ -56,7 +63,10 @@ func Mould(r *study.MouldResult) *Document {
 		held = "From " + shown("force_limited_from", *r.LimitedAt) + " on the force sets the flow"
 	}
 	blocks := []Block{
-		{ID: "fill-block", Title: title, Chart: c, Table: []Table{sum, list("ends", "Range: all that is not known at both ends", append([]study.MouldGain{best}, r.Ends...), nil), long(list("trace", "Filling in time", r.Trace, r.Area))},
+		{ID: "fill-block", Title: title, Chart: c,
+			Table: []Table{sum, list("ends", "Range: all that is not known at both ends",
+				append([]study.MouldGain{best}, r.Ends...), nil),
+				long(list("trace", "Filling in time", r.Trace, r.Area))},
 			How: "Solid: the front. Dashed: pressure at the nozzle, right axis."},
 		{ID: "flow-block", Title: held, Chart: f, Table: []Table{long(list("flow", "Flow in time", flows, r.Area))}},
 		thickness(r),
@@ -82,8 +92,10 @@ func doubts(r *study.MouldResult) Block {
 			title = "Whether it fills hangs on what is not known"
 		}
 	}
-	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One thing at a time", r.Doubts, nil)}, Open: true,
-		How: "Each row fills the mould with one thing at the end of its range. Measure what moves the answer most: see the page on filling a mould."}
+	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One thing at a time", r.Doubts, nil)},
+		Open: true,
+		How: "Each row fills the mould with one thing at the end of its range. Measure what moves the answer most: " +
+			"see the page on filling a mould."}
 }
 
 // shots shows how the mould warms up from shot to shot.
@@ -92,10 +104,13 @@ func shots(r *study.MouldResult) Block {
 	title := fmt.Sprintf("By shot %d the mould starts at %s", last.Number, shown("face_at_start", last.Face))
 	c := newChart("shot_number", "face_at_start", nil)
 	n := of(r.Shots, func(x *study.MouldShot) float64 { return float64(x.Number) })
-	c.add(plot.Series{Name: "face at the start", Symbol: symbol(0)}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Face }))
-	c.add(plot.Series{Name: "centre when the mould opens", Symbol: symbol(1), Dash: 1}, n, of(r.Shots, func(x *study.MouldShot) float64 { return x.Centre }))
+	c.add(plot.Series{Name: "face at the start", Symbol: symbol(0)}, n,
+		of(r.Shots, func(x *study.MouldShot) float64 { return x.Face }))
+	c.add(plot.Series{Name: "centre when the mould opens", Symbol: symbol(1), Dash: 1}, n,
+		of(r.Shots, func(x *study.MouldShot) float64 { return x.Centre }))
 	return Block{ID: "shot-block", Title: title, Chart: c, Table: []Table{list("shots", "Shot by shot", r.Shots, nil)},
-		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of the part when the mould opens."}
+		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of " +
+			"the part when the mould opens."}
 }
 
 // never writes a time that may not come: in a mould too hot to set, or without a gate.
@@ -127,12 +142,15 @@ func thickness(r *study.MouldResult) Block {
 		for _, face := range p.Face {
 			edge = append(edge, face*p.Half[j])
 		}
-		m.Z, m.R, m.CellEdge, m.T = append(m.Z, p.X[j]), append(m.R, p.Half[j]), append(m.CellEdge, edge), append(m.T, p.T[j])
+		m.Z, m.R, m.CellEdge, m.T = append(m.Z, p.X[j]), append(m.R, p.Half[j]), append(m.CellEdge, edge),
+			append(m.T, p.T[j])
 		worst = max(worst, p.Frozen[j])
 		m.Core = append(m.Core, (1-p.Frozen[j])*p.Half[j])
-		rows = append(rows, profileRow{X: p.X[j], Element: p.Element[j], Half: p.Half[j], Pressure: p.P[j], Middle: p.T[j][0], Wall: p.T[j][len(p.Face)-1], Frozen: p.Frozen[j]})
+		rows = append(rows, profileRow{X: p.X[j], Element: p.Element[j], Half: p.Half[j], Pressure: p.P[j],
+			Middle: p.T[j][0], Wall: p.T[j][len(p.Face)-1], Frozen: p.Frozen[j]})
 	}
-	b := Block{ID: "thickness-block", Title: "When filling ends at most " + shown("frozen_share", worst) + " of the thickness is frozen", Table: []Table{long(list("profile", "Through the thickness", rows, nil))},
+	b := Block{ID: "thickness-block", Title: "When filling ends at most " + shown("frozen_share", worst) +
+		" of the thickness is frozen", Table: []Table{long(list("profile", "Through the thickness", rows, nil))},
 		How: "Flow from left to right, the wall at top and bottom; the line is the edge of the melt that still flows."}
 	if len(m.Z) > 1 {
 		b.SVG = meltPicture(m, "Temperature through the thickness of the mould", "half thickness")
@@ -163,7 +181,8 @@ func gainsOf(r *study.MouldResult) Block {
 			top, best = g, "What helps most: "+g.Change
 		}
 	}
-	return Block{ID: "gain-block", Title: best, Chart: c, Table: []Table{list("gains", "What helps", r.Gains, nil)}, Open: true}
+	return Block{ID: "gain-block", Title: best, Chart: c, Table: []Table{list("gains", "What helps", r.Gains, nil)},
+		Open: true}
 }
 
 func longest(r *study.MouldResult) Block {
@@ -173,9 +192,12 @@ func longest(r *study.MouldResult) Block {
 	c := newChart("thickness", "longest", nil)
 	c.X = "thickness of " + m.Element + ", " + thick.Unit.Symbol()
 	c.ZeroBased = true
-	c.add(plot.Series{Name: "asked for", Dash: 2, Thin: true}, []float64{m.Thickness[0], m.Thickness[len(m.Thickness)-1]}, []float64{m.Asked, m.Asked})
+	c.add(plot.Series{Name: "asked for", Dash: 2, Thin: true},
+		[]float64{m.Thickness[0], m.Thickness[len(m.Thickness)-1]}, []float64{m.Asked, m.Asked})
 	for k, T := range m.Mould {
-		t.Columns = append(t.Columns, Column{Key: fmt.Sprintf("longest_%s_at_%s_%s", far.Unit.Key, surface.Number(T), surface.Unit.Key), Head: fmt.Sprintf("mould %s, %s", surface.Text(T), far.Unit.Text), Number: true})
+		t.Columns = append(t.Columns,
+			Column{Key: fmt.Sprintf("longest_%s_at_%s_%s", far.Unit.Key, surface.Number(T), surface.Unit.Key),
+				Head: fmt.Sprintf("mould %s, %s", surface.Text(T), far.Unit.Text), Number: true})
 		var h, l []float64
 		for i, x := range m.Longest[k] {
 			if x != nil {
@@ -186,7 +208,8 @@ func longest(r *study.MouldResult) Block {
 	}
 	thin := fmt.Sprintf("None of these walls fills %s at the mould of the case", shown("asked", m.Asked))
 	if m.Thinnest != nil {
-		thin = fmt.Sprintf("The thinnest wall that fills %s at the mould of the case is about %s", shown("asked", m.Asked), shown("thinnest", *m.Thinnest))
+		thin = fmt.Sprintf("The thinnest wall that fills %s at the mould of the case is about %s",
+			shown("asked", m.Asked), shown("thinnest", *m.Thinnest))
 	}
 	for i, h := range m.Thickness {
 		row := []Cell{cell(thick, h)}
@@ -218,10 +241,14 @@ func Spirals(r *study.SpiralResult) *Document {
 	c.ZeroBased = true
 	measured := of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.Measured })
 	c.add(plot.Series{Name: "equal", Thin: true, Dash: 1}, []float64{0, top}, []float64{0, top})
-	c.add(plot.Series{Name: "before", Points: true, Symbol: "triangle"}, measured, of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.Before }))
-	c.add(plot.Series{Name: "calibrated", Points: true, Symbol: "circle"}, measured, of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.After }))
-	b := Block{ID: "spiral-block", Title: fmt.Sprintf("The error of the lengths falls from %s to %s", shown("length_error_before", r.Was), shown("length_error", r.RMS)),
-		Chart: c, Open: true, Table: []Table{list("factors", "What the lengths tell", r.Values, nil), list("lengths", "Measured and predicted", r.Lengths, r.Area)},
+	c.add(plot.Series{Name: "before", Points: true, Symbol: "triangle"}, measured,
+		of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.Before }))
+	c.add(plot.Series{Name: "calibrated", Points: true, Symbol: "circle"}, measured,
+		of(r.Lengths, func(p *study.SpiralPoint) float64 { return p.After }))
+	b := Block{ID: "spiral-block", Title: fmt.Sprintf("The error of the lengths falls from %s to %s",
+		shown("length_error_before", r.Was), shown("length_error", r.RMS)),
+		Chart: c, Open: true, Table: []Table{list("factors", "What the lengths tell", r.Values, nil),
+			list("lengths", "Measured and predicted", r.Lengths, r.Area)},
 		How: "On the dashed line prediction and measurement agree. Triangles: before; circles: calibrated."}
 	return document(&r.Header, yes(r.Good, "calibrated", "not all known"), facts, b)
 }

@@ -26,11 +26,12 @@ type Spiral struct {
 	U                float64 // m, standard uncertainty; 0 takes SpiralU of the length
 }
 
-// SpiralU is the standard uncertainty of a length, as a share, where none is given: what repeats of one operator show (assumed).
+// SpiralU is the standard uncertainty of a length, as a share, where none is given: what repeats of one operator show
+// (assumed).
 const SpiralU = 0.05
 
-// ReadSpirals reads measured lengths from CSV with a header: block_degC, mould_degC, flow_mm3_s, thickness_mm, width_mm, length_mm and, if
-// wanted, u_mm. Lines that begin with # are remarks. Every bad cell is reported.
+// ReadSpirals reads measured lengths from CSV with a header: block_degC, mould_degC, flow_mm3_s, thickness_mm,
+// width_mm, length_mm and, if wanted, u_mm. Lines that begin with # are remarks. Every bad cell is reported.
 func ReadSpirals(name string, r io.Reader) ([]Spiral, error) {
 	rows, err := strict.Table(name, r, []strict.Column{
 		{Name: "block_degC", Lo: 50, Hi: 500},
@@ -46,8 +47,10 @@ func ReadSpirals(name string, r io.Reader) ([]Spiral, error) {
 	}
 	out := make([]Spiral, len(rows))
 	for i, m := range rows {
-		out[i] = Spiral{Block: unit.Kelvin(m["block_degC"]), Mould: unit.Kelvin(m["mould_degC"]), Flow: m["flow_mm3_s"] * unit.MM3,
-			Thickness: m["thickness_mm"] * unit.MM, Width: m["width_mm"] * unit.MM, Length: m["length_mm"] * unit.MM, U: m["u_mm"] * unit.MM}
+		out[i] = Spiral{Block: unit.Kelvin(m["block_degC"]), Mould: unit.Kelvin(m["mould_degC"]),
+			Flow:      m["flow_mm3_s"] * unit.MM3,
+			Thickness: m["thickness_mm"] * unit.MM, Width: m["width_mm"] * unit.MM, Length: m["length_mm"] * unit.MM,
+			U: m["u_mm"] * unit.MM}
 	}
 	return out, nil
 }
@@ -85,8 +88,9 @@ type spiralFit struct {
 	failed error
 }
 
-// FitSpirals fits the contact of melt and mould and the no-flow temperature of a set-up to how far melt ran. Lengths answer as their logarithms; the
-// contact is sought by its resistance, so that perfect contact is 0. Errors: no mould, no points, a filling without answer, a cancelled context.
+// FitSpirals fits the contact of melt and mould and the no-flow temperature of a set-up to how far melt ran. Lengths
+// answer as their logarithms; the contact is sought by its resistance, so that perfect contact is 0. Errors: no mould,
+// no points, a filling without answer, a cancelled context.
 func FitSpirals(ctx context.Context, s *setup.Setup, points []Spiral) (*SpiralFit, error) {
 	if s.Mould == nil {
 		return nil, fmt.Errorf("spirals need a mould in the case: its material and the way from the nozzle to the gate")
@@ -146,11 +150,13 @@ func (f *spiralFit) setup(i int, contact, noFlow float64) *setup.Setup {
 	if len(feed) > 0 {
 		copies = feed[len(feed)-1].Copies
 	}
-	m.Elements = append(feed, mould.Element{Name: "spiral", Shape: mould.StripGap, Width: p.Width, Height: p.Thickness, Length: 4 * p.Length, Copies: copies, Cavity: true})
+	m.Elements = append(feed, mould.Element{Name: "spiral", Shape: mould.StripGap, Width: p.Width, Height: p.Thickness,
+		Length: 4 * p.Length, Copies: copies, Cavity: true})
 	return n
 }
 
-// values turns the unknowns of the search, resistance and kelvin, into contact and no-flow temperature within their bounds.
+// values turns the unknowns of the search, resistance and kelvin, into contact and no-flow temperature within their
+// bounds.
 func (f *spiralFit) values(x []float64) (contact, noFlow float64) {
 	r := math.Min(1.0/spiralContactLow, math.Max(0, x[0]))
 	contact = math.Inf(1)
@@ -202,8 +208,8 @@ func (f *spiralFit) rms(reach []float64) float64 {
 // The steps over which the unknowns matter.
 var spiralStep = [2]float64{1e-4, 5}
 
-// search minimises the weighted squares from x on, and leaves the best there. A weak pull towards the start, as wide as the bounds, keeps what the lengths do not
-// tell where it was.
+// search minimises the weighted squares from x on, and leaves the best there. A weak pull towards the start, as wide as
+// the bounds, keeps what the lengths do not tell where it was.
 func (f *spiralFit) search(x []float64) (settled bool, err error) {
 	x0 := append([]float64{}, x...)
 	cost := func(z []float64) float64 {
@@ -228,7 +234,9 @@ func (f *spiralFit) search(x []float64) (settled bool, err error) {
 			return optimize.Failure, f.failed
 		}
 		return optimize.NotTerminated, nil
-	}}, []float64{0, 0}, &optimize.Settings{FuncEvaluations: 70, Converger: &optimize.FunctionConverge{Absolute: 0.01, Relative: 1e-3, Iterations: 8}},
+	}}, []float64{0, 0},
+		&optimize.Settings{FuncEvaluations: 70, Converger: &optimize.FunctionConverge{Absolute: 0.01, Relative: 1e-3,
+			Iterations: 8}},
 		&optimize.NelderMead{SimplexSize: 1})
 	if f.failed != nil {
 		return false, f.failed
@@ -240,7 +248,8 @@ func (f *spiralFit) search(x []float64) (settled bool, err error) {
 	return r.Status == optimize.FunctionConvergence || r.Status == optimize.MethodConverge, nil
 }
 
-// intervals are those of the linearised fit: covariance (J' W J)^-1, scaled up where the scatter is larger than the uncertainties say.
+// intervals are those of the linearised fit: covariance (J' W J)^-1, scaled up where the scatter is larger than the
+// uncertainties say.
 func (f *spiralFit) intervals(out *SpiralFit, x []float64) error {
 	n := len(f.points)
 	j := mat.NewDense(n, 2, nil)
@@ -298,7 +307,8 @@ func (f *spiralFit) intervals(out *SpiralFit, x []float64) error {
 	was := 1/m.ContactRange[0] - 1/m.ContactRange[1]
 	c.Known = 2*half(0) < 0.7*was
 	if !c.Known {
-		c.Why = "these lengths do not tell it: fill two thicknesses, or slow and fast; a thin strip and a slow flow tell the contact"
+		c.Why = "these lengths do not tell it: fill two thicknesses, or slow and fast; a thin strip and a slow flow " +
+			"tell the contact"
 	}
 	z := &out.NoFlow
 	z.Low, z.High = math.Max(f.start-spiralNoFlow, z.Value-half(1)), math.Min(f.start+spiralNoFlow, z.Value+half(1))

@@ -11,7 +11,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// madeSpirals are lengths of the model itself with a contact and a no-flow temperature of their own, and a little scatter.
+// madeSpirals are lengths of the model itself with a contact and a no-flow temperature of their own, and a little
+// scatter.
 func madeSpirals(t *testing.T, contact, shift float64) (*casefile.Case, []Spiral) {
 	t.Helper()
 	c := casefile.Invented()
@@ -48,12 +49,14 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("contact %.0f (%.0f to %.0f), no-flow %+.1f K (%.1f either way), rms %.1f %% from %.1f %%, %d fillings, settled %v", f.Contact.Value, f.Contact.Low, f.Contact.High,
+	t.Logf("contact %.0f (%.0f to %.0f), no-flow %+.1f K (%.1f either way), rms %.1f %% from %.1f %%, %d fillings, "+
+		"settled %v", f.Contact.Value, f.Contact.Low, f.Contact.High,
 		f.NoFlow.Value-f.NoFlow.Start, f.NoFlow.High-f.NoFlow.Value, 100*f.RMS, 100*f.Was, f.Solves, f.Settled)
 	if !(f.Contact.Low <= contact && contact <= f.Contact.High) || math.Abs(f.Contact.Value/contact-1) > 0.4 {
 		t.Errorf("contact %.0f, %.0f to %.0f; made with %.0f", f.Contact.Value, f.Contact.Low, f.Contact.High, contact)
 	}
-	if want := f.NoFlow.Start + shift; !(f.NoFlow.Low <= want && want <= f.NoFlow.High) || math.Abs(f.NoFlow.Value-want) > 4 {
+	if want := f.NoFlow.Start + shift; !(f.NoFlow.Low <= want && want <= f.NoFlow.High) ||
+		math.Abs(f.NoFlow.Value-want) > 4 {
 		t.Errorf("no-flow %.1f K, %.1f to %.1f; made with %.1f", f.NoFlow.Value, f.NoFlow.Low, f.NoFlow.High, want)
 	}
 	if !f.Contact.Known || !f.NoFlow.Known || f.RMS > 0.03 || f.RMS > f.Was {
@@ -65,16 +68,23 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 		t.Fatal(err)
 	}
 	if one.Contact.Known && one.NoFlow.Known {
-		t.Errorf("one length tells contact %.0f to %.0f and no-flow %.1f to %.1f", one.Contact.Low, one.Contact.High, one.NoFlow.Low, one.NoFlow.High)
+		t.Errorf("one length tells contact %.0f to %.0f and no-flow %.1f to %.1f", one.Contact.Low, one.Contact.High,
+			one.NoFlow.Low, one.NoFlow.High)
 	}
 }
 
 func TestReadSpirals(t *testing.T) {
-	p, err := ReadSpirals("s.csv", strings.NewReader("# made up\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm,u_mm\n215,30,10,2,8,12.5,0.5\n"))
+	p,
+		err := ReadSpirals("s.csv",
+		strings.NewReader(
+			"# made up\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm,u_mm\n215,30,10,2,8,12.5,0.5\n"))
 	if err != nil || len(p) != 1 || p[0].Length != 12.5e-3 || p[0].Width != 8e-3 || p[0].Mould != unit.Kelvin(30) {
 		t.Errorf("%+v, %v", p, err)
 	}
-	if _, err := ReadSpirals("s.csv", strings.NewReader("block_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n215,30,-1,2,8,0\n")); err == nil ||
+	if _,
+		err := ReadSpirals("s.csv",
+		strings.NewReader(
+			"block_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n215,30,-1,2,8,0\n")); err == nil ||
 		!strings.Contains(err.Error(), "flow_mm3_s") || !strings.Contains(err.Error(), "length_mm") {
 		t.Errorf("bad cells: %v", err)
 	}

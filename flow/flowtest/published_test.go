@@ -19,29 +19,33 @@ import (
 	"meltload/materials/unit"
 )
 
-// setupOf joins a case with a feeder that holds anything and the defaults of a case file: what is not known has its default band.
+// setupOf joins a case with a feeder that holds anything and the defaults of a case file: what is not known has its
+// default band.
 func setupOf(c *flow.Case, block float64) *setup.Setup {
 	f, err := feeder.New(feeder.Feeder{Name: "any force", Points: []feeder.Point{{Speed: 1e-3, Force: 1e4}}})
 	if err != nil {
 		panic(err)
 	}
-	s, err := setup.New(setup.Setup{Case: *c, Block: block, Feeder: f, Contact: flow.DefaultWettedH, Temps: [2]float64{block - 20, block + 20}})
+	s,
+		err := setup.New(setup.Setup{Case: *c, Block: block, Feeder: f, Contact: flow.DefaultWettedH,
+		Temps: [2]float64{block - 20, block + 20}})
 	if err != nil {
 		panic(err)
 	}
 	return s
 }
 
-// defaults gives a case the defaults of a case file for what is not known about the stock in the barrel (see package casefile, to which a test holds
-// them), with its path drag.
+// defaults gives a case the defaults of a case file for what is not known about the stock in the barrel (see package
+// casefile, to which a test holds them), with its path drag.
 func defaults(c *flow.Case) *flow.Case {
 	c.Stock = flow.Stock{Eccentricity: flow.DefaultEccentricity}
 	c.HotEnd.TipDrop, c.HotEnd.HeatedShare, c.Path.Drag = flow.DefaultTipDrop, flow.DefaultHeatedShare, 2
 	return c
 }
 
-// absSetup is the published push-force set (see ABSForce) as the program takes it blind: the dimensions and the material of the set, everything else at the
-// defaults of a case file. The source labels the cone 37 deg to the axis: the included angle is 74.
+// absSetup is the published push-force set (see ABSForce) as the program takes it blind: the dimensions and the
+// material of the set, everything else at the defaults of a case file. The source labels the cone 37 deg to the axis:
+// the included angle is 74.
 func absSetup() *setup.Setup {
 	c := defaults(flowtest.ABSForce(flow.DefaultWettedH, 3))
 	hot := c.HotEnd
@@ -53,8 +57,9 @@ func absSetup() *setup.Setup {
 // absWallDoubt is the doubt that the set itself leaves about its wall, which was inferred: 215 to 250 degC.
 var absWallDoubt = [2]float64{unit.Kelvin(215), unit.Kelvin(250)}
 
-// limitSetup is the hot end of a row of testdata/stock/flow_limits.csv: bore 2.0 mm, cone 60 deg, land of two bores (assumed there), everything else at
-// the defaults of a case file. The force of the feeder is not stated: what the guided questions take for one of which nothing is known.
+// limitSetup is the hot end of a row of testdata/stock/flow_limits.csv: bore 2.0 mm, cone 60 deg, land of two bores
+// (assumed there), everything else at the defaults of a case file. The force of the feeder is not stated: what the
+// guided questions take for one of which nothing is known.
 func limitSetup(t *testing.T, r flowtest.Row) *setup.Setup {
 	c, block, _ := flowtest.FlowLimit(r)
 	c.Path.Drag = 2
@@ -72,7 +77,8 @@ func limitSetup(t *testing.T, r flowtest.Row) *setup.Setup {
 func measured() [][2]float64 {
 	var out [][2]float64
 	for _, r := range flowtest.Table("force", "serdeczny2020_abs_force_via_ufodike2022_digitised.csv") {
-		out = append(out, [2]float64{r.F("volumetric_flow_mm3_s_for_1.75mm") * unit.MM3, r.F("measured_feeding_force_N")})
+		out = append(out, [2]float64{r.F("volumetric_flow_mm3_s_for_1.75mm") * unit.MM3,
+			r.F("measured_feeding_force_N")})
 	}
 	return out
 }
@@ -87,7 +93,8 @@ func errorsOf(predicted, measured []float64) (mean, rms float64) {
 	return mean, math.Sqrt(rms)
 }
 
-// absRanges are the 5, 50 and 95 per cent points of the push force at every measured flow of the ABS set, from samples of what is not known about s.
+// absRanges are the 5, 50 and 95 per cent points of the push force at every measured flow of the ABS set, from samples
+// of what is not known about s.
 func absRanges(t *testing.T, s *setup.Setup, samples int) (ranges [][3]float64, inside int) {
 	us := assess.Unknowns(s)
 	draws := uq.Draw(assess.Inputs(us), samples, 1)
@@ -127,12 +134,13 @@ func absRanges(t *testing.T, s *setup.Setup, samples int) (ranges [][3]float64, 
 // withWallDoubt gives the ABS set its own doubt about its wall.
 func withWallDoubt(s *setup.Setup) *setup.Setup {
 	n := s.Clone()
-	n.Doubts = map[string]setup.Doubt{string(vary.Block): {Kind: setup.Interval, Low: absWallDoubt[0], High: absWallDoubt[1]}}
+	n.Doubts = map[string]setup.Doubt{string(vary.Block): {Kind: setup.Interval, Low: absWallDoubt[0],
+		High: absWallDoubt[1]}}
 	return n
 }
 
-// The range covers reality: of 13 published ABS forces at least 11 lie between the 5 and 95 per cent points with the doubt that the set leaves
-// about its wall, 7 or more without it (the steep end lies above).
+// The range covers reality: of 13 published ABS forces at least 11 lie between the 5 and 95 per cent points with the
+// doubt that the set leaves about its wall, 7 or more without it (the steep end lies above).
 func TestRangeCoversThePublishedABSForces(t *testing.T) {
 	s := absSetup()
 	_, blind := absRanges(t, s, 160)
@@ -143,7 +151,8 @@ func TestRangeCoversThePublishedABSForces(t *testing.T) {
 	}
 }
 
-// trainedABS calibrates on the first, the seventh and the last of the 13 forces and returns the errors of the other ten.
+// trainedABS calibrates on the first, the seventh and the last of the 13 forces and returns the errors of the other
+// ten.
 func trainedABS(t *testing.T, s *setup.Setup, factors ...calibrate.Factor) (r *calibrate.Result, mean, rms float64) {
 	var train []calibrate.Point
 	ms := measured()
@@ -171,8 +180,8 @@ func trainedABS(t *testing.T, s *setup.Setup, factors ...calibrate.Factor) (r *c
 	return r, mean, rms
 }
 
-// Published ABS forces calibrated on 3 of 13, the other ten predicted: under 5 % mean and 1.5 N rms (published calculations: 9 % and 3.1 N), with the
-// factors that the calibration picks itself.
+// Published ABS forces calibrated on 3 of 13, the other ten predicted: under 5 % mean and 1.5 N rms (published
+// calculations: 9 % and 3.1 N), with the factors that the calibration picks itself.
 func TestABSFromThreePoints(t *testing.T) {
 	r, mean, rms := trainedABS(t, absSetup())
 	for _, v := range r.Values {
@@ -193,10 +202,13 @@ func TestPublishedFlowLimitsLieInTheBand(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("%s mm melt zone: %s published; usable %.1f (%.1f to %.1f), melts through %.1f (%.1f to %.1f)", r["melt_zone_mm"], r["flow_limit_mm3_s"],
-			x.Usable.Best*1e9, x.Usable.Low*1e9, x.Usable.High*1e9, x.Melted.Best*1e9, x.Melted.Low*1e9, x.Melted.High*1e9)
+		t.Logf("%s mm melt zone: %s published; usable %.1f (%.1f to %.1f), melts through %.1f (%.1f to %.1f)",
+			r["melt_zone_mm"], r["flow_limit_mm3_s"],
+			x.Usable.Best*1e9, x.Usable.Low*1e9, x.Usable.High*1e9, x.Melted.Best*1e9, x.Melted.Low*1e9,
+			x.Melted.High*1e9)
 		if limit < x.Usable.Low || limit > x.Usable.High {
-			t.Errorf("%s mm melt zone: %s mm3/s published, usable %.3g to %.3g", r["melt_zone_mm"], r["flow_limit_mm3_s"], x.Usable.Low*1e9, x.Usable.High*1e9)
+			t.Errorf("%s mm melt zone: %s mm3/s published, usable %.3g to %.3g", r["melt_zone_mm"],
+				r["flow_limit_mm3_s"], x.Usable.Low*1e9, x.Usable.High*1e9)
 		}
 	}
 }

@@ -42,15 +42,19 @@ type SpiralKey struct {
 	Value string `json:"value"`
 }
 
-// CalibrateMould fits contact and no-flow temperature of the mould of a case to measured lengths. Errors: as of calibrate.FitSpirals.
+// CalibrateMould fits contact and no-flow temperature of the mould of a case to measured lengths. Errors: as of
+// calibrate.FitSpirals.
 func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Spiral) (*SpiralResult, error) {
 	f, err := calibrate.FitSpirals(ctx, &c.Setup, points)
 	if err != nil {
 		return nil, err
 	}
-	out := &SpiralResult{Header: sheetOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was, Solves: f.Solves}
-	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64, say func() string) {
-		out.Values = append(out.Values, CalValue{Factor: name, Unit: symbol, Start: edge(v.Start), Value: edge(v.Value), Low: edge(v.Low), High: edge(v.High), Known: v.Known, Why: v.Why})
+	out := &SpiralResult{Header: sheetOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was,
+		Solves: f.Solves}
+	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64,
+		say func() string) {
+		out.Values = append(out.Values, CalValue{Factor: name, Unit: symbol, Start: edge(v.Start), Value: edge(v.Value),
+			Low: edge(v.Low), High: edge(v.High), Known: v.Known, Why: v.Why})
 		if v.Known {
 			out.Keys = append(out.Keys, SpiralKey{key, vary.Number(edge(v.Value))}, SpiralKey{band, say()})
 		}
@@ -61,15 +65,18 @@ func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Sp
 	add("no-flow temperature", "degC", "mould.no_flow_degC", "mould.no_flow_range_K", f.NoFlow, unit.Celsius,
 		func() string { return vary.Number(math.Ceil(10*(f.NoFlow.High-f.NoFlow.Value)) / 10) })
 	for i, p := range points {
-		out.Lengths = append(out.Lengths, SpiralPoint{Block: p.Block, Mould: p.Mould, Flow: p.Flow, Thickness: p.Thickness, Width: p.Width, Measured: p.Length,
+		out.Lengths = append(out.Lengths, SpiralPoint{Block: p.Block, Mould: p.Mould, Flow: p.Flow,
+			Thickness: p.Thickness, Width: p.Width, Measured: p.Length,
 			Before: f.Before[i], After: f.Predicted[i]})
 	}
-	out.Sentence = fmt.Sprintf("The rms error of %d lengths falls from %s to %s.", len(points), quantity.Text("length_error", f.Was), quantity.Text("length_error", f.RMS))
+	out.Sentence = fmt.Sprintf("The rms error of %d lengths falls from %s to %s.", len(points),
+		quantity.Text("length_error", f.Was), quantity.Text("length_error", f.RMS))
 	known := 0
 	for _, v := range out.Values {
 		if v.Known {
 			known++
-			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%.4g to %.4g, 95 %%).", v.Factor, v.Value, v.Unit, v.Low, v.High)
+			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%.4g to %.4g, 95 %%).", v.Factor, v.Value, v.Unit,
+				v.Low, v.High)
 		} else {
 			out.Sentence += fmt.Sprintf(" The %s is not known from these lengths.", v.Factor)
 		}

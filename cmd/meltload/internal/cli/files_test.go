@@ -16,7 +16,8 @@ import (
 	"meltload/materials/checks"
 )
 
-// No output replaces an input of its command or a file of another kind: nothing is computed, and every file is as it was.
+// No output replaces an input of its command or a file of another kind: nothing is computed, and every file is as it
+// was.
 func TestOutputsReplaceNothingOfAnotherKind(t *testing.T) {
 	t.Chdir(t.TempDir())
 	demo := checks.Root("testdata", "demo")
@@ -34,12 +35,20 @@ func TestOutputsReplaceNothingOfAnotherKind(t *testing.T) {
 	os.WriteFile("tables/inputs.csv", []byte("mine,too\n1,2\n"), 0o644)
 	before := snapshot(t)
 	for _, args := range [][]string{
-		{"log", "run.csv", "--points", "mine.toml"}, {"log", "run.csv", "--report", "run.csv"}, {"log", "run.csv", "--json", "./run.csv"}, {"assess", "mine.toml", "--json", "mine.toml"},
-		{"assess", "mine.toml", "--json", "mine.toml", "--force"}, {"assess", "--report", "notes.txt"}, {"assess", "--json", "other.json"}, {"assess", "--report", "tables"},
-		{"cell", "weights.csv", "--json", "weights.csv", "--force"}, {"cell", "weights.csv", "--csv", "notes.txt"}, {"rank", "mine.toml", "--report", "mine.toml"},
-		{"calibrate", "mine.toml", "pushes.csv", "--write", "mine.toml"}, {"calibrate", "mine.toml", "pushes.csv", "--write", "mine.toml", "--force"},
-		{"calibrate", "mine.toml", "pushes.csv", "--write", "notes.txt"}, {"mould", "mine.toml", "--report", "notes.txt"}, {"trace", "mine.toml", "--json", "notes.txt"}, {"plan", "--report", "pushes.csv"},
-		{"starter", "notes.txt"}, {"manual", "notes.txt"}, {"cell", "weights.csv", "--report", "x.html", "--json", "x.html"}, {"cell", "weights.csv", "--report", "-", "--json", "-"},
+		{"log", "run.csv", "--points", "mine.toml"}, {"log", "run.csv", "--report", "run.csv"},
+		{"log", "run.csv", "--json", "./run.csv"}, {"assess", "mine.toml", "--json", "mine.toml"},
+		{"assess", "mine.toml", "--json", "mine.toml", "--force"}, {"assess", "--report", "notes.txt"},
+		{"assess", "--json", "other.json"}, {"assess", "--report", "tables"},
+		{"cell", "weights.csv", "--json", "weights.csv", "--force"}, {"cell", "weights.csv", "--csv", "notes.txt"},
+		{"rank", "mine.toml", "--report", "mine.toml"},
+		{"calibrate", "mine.toml", "pushes.csv", "--write", "mine.toml"},
+		{"calibrate", "mine.toml", "pushes.csv", "--write", "mine.toml", "--force"},
+		{"calibrate", "mine.toml", "pushes.csv", "--write", "notes.txt"},
+		{"mould", "mine.toml", "--report", "notes.txt"}, {"trace", "mine.toml", "--json", "notes.txt"},
+		{"plan", "--report", "pushes.csv"},
+		{"starter", "notes.txt"}, {"manual", "notes.txt"},
+		{"cell", "weights.csv", "--report", "x.html", "--json", "x.html"},
+		{"cell", "weights.csv", "--report", "-", "--json", "-"},
 	} {
 		code, out, errw := run(args...)
 		if code != BadUse || out != "" || errw == "" {
@@ -121,7 +130,8 @@ func TestBareCommand(t *testing.T) {
 	}
 }
 
-// Interrupt and terminate end a command that reads a pipe nobody writes to, within a second; so does the end of its context.
+// Interrupt and terminate end a command that reads a pipe nobody writes to, within a second; so does the end of its
+// context.
 func TestSignalsEndReading(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("pipes of another kind")
