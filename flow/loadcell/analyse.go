@@ -43,6 +43,7 @@ type Test struct {
 	Spike       float64      // N, of a contact spike that was passed over, 0 without
 	Ripple      Ripple       // on the last plateau
 	AliasOf     float64      // Hz of the known frequency that would alias to the ripple, 0 if none
+	Log         string       // name of the log, where tests of several are gathered
 	first, last int
 }
 
@@ -58,7 +59,9 @@ type Group struct {
 	N      int
 	CV     float64
 	Cause  feeder.Cause
-	Unsure bool // causes differ, or were unclear
+	Unsure bool    // causes differ, or were unclear
+	Block  float64 // K, mean of the tests at their failure, 0 if one does not know it
+	Tests  []Test
 }
 
 // Analysis is what a log says.
@@ -396,13 +399,19 @@ func Pool(tests []Test, confidence float64) []Group {
 }
 
 func groupOf(ts []Test, confidence float64) Group {
-	g := Group{Flow: ts[0].Flow, N: len(ts), Cause: ts[0].Cause, Half: math.Inf(1)}
+	g := Group{Flow: ts[0].Flow, N: len(ts), Cause: ts[0].Cause, Half: math.Inf(1), Tests: ts}
 	x := make([]float64, len(ts))
+	known := true
 	for i, t := range ts {
 		x[i] = t.Peak
+		known = known && t.Block > 0
+		g.Block += t.Block / float64(len(ts))
 		if t.Cause != g.Cause || t.Cause == feeder.Mixed {
 			g.Unsure = true
 		}
+	}
+	if !known {
+		g.Block = 0
 	}
 	if g.Unsure {
 		g.Cause = feeder.Mixed

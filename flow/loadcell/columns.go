@@ -164,7 +164,7 @@ func (l *layout) pick(score func(c *column) (int, string)) choice {
 }
 
 func (l *layout) scoreTime(c *column) (int, string) {
-	named := c.has(timeWords) && !c.has(notTime) || c.dim == timeDim && c.name == ""
+	named := c.has(timeWords) && !c.has(notTime)
 	switch {
 	case c.clock && named:
 		return 9, "clock times under a name of time"
@@ -172,18 +172,25 @@ func (l *layout) scoreTime(c *column) (int, string) {
 		return 4, "clock times"
 	case !c.numeric:
 		return 0, ""
-	case c.dim == timeDim && c.has(timeWords) && !c.has(notTime):
-		return 8, "name and unit"
-	case c.dim == timeDim && !c.has(notTime) && !c.has(notForce):
-		return 6, "unit of time"
-	case named && (c.dim == noDimension || c.dim == timeDim) && !c.has(countWords):
+	case c.dim == timeDim:
+		return scoreTimeUnit(c, named)
+	case c.dim == noDimension && named && !c.has(countWords):
 		return 7, "name"
-	case c.has(countWords) && !c.has(notForce) && (c.dim == noDimension || strings.EqualFold(c.header, "n")):
-		return 3, "name of a count"
-	case c.header == "n" && c.rising:
+	case c.header == "n" || c.header != "" && c.dim == noDimension && c.has(countWords) && !c.has(notForce):
 		return 3, "name of a count"
 	case c.header == "" && c.rising && len(l.cols) > 1:
 		return 2, "no header: the column that only rises"
+	}
+	return 0, ""
+}
+
+// scoreTimeUnit is scoreTime of a column with a unit of time.
+func scoreTimeUnit(c *column, named bool) (int, string) {
+	switch {
+	case named:
+		return 8, "name and unit"
+	case c.name == "" || !c.has(notTime) && !c.has(notForce):
+		return 6, "unit of time"
 	}
 	return 0, ""
 }

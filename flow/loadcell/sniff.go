@@ -288,6 +288,26 @@ func holes(kinds, usual string) bool {
 // stripRemark takes the sign of a remark off a row.
 func stripRemark(row []byte) []byte { return bytes.TrimLeft(row, "#%/ \t") }
 
+// cells cuts a row of names; it may stand behind the sign of a remark, and without the clock of a serial monitor.
+func (g *grammar) cells(r headRow) []string {
+	var cells [maxColumns][]byte
+	text := r.text
+	if r.note {
+		text = stripRemark(text)
+	}
+	n := g.split(text, cells[:])
+	if g.arrow && n == 0 {
+		if n = g.splitter.(arrow).rest.split(text, cells[1:]) + 1; n > 1 {
+			cells[0] = nil
+		}
+	}
+	out := make([]string, n)
+	for i := range out {
+		out[i] = strings.Trim(strings.TrimSpace(string(cells[i])), `"'`)
+	}
+	return out
+}
+
 // headers finds the names and units of the columns above the first row of data: the row right above, or two if the lower
 // holds units. It returns the line of the names, 0 if there are none.
 func (g *grammar) headers(rows []headRow, first, width int) (names, units []string, line int) {
@@ -297,35 +317,16 @@ func (g *grammar) headers(rows []headRow, first, width int) (names, units []stri
 	if g.keys != nil {
 		return append([]string{""}, g.keys...), nil, rows[max(0, first)].line
 	}
-	var cells [maxColumns][]byte
-	cut := func(r headRow) []string {
-		text := r.text
-		if r.note {
-			text = stripRemark(text)
-		}
-		n := g.split(text, cells[:])
-		if g.arrow && n == 0 { // the names may stand without the clock
-			if n = g.splitter.(arrow).rest.split(text, cells[1:]) + 1; n > 1 {
-				cells[0] = nil
-			}
-		}
-		// Names with blanks in a log that blanks separate: a table by tabs or commas above numbers by blanks.
-		out := make([]string, n)
-		for i := range out {
-			out[i] = strings.Trim(strings.TrimSpace(string(cells[i])), `"'`)
-		}
-		return out
-	}
 	upper := first
 	if first < 0 { // no row of numbers: the first row is the header, and the rows speak for themselves
 		for _, r := range rows {
 			if !r.note {
-				return cut(r), nil, r.line
+				return g.cells(r), nil, r.line
 			}
 		}
 	}
 	for i := upper - 1; i >= 0 && i >= upper-3; i-- {
-		c := cut(rows[i])
+		c := g.cells(rows[i])
 		if !textual(c) || len(c) < 2 && width > 1 || rows[i].note && len(c) != width {
 			if rows[i].note {
 				continue
@@ -333,7 +334,7 @@ func (g *grammar) headers(rows []headRow, first, width int) (names, units []stri
 			break
 		}
 		if units == nil && unitRow(c) && i > 0 {
-			if over := cut(rows[i-1]); len(over) == len(c) && textual(over) && !unitRow(over) {
+			if over := g.cells(rows[i-1]); len(over) == len(c) && textual(over) && !unitRow(over) {
 				units = c
 				continue
 			}
@@ -373,16 +374,51 @@ func unitRow(cells []string) bool {
 	return n > 0
 }
 
+// tally counts what the cells of a column hold.
+type tally struct {
+	n, numbers, clocks, words, bits, withUnit, falls int
+	last, lo, hi                                     float64
+	tail                                             string // unit behind a reading
+}
+
+func (s *tally) add(g *grammar, c []byte) {
+	kind := g.kind(c)
+	if kind == '-' {
+		return
+	}
+	s.n++
+	v, ok := number(c, g.comma)
+	switch kind {
+	case 'c':
+		s.clocks++
+	case 'u':
+		rest, tail := suffix(c, g.comma)
+		v, ok = number(rest, g.comma)
+		s.withUnit++
+		s.tail = tail
+	case 'w':
+		s.words++
+	}
+	if !ok {
+		return
+	}
+	if v == 0 || v == 1 {
+		s.bits++
+	}
+	if s.numbers == 0 {
+		s.lo, s.hi = v, v
+	} else if v < s.last {
+		s.falls++
+	}
+	s.numbers++
+	s.last, s.lo, s.hi = v, math.Min(s.lo, v), math.Max(s.hi, v)
+}
+
 // survey looks at the first rows of data and returns what each column holds.
 func (g *grammar) survey(rows []headRow, first int, names, units []string) []column {
 	width := len(names)
 	var cells [maxColumns][]byte
-	type sum struct {
-		n, numbers, clocks, words, bits, withUnit, falls int
-		last, lo, hi                                     float64
-		tail                                             string
-	}
-	sums := make([]sum, maxColumns)
+	sums := make([]tally, maxColumns)
 	for _, r := range rows[max(0, first):] {
 		if r.note {
 			continue
@@ -390,62 +426,44 @@ func (g *grammar) survey(rows []headRow, first int, names, units []string) []col
 		n := g.split(r.text, cells[:])
 		width = max(width, n)
 		for i, c := range cells[:n] {
-			s := &sums[i]
-			kind := g.kind(c)
-			if kind == '-' {
-				continue
-			}
-			s.n++
-			v, ok := number(c, g.comma)
-			switch {
-			case kind == 'c':
-				s.clocks++
-			case kind == 'u':
-				rest, tail := suffix(c, g.comma)
-				v, ok = number(rest, g.comma)
-				s.withUnit++
-				s.tail = tail
-			case kind == 'w':
-				s.words++
-			}
-			if !ok {
-				continue
-			}
-			if v == 0 || v == 1 {
-				s.bits++
-			}
-			if s.numbers == 0 {
-				s.lo, s.hi = v, v
-			} else if v < s.last {
-				s.falls++
-			}
-			s.numbers++
-			s.last, s.lo, s.hi = v, math.Min(s.lo, v), math.Max(s.hi, v)
+			sums[i].add(g, c)
 		}
 	}
 	out := make([]column, min(width, maxColumns))
 	for i := range out {
-		s, c := sums[i], &out[i]
+		name, unit := "", ""
 		if i < len(names) {
-			c.header = names[i]
-			c.name, c.unit, c.dim = splitHeader(names[i])
+			name = names[i]
 		}
-		if i < len(units) && strings.Trim(units[i], "()[]{} -") != "" {
-			c.unit, c.dim = unitOf(strings.Trim(units[i], "()[]{} "))
+		if i < len(units) {
+			unit = strings.Trim(units[i], "()[]{} -")
 		}
-		c.suffix = 2*s.withUnit > s.n
-		if u, d := unitOf(s.tail); c.suffix && c.dim == noDimension {
-			c.unit, c.dim = u, d
-		}
-		c.words = words(c.name + " " + c.header)
-		c.numeric = 2*s.numbers > s.n || first < 0
-		c.clock = 2*s.clocks > s.n
-		c.flag = s.n > 0 && (2*s.words > s.n || s.bits == s.n)
-		c.rising = s.numbers > 1 && s.falls == 0 && s.hi > s.lo
-		c.still = s.n > 0 && s.hi == s.lo && s.clocks == 0
+		out[i] = columnOf(sums[i], name, unit, first < 0)
 	}
 	if g.arrow && len(out) > 0 && out[0].header == "" {
 		out[0].name = "clock of the monitor"
 	}
 	return out
+}
+
+// columnOf judges a column by its name, the unit under it, and its cells. Where no row holds a number, any may be one.
+func columnOf(s tally, header, unit string, blind bool) column {
+	c := column{header: header}
+	if header != "" {
+		c.name, c.unit, c.dim = splitHeader(header)
+	}
+	if unit != "" {
+		c.unit, c.dim = unitOf(unit)
+	}
+	c.suffix = 2*s.withUnit > s.n
+	if u, d := unitOf(s.tail); c.suffix && c.dim == noDimension {
+		c.unit, c.dim = u, d
+	}
+	c.words = words(c.name + " " + c.header)
+	c.numeric = 2*s.numbers > s.n || blind
+	c.clock = 2*s.clocks > s.n
+	c.flag = s.n > 0 && (2*s.words > s.n || s.bits == s.n)
+	c.rising = s.numbers > 1 && s.falls == 0 && s.hi > s.lo
+	c.still = s.n > 0 && s.hi == s.lo && s.clocks == 0
+	return c
 }

@@ -232,136 +232,6 @@ func (r *PlanResult) Unmet() int {
 	return n
 }
 
-// LogResult is a log read and analysed, in edge units.
-type LogResult struct {
-	Header
-	Rows   int              `q:"rows"`
-	Used   int              `q:"rows_used"`
-	Rate   float64          `q:"rate"`
-	Format map[string]any   `json:"format"`
-	Faults loadcell.Counted `json:"faults"`
-	Shown  []LogRow         `json:"fault_rows"`
-	Tare   float64          `q:"tare"`
-	Noise  float64          `q:"noise"`
-	Drift  *float64         `q:"drift"`
-	Tests  []LogTest        `json:"tests"`
-	Groups []LogGroup       `json:"groups"`
-	Time   []float64        `json:"-"`
-	Force  []float64        `json:"-"`
-}
-
-// LogRow is a row that was not plain data.
-type LogRow struct {
-	Line int    `q:"line"`
-	Kind string `q:"kind"`
-	Why  string `q:"why"`
-	Text string `q:"text"`
-}
-
-// LogTest is one push. What is not known, or was not found, is nil.
-type LogTest struct {
-	Number    int      `q:"test"`
-	Start     float64  `q:"start"`
-	End       float64  `q:"end"`
-	Flow      *float64 `q:"flow"`
-	Block     *float64 `q:"block"`
-	First     *float64 `q:"first_plateau"` // the first steady stretch; Plateau is the last
-	Plateau   *float64 `q:"plateau"`
-	PlateauSE *float64 `q:"plateau_standard_error"`
-	From      *float64 `q:"plateau_from" show:"no"`
-	To        *float64 `q:"plateau_to" show:"no"`
-	Peak      float64  `q:"peak"`
-	PeakError float64  `q:"peak_error"`
-	PeakTime  float64  `q:"peak_time"`
-	Cause     string   `q:"cause"`
-	Why       string   `q:"why"`
-	Ripple    *float64 `q:"ripple"`
-	RippleHz  *float64 `q:"ripple_frequency"`
-	AliasOf   *float64 `q:"alias_of"`
-}
-
-// LogGroup is the repeats at one flow.
-type LogGroup struct {
-	Flow    *float64 `q:"flow"` // nil if not named
-	Force   float64  `q:"force"`
-	SD      *float64 `q:"force_sd"`
-	Half    *float64 `q:"half_width"` // nil for a single test
-	Repeats int      `q:"repeats"`
-	CV      *float64 `q:"coefficient_of_variation"`
-	Cause   string   `q:"cause"`
-}
-
-// ReadLog analyses a log.
-func ReadLog(l *loadcell.Log, s loadcell.Settings) (*LogResult, error) {
-	a, err := loadcell.Analyse(l, s)
-	if err != nil {
-		return nil, err
-	}
-	f := l.Format
-	out := &LogResult{Header: Header{Version: Version, Title: "Log " + l.Name, Files: []File{{Name: l.Name}}, Warnings: a.Warnings, Cautions: Cautions, Good: true},
-		Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Faults: l.Faults(), Tare: a.Tare, Noise: a.Noise, Time: l.Time, Force: l.Force,
-		Format: map[string]any{"separator": string(f.Separator), "decimal_comma": f.DecimalComma > 0, "time_unit": f.TimeUnit, "force_unit": f.ForceUnit}}
-	if a.DriftKnown {
-		out.Drift = &a.Drift
-	}
-	for _, k := range []struct {
-		kind string
-		rows loadcell.Rows
-	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}, {"value kept", l.Held}} {
-		for _, r := range k.rows.First {
-			out.Shown = append(out.Shown, LogRow{r.Line, k.kind, r.Why, r.Text})
-		}
-		if more := k.rows.Count - len(k.rows.First); more > 0 {
-			last := k.rows.First[len(k.rows.First)-1]
-			out.Shown = append(out.Shown, LogRow{last.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", more), ""})
-		}
-	}
-	for i, t := range a.Tests {
-		x := LogTest{
-			Number: i + 1, Start: t.Start, End: t.End, Flow: quantity.KnownIf(t.Flow > 0, t.Flow), Block: quantity.KnownIf(t.Block > 0, t.Block),
-			Peak: t.Peak, PeakError: t.PeakError, PeakTime: t.PeakTime, Cause: string(t.Cause), Why: t.Why,
-			Ripple: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Amplitude), RippleHz: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Frequency),
-			AliasOf: quantity.KnownIf(t.AliasOf > 0, t.AliasOf),
-		}
-		if !t.Failed() {
-			x.Cause = string(t.Outcome)
-		}
-		if p := t.Last; p != nil {
-			x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(p.Force), quantity.Known(p.SE), quantity.Known(p.From), quantity.Known(p.To)
-			x.First = quantity.Known(t.First.Force)
-		}
-		out.Tests = append(out.Tests, x)
-	}
-	for _, g := range a.Groups {
-		many := g.N > 1
-		out.Groups = append(out.Groups, LogGroup{
-			Flow: quantity.KnownIf(g.Flow > 0, g.Flow), Force: g.Force, SD: quantity.KnownIf(many, g.SD), Half: quantity.KnownIf(many, g.Half),
-			Repeats: g.N, CV: quantity.KnownIf(many, g.CV), Cause: string(g.Cause),
-		})
-	}
-	out.Sentence = out.sentence()
-	return out, nil
-}
-
-func (r *LogResult) sentence() string {
-	if len(r.Groups) == 0 {
-		return tests(len(r.Tests)) + ", without a failure of the feeder."
-	}
-	var parts []string
-	for _, g := range r.Groups {
-		at := "flow not named"
-		if g.Flow != nil {
-			at = quantity.Text("target_flow", *g.Flow)
-		}
-		s := fmt.Sprintf(" %s: %s, %s", at, quantity.Both("force", g.Force, 0), g.Cause)
-		if g.Half != nil {
-			s += ", ±" + quantity.Text("half_width", *g.Half)
-		}
-		parts = append(parts, s)
-	}
-	return tests(len(r.Tests)) + "." + strings.Join(parts, ";") + "."
-}
-
 // CalResult is a calibration in edge units.
 type CalResult struct {
 	Header
@@ -504,6 +374,17 @@ type CellResult struct {
 	Straight  float64      `q:"nonlinearity_of_span"`
 	Return    *float64     `q:"hysteresis_of_span"` // nil if not read while unloading
 	Weights   []CellWeight `json:"weights"`
+	Drift     *CellDrift   `json:"against_before"` // nil without a calibration before
+	Line      string       `json:"-"`              // text of the file of the cell
+}
+
+// CellDrift is how a cell changed since the calibration before.
+type CellDrift struct {
+	Sensitivity  float64 `q:"sensitivity_change"`
+	USensitivity float64 `q:"sensitivity_change_u"`
+	Zero         float64 `q:"zero_change"`
+	UZero        float64 `q:"zero_change_u"`
+	AtSpan       float64 `q:"misread_at_span"`
 }
 
 // CellWeight is one dead weight.
@@ -515,8 +396,28 @@ type CellWeight struct {
 	Error float64  `q:"read_minus_true"` // while loading
 }
 
-// CheckCell fits the line of a load cell.
-func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, error) {
+// against says how the cell changed since the calibration before.
+func (r *CellResult) against(d loadcell.CellDrift) {
+	r.Drift = &CellDrift{d.Sensitivity, d.USensitivity, d.Zero, d.UZero, d.AtSpan}
+	moved := "neither moved beyond chance"
+	switch {
+	case d.SensitivityMoved && d.ZeroMoved:
+		moved = "both moved"
+	case d.SensitivityMoved:
+		moved = "the force of a count moved"
+	case d.ZeroMoved:
+		moved = "the zero moved"
+	}
+	r.Sentence += fmt.Sprintf(" Against the calibration before, the force of a count changed by %+.2f %% ± %.2f and the zero by %+.2f N ± %.2f (standard uncertainties): %s.",
+		100*d.Sensitivity, 100*d.USensitivity, d.Zero, d.UZero, moved)
+	if d.SensitivityMoved {
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cell-drift",
+			Message: fmt.Sprintf("with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, temperature and supply, and read earlier logs with care", r.Span, d.AtSpan)})
+	}
+}
+
+// CheckCell fits the line of a load cell, and compares it with the calibration before, if there is one.
+func CheckCell(file string, w []loadcell.Weight, gravity float64, before *loadcell.CellLine) (*CellResult, error) {
 	f, err := loadcell.FitCell(w, gravity)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
@@ -538,5 +439,10 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64) (*CellResult, 
 		out.Weights = append(out.Weights, y)
 	}
 	out.Sentence = fmt.Sprintf("Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard uncertainty of %.2g N.", f.Zero, f.PerCount, f.Span, f.UAtSpan)
+	line := f.Line(file, gravity)
+	out.Line = line.TOML()
+	if before != nil {
+		out.against(loadcell.DriftOf(*before, line))
+	}
 	return out, nil
 }

@@ -1,4 +1,4 @@
-// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play, ReadLog,
+// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play, ReadLogs, Compare,
 // CheckCell, Calibrate and FillMould. Results hold SI values; the table of flow/quantity says how each is named, labelled and
 // shown. Text, JSON, CSV and HTML are renderings of a result; none of them computes physics.
 package study

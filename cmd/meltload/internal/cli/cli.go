@@ -167,7 +167,7 @@ of the block sensor unless said otherwise.`,
 	})
 	root.SetUsageTemplate(root.UsageTemplate() + "\n" + exitHelp + "\n")
 	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"}, &cobra.Group{ID: "bench", Title: "For the bench:"}, &cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
-	root.AddCommand(newAssess(), newWhatIf(), newRank(), newPlan(), newTrace(), newLog(), newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(), newSchema())
+	root.AddCommand(newAssess(), newWhatIf(), newRank(), newPlan(), newTrace(), newLog(), newCompare(), newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(), newSchema())
 	root.SetHelpCommandGroupID("prepare")
 	root.SetCompletionCommandGroupID("prepare")
 	return root
