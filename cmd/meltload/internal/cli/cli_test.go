@@ -66,6 +66,7 @@ func TestGoldenText(t *testing.T) {
 		{"help-plan.txt", []string{"plan", "--help"}, OK},
 		{"help-trace.txt", []string{"trace", "--help"}, OK},
 		{"help-log.txt", []string{"log", "--help"}, OK},
+		{"help-compare.txt", []string{"compare", "--help"}, OK},
 		{"help-cell.txt", []string{"cell", "--help"}, OK},
 		{"help-calibrate.txt", []string{"calibrate", "--help"}, OK},
 		{"assess-spread.txt", []string{"assess", "--spread", "--samples", "128"}, OK},
@@ -388,14 +389,20 @@ func TestBenchCommands(t *testing.T) {
 	if code != OK || !strings.Contains(out, "grind") || !strings.Contains(out, "not data") {
 		t.Fatalf("log: exit code %d, %s\n%s", code, errw, out)
 	}
-	// The points go into a case file as they are.
+	// The points make a feeder's file, and go into a case beside what is there, with the old text kept.
 	pts, err := os.ReadFile(in("points.toml"))
 	if err != nil || !strings.Contains(string(pts), "repeats = 2") {
 		t.Fatalf("points: %v\n%s", err, pts)
 	}
 	src, _ := os.ReadFile(in("case.toml"))
-	os.WriteFile(in("with-points.toml"), append(src, pts...), 0o644)
+	os.WriteFile(in("with-points.toml"), src, 0o644)
+	if code, _, errw = run("log", in("log.txt"), "--flows", "5", "--quiet", "--points", in("with-points.toml"), "--material", "pla"); code != OK || !strings.Contains(errw, ", was ") {
+		t.Errorf("points into a case: exit code %d, %s", code, errw)
+	}
 	mustRun(t, "check", in("with-points.toml"))
+	if old, err := os.ReadFile(in("with-points.toml.old")); err != nil || !bytes.Equal(old, src) {
+		t.Errorf("the text before is not kept: %v", err)
+	}
 	// Calibration: forces invented from the model at another level and conductance.
 	os.WriteFile(in("pushes.csv"), []byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"), 0o644)
 	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosity,heated", "--write", in("calibrated.toml"), "--report", in("cal.html"))
@@ -414,7 +421,7 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"plan", "--flows", "5,x"}, "separated by commas"},
 		{[]string{"trace", "--heater-off", "--ramp", "5"}, "give one of them"},
 		{[]string{"log", in("none.csv")}, "no such file"},
-		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "N, kgf, gf, counts"},
+		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "kgf, gf, lbf"},
 		{[]string{"log", in("case.toml")}, "state the unit"},
 		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosty"}, "did you mean"},
