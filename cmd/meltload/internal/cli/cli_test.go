@@ -422,7 +422,7 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"trace", "--heater-off", "--ramp", "5"}, "give one of them"},
 		{[]string{"log", in("none.csv")}, "no such file"},
 		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "kgf, gf, lbf"},
-		{[]string{"log", in("case.toml")}, "state the unit"},
+		{[]string{"log", in("case.toml")}, "force column"},
 		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosty"}, "did you mean"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "offset,drag"}, "fit one of them"},
