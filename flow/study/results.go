@@ -12,7 +12,7 @@ type Kind struct {
 func Kinds() []Kind {
 	return []Kind{
 		{"assess", Result{}}, {"rank", Ranking{}}, {"plan", PlanResult{}}, {"plan-ramps", RampResult{}}, {"trace", TraceResult{}},
-		{"log", LogResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}}, {"mould", MouldResult{}},
+		{"log", LogResult{}}, {"compare", CompareResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}}, {"mould", MouldResult{}},
 	}
 }
 

@@ -389,20 +389,7 @@ func TestBenchCommands(t *testing.T) {
 	if code != OK || !strings.Contains(out, "grind") || !strings.Contains(out, "not data") {
 		t.Fatalf("log: exit code %d, %s\n%s", code, errw, out)
 	}
-	// The points make a feeder's file, and go into a case beside what is there, with the old text kept.
-	pts, err := os.ReadFile(in("points.toml"))
-	if err != nil || !strings.Contains(string(pts), "repeats = 2") {
-		t.Fatalf("points: %v\n%s", err, pts)
-	}
-	src, _ := os.ReadFile(in("case.toml"))
-	os.WriteFile(in("with-points.toml"), src, 0o644)
-	if code, _, errw = run("log", in("log.txt"), "--flows", "5", "--quiet", "--points", in("with-points.toml"), "--material", "pla"); code != OK || !strings.Contains(errw, ", was ") {
-		t.Errorf("points into a case: exit code %d, %s", code, errw)
-	}
-	mustRun(t, "check", in("with-points.toml"))
-	if old, err := os.ReadFile(in("with-points.toml.old")); err != nil || !bytes.Equal(old, src) {
-		t.Errorf("the text before is not kept: %v", err)
-	}
+	pointsIntoACase(t, in)
 	// Calibration: forces invented from the model at another level and conductance.
 	os.WriteFile(in("pushes.csv"), []byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"), 0o644)
 	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosity,heated", "--write", in("calibrated.toml"), "--report", in("cal.html"))
@@ -437,6 +424,25 @@ func TestBenchCommands(t *testing.T) {
 		if code != BadUse || !strings.Contains(errw, c.want) {
 			t.Errorf("%v: exit code %d, %q", c.args, code, errw)
 		}
+	}
+}
+
+// pointsIntoACase checks the file of points just written, and puts the points into a case.
+func pointsIntoACase(t *testing.T, in func(string) string) {
+	t.Helper()
+	// The points make a feeder's file, and go into a case beside what is there, with the old text kept.
+	pts, err := os.ReadFile(in("points.toml"))
+	if err != nil || !strings.Contains(string(pts), "repeats = 2") {
+		t.Fatalf("points: %v\n%s", err, pts)
+	}
+	src, _ := os.ReadFile(in("case.toml"))
+	os.WriteFile(in("with-points.toml"), src, 0o644)
+	if code, _, errw := run("log", in("log.txt"), "--flows", "5", "--quiet", "--points", in("with-points.toml"), "--material", "pla"); code != OK || !strings.Contains(errw, ", was ") {
+		t.Errorf("points into a case: exit code %d, %s", code, errw)
+	}
+	mustRun(t, "check", in("with-points.toml"))
+	if old, err := os.ReadFile(in("with-points.toml.old")); err != nil || !bytes.Equal(old, src) {
+		t.Errorf("the text before is not kept: %v", err)
 	}
 }
 

@@ -25,6 +25,7 @@ var resultRuns = map[string][]string{
 	"plan-ramps": {"plan", "--ramps", "--flows", "5", "--cell", "20"},
 	"trace":      {"trace", "--flow", "5", "--feed", "5"},
 	"log":        {"log", "testdata/demo/run.csv"},
+	"compare":    {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
 	"cell":       {"cell", "testdata/demo/weights.csv"},
 	"calibrate":  {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
 	"mould":      {"mould"},
