@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -9,13 +8,11 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
-	"meltload/flow/loadcell"
 	"meltload/flow/study"
 	"meltload/materials/unit"
 	"meltload/report"
@@ -165,37 +162,6 @@ set temperature ramped down until the load meets what the feeder holds.`,
 	return c
 }
 
-// logFormat are the flags that say how a log is written.
-type logFormat struct {
-	f         loadcell.Format
-	separator string
-	comma     bool
-}
-
-func (l *logFormat) flags(fs *pflag.FlagSet) {
-	choiceFlag(fs, &l.separator, "separator", "", []string{"comma", "semicolon", "tab", "space", "bar"}, "`name`: comma, semicolon, tab, space or bar; default: found out")
-	fs.BoolVar(&l.comma, "decimal-comma", false, "numbers are written 1,5")
-	fs.StringVar(&l.f.TimeColumn, "time-column", "", "`name` or number of the time column")
-	fs.StringVar(&l.f.ForceColumn, "force-column", "", "`name` or number of the force column")
-	fs.StringVar(&l.f.BlockColumn, "block-column", "", "`name` or number of the block temperature column, degC")
-	fs.StringVar(&l.f.FlowColumn, "flow-column", "", "`name` or number of the flow column, mm3/s")
-	choiceFlag(fs, &l.f.TimeUnit, "time-unit", "", loadcell.TimeUnits, "`unit` of time: s, ms, us, min, clock or sample")
-	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: N, kgf, gf or counts")
-	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"}, "sampling rate in %s, for logs by sample count")
-	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true}, "calibration of raw counts, %s per count; less than 0 for a cell that counts down")
-	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load %s")
-}
-
-func (l *logFormat) read(c *cobra.Command, name string) (*loadcell.Log, study.File, error) {
-	seps := map[string]byte{"": 0, "comma": ',', "semicolon": ';', "tab": '\t', "space": ' ', "bar": '|'}
-	f := l.f
-	f.Separator = seps[l.separator]
-	if l.comma {
-		f.DecimalComma = 1
-	}
-	return readFile(c, name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
-}
-
 // readFile reads a file with a reader and stamps it with the hash of its bytes.
 func readFile[T any](c *cobra.Command, name string, read func(name string, r io.Reader) (T, error)) (out T, file study.File, err error) {
 	f, err := deskOf(c).Open(name)
@@ -226,72 +192,6 @@ type sized struct {
 }
 
 func (s sized) Size() int64 { return s.size }
-
-func newLog() *cobra.Command {
-	var out outputs
-	var format logFormat
-	var flows, freqs, tare []float64
-	var points string
-	var diameter float64
-	c := &cobra.Command{
-		Use:     "log file.csv",
-		GroupID: "bench",
-		Short:   "Read a load-cell log: plateaus, peaks, cause of failure, repeats",
-		Long: `Log reads a log from any logger. Separator, decimal sign, header, columns, time base and unit are found
-out, or stated with flags where they cannot be. Rows that are not data are counted and shown with
-their line, never dropped in silence.
-
-It takes off the tare and its drift, finds each push, its plateau, the force at which it first gives
-way, and the cause: grinding collapses and stays low, skipping is a saw-tooth that keeps pushing,
-and unclear is an answer. Repeats are gathered with their confidence interval; --points writes
-them as capability points for a case file.`,
-		Example: `  meltload log bench.csv --flows 5,20 --points points.toml
-
-  # a logger with decimal commas that writes grams by sample count
-  meltload log old.txt --separator semicolon --decimal-comma --force-unit gf --sample-rate 80`,
-		Args: args(cobra.ExactArgs(1)),
-		RunE: func(c *cobra.Command, a []string) error {
-			to := files.Output{Name: points, Kind: files.Marked("file of capability points", "# Capability points read from ")}
-			var more []files.Output
-			if points != "" {
-				more = append(more, to)
-			}
-			if err := out.free(c, a, more...); err != nil {
-				return err
-			}
-			l, file, err := format.read(c, a[0])
-			if err != nil {
-				return err
-			}
-			set := loadcell.Settings{Flows: scaled(flows, unit.MM3), Frequencies: freqs, Area: unit.Disc(diameter * unit.MM)}
-			if len(tare) == 2 {
-				set.TareFrom, set.TareTo = tare[0], tare[1]
-			}
-			r, err := study.ReadLog(l, set)
-			if err != nil {
-				return usageError{err}
-			}
-			r.Command, r.Files = commandLine(c, a), []study.File{file}
-			if points != "" {
-				var b bytes.Buffer
-				if err := report.PointsTOML(&b, r); err != nil {
-					return usageError{err}
-				}
-				more[0].Write = func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }
-			}
-			return out.emit(c, r, report.Log(r), more...)
-		},
-	}
-	fs := c.Flags()
-	listFlag(fs, &flows, "flows", nil, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "flows of the tests in their order, %s, separated by commas; reused from the start for repeats")
-	fs.StringVar(&points, "points", "", "write the repeats as capability points to a `file`")
-	numberFlag(fs, &diameter, "diameter", 1.75, bound{lo: 1, hi: 5, unit: "mm"}, "filament diameter, %s")
-	pairFlag(fs, &tare, "tare", bound{hi: 1e6, unit: "s"}, "stretch without load, start and end in %s separated by a comma; default: found near the start")
-	listFlag(fs, &freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"}, "frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
-	format.flags(fs)
-	out.flags(fs)
-	return c
-}
 
 // factorNames are the factors on the command line.
 func factorNames() []string {
@@ -421,41 +321,6 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true}, "force that the logs show at rest, %s, to take off")
 	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"}, "standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
 	format.flags(fs)
-	out.flags(fs)
-	return c
-}
-
-func newCell() *cobra.Command {
-	var out outputs
-	var gravity float64
-	c := &cobra.Command{
-		Use:     "cell weights.csv",
-		GroupID: "bench",
-		Short:   "Calibrate a load cell from dead weights: N per count, zero, straightness, hysteresis",
-		Long: `Cell fits a straight line to the readings of a load cell under dead weights and says how well a force
-is known: uncertainty of line and reading, departure from straight, and hysteresis if the weights were
-also read on the way down. The file is CSV with the columns mass_kg, up and, if wanted, down.`,
-		Example: `  meltload cell weights.csv --gravity 9.81 --report cell.html
-  meltload log raw.csv --force-unit counts --newton-per-count 0.0023 --zero-count 1184`,
-		Args: args(cobra.ExactArgs(1)),
-		RunE: func(c *cobra.Command, a []string) error {
-			if err := out.free(c, a); err != nil {
-				return err
-			}
-			w, file, err := readFile(c, a[0], loadcell.ReadWeights)
-			if err != nil {
-				return err
-			}
-			r, err := study.CheckCell(a[0], w, gravity)
-			if err != nil {
-				return usageError{err}
-			}
-			r.Command, r.Files = commandLine(c, a), []study.File{file}
-			return out.emit(c, r, report.LoadCell(r))
-		},
-	}
-	fs := c.Flags()
-	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, bound{lo: 9.7, hi: 9.9, unit: "m/s2"}, "local acceleration of free fall, %s")
 	out.flags(fs)
 	return c
 }

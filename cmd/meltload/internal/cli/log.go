@@ -90,20 +90,8 @@ func (l *logFormat) read(c *cobra.Command, name string) (*loadcell.Log, study.Fi
 }
 
 func readLog(c *cobra.Command, name string, f loadcell.Format) (*loadcell.Log, study.File, error) {
-	size := int64(0)
-	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() {
-		size = info.Size()
-	}
-	return readFile(c, name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, sized{r, size}, f) })
+	return readFile(c, name, func(name string, r io.Reader) (*loadcell.Log, error) { return loadcell.Read(name, r, f) })
 }
-
-// sized tells how much a reader will give, so that there is room for the rows at once.
-type sized struct {
-	io.Reader
-	n int64
-}
-
-func (s sized) Size() int64 { return s.n }
 
 // logEndings are the endings by which logs are found in a folder.
 var logEndings = []string{".csv", ".txt", ".log", ".tsv", ".dat", ".json", ".jsonl", ".ndjson", ".xlsx", ".gz"}
