@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"meltload/flow/assess"
@@ -21,6 +22,7 @@ type MouldResult struct {
 	ComesOut    bool         `q:"comes_out"`
 	Where       string       `json:"where"`
 	Why         string       `json:"why_short,omitempty"`
+	WhyNotOut   string       `json:"why_not_out,omitempty"`
 	Share       float64      `q:"filled_share"`
 	Time        float64      `q:"fill_time"`
 	LimitedAt   *float64     `q:"force_limited_from"`
@@ -237,7 +239,7 @@ func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
 // judge says whether the part fills and comes out, and from which shot on it no longer does.
 func (r *MouldResult) judge(c *casefile.Case) {
 	r.ComesOut = c.Mould.Surface < c.Material.Ejection && r.Cooling != nil
-	why := ""
+	why, from := "", 1
 	eject := quantity.Text("centre_at_opening", c.Material.Ejection)
 	switch {
 	case c.Mould.Surface >= c.Material.Ejection:
@@ -250,7 +252,7 @@ func (r *MouldResult) judge(c *casefile.Case) {
 		if !r.ComesOut || x.Eject != nil {
 			continue
 		}
-		r.ComesOut = false
+		r.ComesOut, from = false, x.Number
 		if c.Mould.Cycle > 0 {
 			why = fmt.Sprintf(
 				"with a shot every %s the centre of shot %d is still at %s when the mould opens, %s is needed",
@@ -269,10 +271,15 @@ func (r *MouldResult) judge(c *casefile.Case) {
 		r.Verdict = "full, and comes out"
 	}
 	r.Good = r.Filled && r.ComesOut
-	if !r.ComesOut {
-		r.Warnings = materials.AddWarning(r.Warnings,
-			materials.Warning{Code: "cannot-be-taken-out", Message: "the part cannot be taken out: " + why})
+	if r.ComesOut {
+		return
 	}
+	r.WhyNotOut = "The part cannot be taken out: " + why
+	if from > 1 {
+		r.WhyNotOut = fmt.Sprintf("From shot %d on the part cannot be taken out: %s", from, why)
+	}
+	r.Warnings = slices.DeleteFunc(r.Warnings, func(w materials.Warning) bool { return w.Code == "mould-too-hot" }) // said here
+	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cannot-be-taken-out", Message: r.WhyNotOut})
 }
 
 // shotNotes says what the size of the shot means for melt and heater, and what the part shrinks by.
@@ -364,7 +371,7 @@ func (r *MouldResult) sentence() string {
 		s = fmt.Sprintf("Short shot: %s filled after %s, the front in %s; %s.", share.Text(r.Share), time.Text(r.Time),
 			r.Where, r.Why)
 	case !r.ComesOut:
-		s = fmt.Sprintf("The part cannot be taken out. The mould fills in %s at up to %s.", time.Text(r.Time),
+		s = fmt.Sprintf("%s. The mould fills in %s at up to %s.", r.WhyNotOut, time.Text(r.Time),
 			pressure.Text(r.Peak))
 	default:
 		s = fmt.Sprintf("The mould fills in %s at up to %s, and the part comes out after another %s.",
