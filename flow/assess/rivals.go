@@ -22,7 +22,8 @@ type Rival struct {
 
 // lattice is the ratio of neighbouring flows at which the load of a draw is solved; between them it is taken as a power
 // law.
-// The curvature of the load, d2 ln P/d(ln q)2 below 1, leaves an error below ln(1.12)^2/8 = 0.2 per cent.
+// The curvature of the load, d2 ln P/d(ln q)2 below 2 on the starter case, leaves an error below 2 ln(1.12)^2/8 = 0.32
+// per cent.
 const lattice = 1.12
 
 // Rivals answers the same draws for several feeders on one hot end. The load does not depend on the feeder, so that
@@ -31,7 +32,7 @@ const lattice = 1.12
 // for
 // all. pairs are the set-ups, alike but for the feeder; draws are those of each pair (see Shared); near are the flows
 // (m3/s) that
-// the searches start from; wanted is the flow asked for, 0 if open. Usable flows are those of Run within 0.5 per cent.
+// the searches start from; wanted is the flow asked for, 0 if open. Usable flows are those of Run within 1 per cent.
 func Rivals(ctx context.Context, pairs []*setup.Setup, draws [][][]float64, base *march.Solver, wanted float64,
 	near []float64,
 	progress func(done float64)) ([]Rival, error) {

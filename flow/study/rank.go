@@ -133,6 +133,14 @@ func Rank(ctx context.Context, job RankJob, progress func(done float64)) (*Ranki
 			len(job.Feeders), len(job.HotEnds))
 	}
 	r := &Ranking{Header: job.Header, By: by.key}
+	if r.Version == "" { // a job made in Go
+		h := bareHeader("Ranking of feeders")
+		if r.Title != "" {
+			h.Title = r.Title
+		}
+		h.Files, h.Warnings = r.Files, r.Warnings
+		r.Header = h
+	}
 	if d := job.Duty; d != nil {
 		r.Duty, r.Target = d.Material.Name, quantity.KnownIf(d.Target > 0, d.Target)
 		r.Block = commonBlock(job.HotEnds)

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"meltload/flow/casefile"
+	"meltload/flow/feeder"
 	"meltload/flow/march"
 )
 
@@ -324,6 +325,25 @@ func TestRankWarnsOfOtherPolymers(t *testing.T) {
 	}
 	if found != 4 || r.Forces[0].Rows[0].Force > 30 || r.Forces[0].Rows[0].Cause != "buckle" {
 		t.Errorf("%d warnings; %+v", found, r.Forces[0].Rows[0])
+	}
+}
+
+// A ranking made in Go: set-ups in SI, no file.
+func TestRankFromGo(t *testing.T) {
+	s := casefile.Invented().Setup
+	weak := s.Clone()
+	f, err := feeder.New(feeder.Feeder{Name: "weak", Points: []feeder.Point{{Speed: 2e-3, Force: 20, Cause: feeder.Grind}}, Stock: s.Feeder.Stock})
+	if err != nil {
+		t.Fatal(err)
+	}
+	weak.Feeder = f
+	r, err := Rank(context.Background(), RankJob{Duty: &s, HotEnds: []Place{{"mine", &s}}, Samples: 32, Seed: 1,
+		Feeders: []Rival{{"strong", s.Feeder, &s}, {"weak", f, weak}}, Speeds: []float64{2e-3}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Version == "" || len(r.Cautions) == 0 || r.Entries[0].Feeder != "strong" || r.Forces[0].Rows[1].Force != 20 || !r.Good {
+		t.Errorf("%+v", r)
 	}
 }
 
