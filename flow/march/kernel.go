@@ -215,7 +215,12 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a
 		// cold start is allowed at most a doubling a pass.
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
-		step := math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
+		var step float64
+		if e := ratio - 1; e < 0.1 && e > -0.1 {
+			step = 1 + (e-0.5*e*e)*sum/slope
+		} else {
+			step = math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
+		}
 		tw *= step
 		if worst < s.tol || pass == maxPasses {
 			// Newton has taken its last step; bring the velocities along with it.

@@ -41,8 +41,8 @@ type Field struct {
 // The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken
 // at.
 const (
-	softTolerance = 0.1  // K, of the softening temperature: 0.3 % of force or less
-	pressureTol   = 1e-4 // of the inlet pressure
+	softTolerance = 0.3  // K, of the softening temperature: 0.2 % of force or less
+	pressureTol   = 5e-4 // of the inlet pressure: it moves viscosity by less than a thousandth
 	marches       = 40   // the most of them
 	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
 	firstPush     = 10   // N, the push at which the search begins
@@ -123,24 +123,33 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
 		f.marchRod()
 	}
 	p := 0.0
-	for range 2 {
-		if f.pass(block, q, p, soft.T, r) != nil {
+	look := *soft
+	for range looks {
+		if f.pass(block, q, p, look.T, r) != nil {
 			return p
 		}
+		settled := math.Abs(r.Pressure-p) < lookTol*r.Pressure || !c.Material.Viscosity.PressureSensitive()
 		p = r.Pressure
-		miss := soft.missed(c, r)
-		if !c.Stock.Stick {
-			soft.T = math.Min(soft.hi, math.Max(soft.lo, soft.T+miss/(1+backlash)))
+		if c.Stock.Stick || look.found(c, r) {
+			if settled {
+				break
+			}
+			continue
 		}
-		if math.Abs(miss) < 2 && !c.Material.Viscosity.PressureSensitive() {
+		if look.next(c, r); settled && math.Abs(look.miss) < nearMiss {
 			break
 		}
 	}
+	soft.T, soft.slope = look.T, look.slope
 	return p
 }
 
-// backlash is about how much the softening temperature falls for every kelvin that it was taken too high.
-const backlash = 0.05
+// The look ahead: marches at low resolution, at most, and the pressure that they settle to.
+const (
+	looks    = 6
+	lookTol  = 0.02
+	nearMiss = 5 // K, from which one step lands within the tolerance as a rule
+)
 
 // softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (3): the temperature at
 // which the push of a march would soften the rod, less the one that the march took, falls with T, as a hotter, longer
@@ -148,6 +157,7 @@ const backlash = 0.05
 type softening struct {
 	T, lo, hi    float64
 	before, miss float64 // T of the march before, and what it missed by; 0 for none
+	slope        float64 // of the miss over T, as far as known: -1 or steeper
 }
 
 // missed returns by how much (K) the temperature taken lies below the one that belongs to the push found.
@@ -171,12 +181,12 @@ func (x *softening) next(c *flow.Case, r *flow.Solution) {
 	} else {
 		x.hi = math.Min(x.hi, x.T)
 	}
-	slope := -1.0
+	x.slope = math.Min(-1, x.slope)
 	if d := x.T - x.before; x.before > 0 && math.Abs(d) > 1e-6 {
-		slope = math.Min(-1, (miss-x.miss)/d)
+		x.slope = math.Min(-1, (miss-x.miss)/d)
 	}
 	x.before, x.miss = x.T, miss
-	if x.T -= miss / slope; x.T <= x.lo || x.T >= x.hi {
+	if x.T -= miss / x.slope; x.T <= x.lo || x.T >= x.hi {
 		x.T = (x.lo + x.hi) / 2
 	}
 }
@@ -720,8 +730,8 @@ func (s *Solver) record(stretch Stretch, si int, z, size, x float64) {
 	}
 }
 
-// gaussX, gaussW are the 16 points of elongationRatio on [0, 1].
-var gaussX, gaussW = func() (x, w [16]float64) {
+// gaussX, gaussW are the eight points of elongationRatio on [0, 1].
+var gaussX, gaussW = func() (x, w [8]float64) {
 	quad.Legendre{}.FixedLocations(x[:], w[:], 0, 1)
 	return x, w
 }()

@@ -64,7 +64,7 @@ func TestRodGivesWayUnderItsPush(t *testing.T) {
 			if err := s.Solve((m.Window[0]+m.Window[1])/2, q, &d); err != nil {
 				t.Fatal(err)
 			}
-			if want := m.Softens(d.Force / c.Area()); math.Abs(d.Stretches.Softening-want) > 0.1 {
+			if want := m.Softens(d.Force / c.Area()); math.Abs(d.Stretches.Softening-want) > 0.3 {
 				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9, d.Stretches.Softening, want)
 			}
 			x := &d.Stretches
