@@ -413,7 +413,7 @@ func (c *Case) split(r *Solution) {
 	}
 	r.Load.Drag = r.Push - r.Force
 	if st := &r.Stretches; length > 0 {
-		st.WettedShare = (st.Wetted + st.Held) / length
+		st.WettedShare = math.Min(1, (st.Wetted+st.Held)/length)
 	}
 }
 

@@ -32,7 +32,8 @@ func stiff(b *strings.Builder) {
 Rows of ` + "`testdata/stiff/fem_stiff.csv`" + ` (its README has fluid, laws and boundary conditions): the bound on the viscosity of unmelted stock from 1e7
 to 1e13 Pa s, its stress limited by a strength up to 75 degC (` + "`yield`" + `), up to the flow point (` + "`yield140`" + `, what this program does with a
 material) or not at all (` + "`cap`" + `). Error of the total drop, worst row. Bounds in the tests: 6 % for yield140, 10 % for the others; 30 % beyond
-1e10 Pa s on a wall that sticks, where the march, which leaves the tension of the core out of its momentum balance, drifts away.
+1e10 Pa s on a wall that sticks, where the march, which leaves the tension of the core out of its momentum balance,
+drifts away.
 
 | inlet | law | bound Pa s | rows | mean error | worst |
 |---|---|---|---|---|---|
@@ -59,7 +60,8 @@ material) or not at all (` + "`cap`" + `). Error of the total drop, worst row. B
 	}
 	for _, k := range order {
 		x := all[k]
-		fmt.Fprintf(b, "| %s | %s | %s | %.0f | %.1f %% | %+.1f %% |\n", k.inlet, k.law, k.bound, x.n, 100*x.mean/x.n, 100*x.worst)
+		fmt.Fprintf(b, "| %s | %s | %s | %.0f | %.1f %% | %+.1f %% |\n",
+			k.inlet, k.law, k.bound, x.n, 100*x.mean/x.n, 100*x.worst)
 	}
 }
 
@@ -70,9 +72,10 @@ func startup(t *testing.T, b *strings.Builder) {
 	fmt.Fprintf(b, `
 ## Start of a feed on a soaked barrel
 
-Steady force over the force of the plateau at the start, a ratio that does not depend on the level of viscosity. Sources and reading:
-%s. Assumed there: PLA, a melt zone of 16 mm (for both rigs it was inferred from when the force rises), the nozzle of rig O; here a cone of
-60 deg and a land of 1 mm. %s. The plateau is that of the unsteady march, read over the same time.
+Steady force over the force of the plateau at the start, a ratio that does not depend on the level of viscosity.
+Sources and reading: %s. Assumed there: PLA, a melt zone of 16 mm (for both rigs it was inferred from when the force
+rises), the nozzle of rig O; here a cone of 60 deg and a land of 1 mm. %s. The plateau is that of the unsteady march,
+read over the same time.
 
 | rig | block degC | flow mm3/s | measured ratio | computed | computed plateau N | computed steady N | measured plateau and steady N |
 |---|---|---|---|---|---|---|---|
@@ -90,14 +93,15 @@ Steady force over the force of the plateau at the start, a ratio that does not d
 			}
 			return d.Force
 		})
-		fmt.Fprintf(b, "| %s | %s | %s | %s | %.2f | %.1f | %.1f | %s, %s |\n", r["rig"], r["block_degC"], r["flow_mm3_s"], r["ratio"], steady/plateau, plateau, steady, r["plateau_N"], r["steady_N"])
+		fmt.Fprintf(b, "| %s | %s | %s | %s | %.2f | %.1f | %.1f | %s, %s |\n", r["rig"], r["block_degC"], r["flow_mm3_s"],
+			r["ratio"], steady/plateau, plateau, steady, r["plateau_N"], r["steady_N"])
 		mean += math.Abs(steady/plateau/r.F("ratio") - 1)
 		n++
 	}
 	fmt.Fprintf(b, `
-Mean error %.1f %%. Goal: 12 %%. Rig O is the one that is missed: its force stays flat for 4.5 s, here it begins to rise after 1.5 s, when the core of the
-stream, faster than its mean, has brought the first cold stock to the cone. The newtons of rig B lie far below those computed for its nozzle, and their
-level is not compared.
+Mean error %.1f %%. Goal: 12 %%. Rig O is the one that is missed: its force stays flat for 4.5 s, here it begins to
+rise after 1.5 s, when the core of the stream, faster than its mean, has brought the first cold stock to the cone. The
+newtons of rig B lie far below those computed for its nozzle, and their level is not compared.
 `, 100*mean/n)
 }
 
@@ -106,9 +110,10 @@ func growth(b *strings.Builder) {
 	fmt.Fprintf(b, `
 ## Growth of force with flow
 
-ABS, 0.8 mm nozzle, heater-off ramps (Read et al. 2024, CC BY): force over that at a reference flow at the same block temperature. The ramp of 1.5 to
-1.9 K/s lags behind, which is worth 10 to 20 %% of a ratio. Assumed: a melt zone of 12.5 mm (standard for that type), bore 2.0 mm, cone 60 deg, land 1.6 mm, ABS
-of the library. %s. The last two columns take the entrance loss at both ends of its band.
+ABS, 0.8 mm nozzle, heater-off ramps (Read et al. 2024, CC BY): force over that at a reference flow at the same block
+temperature. The ramp of 1.5 to 1.9 K/s lags behind, which is worth 10 to 20 %% of a ratio. Assumed: a melt zone of
+12.5 mm (standard for that type), bore 2.0 mm, cone 60 deg, land 1.6 mm, ABS of the library. %s. The last two columns
+take the entrance loss at both ends of its band.
 
 | block degC | flow over reference mm3/s | measured | computed | least entrance loss | most |
 |---|---|---|---|---|---|
@@ -123,7 +128,8 @@ of the library. %s. The last two columns take the entrance loss at both ends of 
 			s := march.New(c, march.Options{})
 			ratio[k] = solve(s, T, q).Force / solve(s, T, ref).Force
 		}
-		fmt.Fprintf(b, "| %s | %s over %s | %s | %.2f | %.2f | %.2f |\n", r["block_degC"], r["flow_mm3_s"], r["reference_flow_mm3_s"], r["ratio"], ratio[0], ratio[1], ratio[2])
+		fmt.Fprintf(b, "| %s | %s over %s | %s | %.2f | %.2f | %.2f |\n", r["block_degC"], r["flow_mm3_s"],
+			r["reference_flow_mm3_s"], r["ratio"], ratio[0], ratio[1], ratio[2])
 		mean += math.Abs(ratio[0]/r.F("ratio") - 1)
 		c, T, q, ref := flowtest.Growth(r)
 		c.HotEnd.HeatedShare = 1
@@ -132,8 +138,8 @@ of the library. %s. The last two columns take the entrance loss at both ends of 
 		n++
 	}
 	fmt.Fprintf(b, `
-Mean error %.0f %%; goal: 20 %%. With the whole length heated it is %.0f %%: how cold the core arrives sets the steep end, and nobody states how much of a melt zone
-heats. The steepest ratio stays too small either way.
+Mean error %.0f %%; goal: 20 %%. With the whole length heated it is %.0f %%: how cold the core arrives sets the steep
+end, and nobody states how much of a melt zone heats. The steepest ratio stays too small either way.
 `, 100*mean/n, 100*whole/n)
 }
 
@@ -141,9 +147,10 @@ func limits(t *testing.T, b *strings.Builder) {
 	b.WriteString(`
 ## Published flow limits
 
-PLA at 220 degC, 0.4 mm nozzle, two melt-zone lengths (Wuest et al. 2026, second-hand; force of the feeder and definition not stated). Assumed: bore 2.0 mm,
-cone 60 deg, land of two bores. One feeder: the push at both limits should be alike. Usable flow and its range: a feeder whose force nobody knows, as
-the guided questions take it, defaults of the case file for the rest.
+PLA at 220 degC, 0.4 mm nozzle, two melt-zone lengths (Wuest et al. 2026, second-hand; force of the feeder and
+definition not stated). Assumed: bore 2.0 mm, cone 60 deg, land of two bores. One feeder: the push at both limits
+should be alike. Usable flow and its range: a feeder whose force nobody knows, as the guided questions take it,
+defaults of the case file for the rest.
 
 | melt zone mm | published limit mm3/s | push there N | usable flow mm3/s | 5 to 95 % | melts through mm3/s | 5 to 95 % |
 |---|---|---|---|---|---|---|
@@ -155,7 +162,8 @@ the guided questions take it, defaults of the case file for the rest.
 		if err != nil {
 			t.Fatal(err)
 		}
-		fmt.Fprintf(b, "| %s | %s | %.1f | %.0f | %.0f to %.0f | %.0f | %.0f to %.0f |\n", r["melt_zone_mm"], r["flow_limit_mm3_s"], f, x.Usable.Best*1e9, x.Usable.Low*1e9, x.Usable.High*1e9,
+		fmt.Fprintf(b, "| %s | %s | %.1f | %.0f | %.0f to %.0f | %.0f | %.0f to %.0f |\n", r["melt_zone_mm"],
+			r["flow_limit_mm3_s"], f, x.Usable.Best*1e9, x.Usable.Low*1e9, x.Usable.High*1e9,
 			x.Melted.Best*1e9, x.Melted.Low*1e9, x.Melted.High*1e9)
 	}
 	contact(b)
@@ -166,11 +174,13 @@ func forces(t *testing.T, b *strings.Builder) {
 	b.WriteString(`
 ## Published push force
 
-ABS, 0.4 mm nozzle, 13.4 mm heated barrel, 13 feeds (Serdeczny et al. 2020, digitised from Ufodike and Nzebuka 2022: see
+ABS, 0.4 mm nozzle, 13.4 mm heated barrel, 13 feeds (Serdeczny et al. 2020, digitised from Ufodike and Nzebuka 2022:
+see
 ` + "`testdata/force/README.md`" + `). Viscosity and heat capacity as reconstructed there, density, conductivity, strength, entrance loss and flow point from the
-materials library, everything else at the defaults of a case file. Inferred, not stated by the source: the wall at 250 degC, the nozzle; the cone is labelled
-37 deg to the axis. The range is that of the default bands (5 to 95 %, 160 samples), then with the doubt of the set about its wall, 215 to 250 degC.
-Published calculations on the same points: 9 % mean and 3.1 N rms (worst -29 %); with a constant heat capacity 35 % and 10.7 N.
+materials library, everything else at the defaults of a case file. Inferred, not stated by the source: the wall at 250
+degC, the nozzle; the cone is labelled 37 deg to the axis. The range is that of the default bands (5 to 95 %, 160
+samples), then with the doubt of the set about its wall, 215 to 250 degC. Published calculations on the same points: 9
+% mean and 3.1 N rms (worst -29 %); with a constant heat capacity 35 % and 10.7 N.
 
 | flow mm3/s | measured N | blind N | 5 to 95 % | with the wall in doubt | calibrated on three N |
 |---|---|---|---|---|---|
@@ -188,24 +198,32 @@ Published calculations on the same points: 9 % mean and 3.1 N rms (worst -29 %);
 		if i%6 == 0 {
 			trained = " (used)"
 		}
-		fmt.Fprintf(b, "| %.2f | %.1f | %.1f | %.1f to %.1f | %.1f to %.1f | %.1f%s |\n", m[0]*1e9, m[1], x, blind[i][0], blind[i][2], own[i][0], own[i][2], y, trained)
+		fmt.Fprintf(b, "| %.2f | %.1f | %.1f | %.1f to %.1f | %.1f to %.1f | %.1f%s |\n", m[0]*1e9, m[1], x,
+			blind[i][0], blind[i][2], own[i][0], own[i][2], y, trained)
 	}
 	blindMean, blindRMS := errorsOf(got, want)
 	fmt.Fprintf(b, `
-Blind best estimate: %.0f %% mean, %.1f N rms; below the measurement at every feed, by a factor of two to three: the level of the reconstructed viscosity, the wall and the
-heated length together, which the data do not tell apart. Inside the range: %d of 13 blind, %d of 13 with the wall in doubt (goal: 11).
+Blind best estimate: %.0f %% mean, %.1f N rms; below the measurement at every feed, by a factor of two to three: the
+level of the reconstructed viscosity, the wall and the heated length together, which the data do not tell apart.
+Inside the range: %d of 13 blind, %d of 13 with the wall in doubt (goal: 11).
 
-Calibrated on the first, the seventh and the last point, the other ten predicted: %.1f %% mean, %.2f N rms (goal: 5 %% and 1.5 N; published 9 %% and 3.1 N). The
-calibration picked, of all factors that it knows:
+Calibrated on the first, the seventh and the last point, the other ten predicted: %.1f %% mean, %.2f N rms (goal: 5 %%
+and 1.5 N; published 9 %% and 3.1 N). The calibration picked, of all factors that it knows:
 
 | factor | value | 95 %% interval | told by the data |
 |---|---|---|---|
 `, 100*blindMean, blindRMS, inBlind, inOwn, 100*mean, rms)
 	for _, v := range fit.Values {
-		fmt.Fprintf(b, "| %s | %.3g %s | %.3g to %.3g | %v |\n", v.Label, v.Edge(v.Value), v.Unit, v.Edge(v.Low), v.Edge(v.High), v.Known)
+		fmt.Fprintf(b, "| %s | %.3g %s | %.3g to %.3g | %v |\n",
+			v.Label, v.Edge(v.Value), v.Unit, v.Edge(v.Low), v.Edge(v.High), v.Known)
 	}
 	_, m3, r3 := trainedABS(t, s, []calibrate.Factor{vary.Viscosity, vary.Heated, vary.Drag}...)
-	fmt.Fprintf(b, "\nWith viscosity factor, heated length and drag named instead: %.1f %% mean, %.2f N rms. A calibration on three points predicts; it does not explain.\n\n![measured and predicted push force](forces.svg)\n", 100*m3, r3)
+	fmt.Fprintf(b, `
+With viscosity factor, heated length and drag named instead: %.1f %% mean, %.2f N rms. A calibration on three points predicts;
+it does not explain.
+
+![measured and predicted push force](forces.svg)
+`, 100*m3, r3)
 	if *update {
 		drawForces(t, want, got, calibrated, own)
 	}
@@ -246,7 +264,8 @@ func drawForces(t *testing.T, measured, blind, calibrated []float64, band [][3]f
 		s.Color, s.Shape, s.Radius = c, shape, vg.Points(3)
 		return s
 	}
-	a, c := scatter(blind, color.RGBA{30, 70, 130, 255}, draw.CircleGlyph{}), scatter(calibrated, color.RGBA{190, 80, 20, 255}, draw.TriangleGlyph{})
+	a := scatter(blind, color.RGBA{30, 70, 130, 255}, draw.CircleGlyph{})
+	c := scatter(calibrated, color.RGBA{190, 80, 20, 255}, draw.TriangleGlyph{})
 	p.Add(equal, bars, a, c)
 	p.Legend.Add("blind, with its 5 to 95 % range", a)
 	p.Legend.Add("calibrated on three of the points", c)
@@ -281,7 +300,8 @@ func contact(b *strings.Builder) {
 ### Drawn or melted on the cone
 
 Force to melt the core by close contact (a rod pressed on a hot plate, F as the fourth power of feed and of radius, ` + "`thermal/reference`" + `; film at the mean of wall and
-flow point and a rate of 1000 1/s) against the load that the march spends in the cone to draw it. What needs less governs.
+flow point and a rate of 1000 1/s) against the load that the march spends in the cone to draw it. What needs less
+governs.
 
 | block degC | flow mm3/s | centre at the cone degC | core radius mm | drawn: load in the cone N | melted by close contact N |
 |---|---|---|---|---|---|
@@ -297,7 +317,9 @@ flow point and a rate of 1000 1/s) against the load that the march spends in the
 		film := (wall + tf) / 2
 		heat := m.Heat.Enthalpy(tf) - m.Heat.Enthalpy((d.EntryCentre+tf)/2)
 		speed := q / c.Area()
-		one := reference.ContactPlate(core, 1, m.Viscosity.Eta(1000, film, 0), m.Conductivity.At(film), m.Density.Solid, wall-tf, heat)
-		fmt.Fprintf(b, "| %s | %s | %.0f | %.2f | %.1f | %.3g |\n", r["block_degC"], r["flow_mm3_s"], unit.Celsius(d.EntryCentre), core*1e3, d.Load.Cone, math.Pow(speed/one.Speed, 4))
+		one := reference.ContactPlate(core, 1, m.Viscosity.Eta(1000, film, 0), m.Conductivity.At(film), m.Density.Solid,
+			wall-tf, heat)
+		fmt.Fprintf(b, "| %s | %s | %.0f | %.2f | %.1f | %.3g |\n", r["block_degC"], r["flow_mm3_s"],
+			unit.Celsius(d.EntryCentre), core*1e3, d.Load.Cone, math.Pow(speed/one.Speed, 4))
 	}
 }

@@ -268,3 +268,68 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 	}
 	t.Logf("largest error %.2f %%", 100*worst)
 }
+
+// Paths of many kinds, from a wide guide to parallel channels, at any temperature that a solver takes: an answer with closed balances or an error, never a
+// number that is none, and stretches that sum to what lies before the cone.
+func TestAnyPathHasAnAnswer(t *testing.T) {
+	names := materials.Names()
+	rapid.Check(t, func(t *rapid.T) {
+		m, _ := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
+		mm := func(name string, lo, hi float64) float64 { return 1e-3 * rapid.Float64Range(lo, hi).Draw(t, name) }
+		h := math.Exp(rapid.Float64Range(6, 12).Draw(t, "ln h"))
+		wide, barrel, bore := mm("wide", 2.2, 5), mm("barrel", 1.76, 2.1), mm("bore", 0.15, 1.2)
+		var path []flow.Section
+		add := func(s flow.Section) {
+			s.H = h
+			path = append(path, s)
+		}
+		if rapid.Bool().Draw(t, "guide") {
+			add(flow.Section{Shape: flow.Tube, D1: wide, Length: mm("guide length", 0.5, 10)})
+			add(flow.Section{Shape: flow.Cone, D1: wide, D2: barrel, Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "half")})
+		}
+		add(flow.Section{Shape: flow.Tube, D1: barrel, Length: mm("length", 2, 40)})
+		if rapid.Bool().Draw(t, "relief") {
+			add(flow.Section{Shape: flow.Cone, D1: barrel, D2: wide, Half: math.Pi / 4})
+			add(flow.Section{Shape: flow.Tube, D1: wide, Length: mm("relief length", 1, 10)})
+			barrel = wide
+		}
+		switch rapid.IntRange(0, 3).Draw(t, "middle") {
+		case 1:
+			add(flow.Section{Shape: flow.Tube, D1: barrel / 3, Length: mm("channels", 1, 10), Channels: 3})
+			add(flow.Section{Shape: flow.Tube, D1: barrel, Length: 1e-3})
+		case 2:
+			add(flow.Section{Shape: flow.Ring, D1: barrel, D2: 0.6 * barrel, Length: mm("ring", 1, 10)})
+			add(flow.Section{Shape: flow.Tube, D1: barrel, Length: 1e-3})
+		}
+		add(flow.Section{Shape: flow.Cone, D1: barrel, D2: bore, Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "nozzle")})
+		add(flow.Section{Shape: flow.Tube, D1: bore, Length: mm("land", 0.1, 3)})
+		c := flowtest.Free(m, flow.HotEnd{Sections: path, HeatedShare: rapid.Float64Range(0.1, 1).Draw(t, "share")})
+		c.Stock.Eccentricity = rapid.Float64Range(0, 0.99).Draw(t, "eccentricity")
+		block, q := rapid.Float64Range(310, 700).Draw(t, "block"), math.Exp(rapid.Float64Range(-25, -17).Draw(t, "ln q"))
+		s := march.New(c, march.Options{})
+		var d flow.Solution
+		if err := s.Solve(block, q, &d); err != nil {
+			t.Logf("%v", err)
+			return
+		}
+		if d.Stats.HeatBalance > 1e-6 || d.Stats.WorkBalance > 1e-6 || !(d.Force >= 0) || math.IsInf(d.Force, 0) {
+			t.Fatalf("%s: %g N, %+v", m.ID, d.Force, d.Stats)
+		}
+		var before float64
+		for _, x := range c.HotEnd.Sections[:c.ConeEntry()] {
+			before += x.Length
+			if x.Shape == flow.Cone && x.Half > math.Pi/3 && x.D2 < x.D1 { // wide cones are marched at 60 deg
+				before += (x.D1-x.D2)/2/math.Tan(math.Pi/3) - x.Length
+			}
+		}
+		if x := d.Stretches; math.Abs(x.Unheated+x.Rod+x.Wetted+x.Held-before) > 1e-8 {
+			t.Fatalf("%s: stretches %+v of %g m", m.ID, x, before)
+		}
+		s.Soak(block)
+		for range 20 {
+			if err := s.Advance(block, q, 0.05, &d); err != nil || d.Stats.HeatBalance > 1e-6 || math.IsNaN(d.Force) {
+				t.Fatalf("%s in time: %v, %g N, %+v", m.ID, err, d.Force, d.Stats)
+			}
+		}
+	})
+}
