@@ -50,6 +50,7 @@ type Case struct {
 	Notes  []materials.Warning // remarks on the input itself
 
 	sections []int // number in the file of each section of the set-up, 0 for one that was put in
+	points   []int // number in the file of each point of the feeder, by rising speed; nil where points were pooled
 }
 
 // Input is one line of the table of inputs.
@@ -185,6 +186,7 @@ func (b *builder) build() *Case {
 	if b.sound("mould", "filament", "target.flow_mm3_s", "hot_end.block_degC") {
 		c.Mould = b.mould()
 	}
+	c.points = pointOrder(c.Feeder, f.Feeder.Points, c.Area())
 	if b.sound("spread") {
 		b.doubts(c)
 	}

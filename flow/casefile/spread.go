@@ -1,14 +1,19 @@
 package casefile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"reflect"
 	"slices"
+	"strconv"
+	"strings"
 
+	"meltload/flow/feeder"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
 	"meltload/materials/strict"
+	"meltload/materials/unit"
 )
 
 // doubts reads [spread]. A band is about the value of its quantity; one whose value the file leaves to the default, outside the band, brings its own
@@ -120,18 +125,44 @@ func renamed(ps strict.Problems) {
 	}
 }
 
-// FileKey is a key of the file for one of package vary, whose sections are counted as they stand in the set-up; false for a section that the file
-// does not have (a step that was put in).
+// pointOrder numbers the points of a file by rising speed, as the feeder keeps them; nil where some were pooled or left aside.
+func pointOrder(f *feeder.Feeder, in []point, area float64) []int {
+	if f == nil || len(f.Points) != len(in) {
+		return nil
+	}
+	speed := func(p point) float64 {
+		if p.Speed != nil {
+			return *p.Speed * unit.MM
+		}
+		return *p.Flow * unit.MM3 / area
+	}
+	out := make([]int, len(in))
+	for i := range out {
+		out[i] = i + 1
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(speed(in[a-1]), speed(in[b-1])) })
+	return out
+}
+
+// FileKey is a key of the file for one of package vary, whose sections are counted as they stand in the set-up and whose points as they stand in the
+// feeder; false for a section that the file does not have (a step that was put in) and for points that were pooled.
 func (c *Case) FileKey(key string) (string, bool) {
-	var n int
-	if k, err := fmt.Sscanf(key, "hot_end.section[%d].", &n); k != 1 || err != nil || n < 1 || n > len(c.sections) {
-		return key, true
+	for _, x := range []struct {
+		head  string
+		order []int
+	}{{"hot_end.section[", c.sections}, {"feeder.point[", c.points}} {
+		rest, ok := strings.CutPrefix(key, x.head)
+		if !ok {
+			continue
+		}
+		number, rest, _ := strings.Cut(rest, "]")
+		n, err := strconv.Atoi(number)
+		if err != nil || n < 1 || n > len(x.order) || x.order[n-1] == 0 {
+			return "", false
+		}
+		return fmt.Sprintf("%s%d]%s", x.head, x.order[n-1], rest), true
 	}
-	if c.sections[n-1] == 0 {
-		return "", false
-	}
-	head := fmt.Sprintf("hot_end.section[%d].", n)
-	return fmt.Sprintf("hot_end.section[%d].", c.sections[n-1]) + key[len(head):], true
+	return key, true
 }
 
 // Edits turns edits of package vary into the keys and values that Patch takes.

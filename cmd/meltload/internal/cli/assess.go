@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,6 +17,7 @@ import (
 	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/casefile"
 	"meltload/flow/study"
+	"meltload/flow/vary"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 	"meltload/report"
@@ -134,38 +136,83 @@ func figureFiles(dir string, d *report.Document) []files.Output {
 	return out
 }
 
-// overrides are the flags that change a case on the command line.
+// overrides are the flags that change a case on the command line. Each goes through package vary, as gains and calibration do.
 type overrides struct {
 	block, flow float64
+	set         []string // key=value
 }
 
 func (o *overrides) flags(fs *pflag.FlagSet) {
 	numberFlag(fs, &o.block, "block", 0, bound{lo: 50, hi: 500, unit: "degC"}, "block temperature in %s instead of the case's")
 	numberFlag(fs, &o.flow, "flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "wanted flow in %s instead of the case's")
+	fs.StringArrayVar(&o.set, "set", nil, "`key=value` for this run, a key of the case file and a number in its unit, such as hot_end.heated_share=0.6; can be given several times")
 }
 
 // load reads a case, or the built-in one, with the overrides laid over it.
 func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 	fs := c.Flags()
 	cs, err := readCase(c, a)
-	if err != nil {
-		return nil, err
+	if err != nil || o == nil {
+		return cs, err
 	}
-	if o != nil && fs.Changed("block") {
-		cs.Block = unit.Kelvin(o.block)
-		if cs.Block <= cs.Filament.Inlet {
-			return nil, usageError{fmt.Errorf("--block %g: the block must be warmer than the filament at %g degC", o.block, unit.Celsius(cs.Filament.Inlet))}
+	if fs.Changed("block") {
+		if err := change(cs, "--block", string(vary.Block), o.block); err != nil {
+			return nil, err
 		}
-		override(cs, "hot_end.block_degC", fmt.Sprint(o.block))
 	}
-	if o != nil && fs.Changed("flow") {
-		cs.Target = o.flow * unit.MM3
-		if cs.Target > cs.Limits.MaxFlow {
-			return nil, usageError{fmt.Errorf("--flow %g: the case searches up to limits.max_flow_mm3_s = %g", o.flow, cs.Limits.MaxFlow/unit.MM3)}
+	if fs.Changed("flow") {
+		if err := change(cs, "--flow", string(vary.Target), o.flow); err != nil {
+			return nil, err
 		}
-		override(cs, "target.flow_mm3_s", fmt.Sprint(o.flow))
+	}
+	for _, kv := range o.set {
+		key, value, ok := strings.Cut(kv, "=")
+		x, isNumber := unit.Number(strings.TrimSpace(value))
+		if strings.TrimSpace(value) == "inf" {
+			x, isNumber = math.Inf(1), true
+		}
+		if !ok || !isNumber {
+			return nil, usageError{fmt.Errorf("--set %q: a key of the case file, =, and a number in its unit are wanted, such as hot_end.heated_share=0.6", kv)}
+		}
+		if err := change(cs, "--set "+strings.TrimSpace(key), strings.TrimSpace(key), x); err != nil {
+			return nil, err
+		}
+	}
+	if cs.Block <= cs.Filament.Inlet {
+		return nil, usageError{fmt.Errorf("the block at %.4g degC must be warmer than the filament at %.4g degC", unit.Celsius(cs.Block), unit.Celsius(cs.Filament.Inlet))}
+	}
+	if cs.Target > cs.Limits.MaxFlow {
+		return nil, usageError{fmt.Errorf("the wanted flow of %.4g mm3/s: the case searches up to limits.max_flow_mm3_s = %.4g", cs.Target/unit.MM3, cs.Limits.MaxFlow/unit.MM3)}
+	}
+	if ps, ok := cs.Validate().(strict.Problems); ok {
+		return nil, usageError{fmt.Errorf("what was changed on the command line does not make a case: %w", ps)}
 	}
 	return cs, nil
+}
+
+// change sets one quantity of a case, by its key of the case file or its name in package vary, to a number in the unit of the case file, and marks the input.
+func change(cs *casefile.Case, what, name string, x float64) error {
+	var keys []string
+	for _, q := range vary.Table(&cs.Setup) {
+		key, ok := cs.FileKey(q.Key)
+		if !ok {
+			continue
+		}
+		keys = append(keys, key)
+		if name != key && name != string(q.ID) {
+			continue
+		}
+		if err := q.Set(&cs.Setup, q.SI(x)); err != nil {
+			return usageError{fmt.Errorf("%s %g: allowed are %s", what, x, q.Allowed())}
+		}
+		override(cs, key, vary.Number(x))
+		return nil
+	}
+	msg := fmt.Sprintf("%s: there is no such key to change; there are %s", what, strings.Join(keys, ", "))
+	if n := strict.Nearest(name, keys); n != "" {
+		msg += fmt.Sprintf("; did you mean %q?", n)
+	}
+	return usageError{errors.New(msg)}
 }
 
 // override marks an input as changed on the command line.

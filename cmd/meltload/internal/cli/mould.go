@@ -10,6 +10,7 @@ import (
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
 	"meltload/flow/study"
+	"meltload/flow/vary"
 	"meltload/materials/unit"
 	"meltload/report"
 )
@@ -48,15 +49,17 @@ known and what it does, what would help, and how far melt runs by thickness and 
 				return usageError{fmt.Errorf("%s has no [mould]; meltload starter shows one", cs.File)}
 			}
 			if fs.Changed("mould") {
-				cs.Mould.Surface = unit.Kelvin(wall)
-				override(cs, "mould.mould_degC", fmt.Sprint(wall))
+				if err := change(cs, "--mould", string(vary.Mould), wall); err != nil {
+					return err
+				}
 			}
 			if fs.Changed("flow") {
 				fill = over.flow
 			}
 			if fs.Changed("flow") || fs.Changed("fill-flow") {
-				cs.Mould.Flow = fill * unit.MM3
-				override(cs, "mould.flow_mm3_s", fmt.Sprint(fill))
+				if err := change(cs, "--fill-flow", string(vary.FillFlow), fill); err != nil {
+					return err
+				}
 			}
 			if cs.Mould.Surface >= cs.Block {
 				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder than the block at %.4g degC "+

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -16,6 +17,7 @@ import (
 
 	"meltload/flow/casefile"
 	"meltload/flow/study"
+	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -42,6 +44,7 @@ type Control struct {
 	Choices  []Choice
 	Problem  string // what is wrong with the value
 	Describe string
+	id       vary.ID // of the quantity that it changes, "" for a key alone
 }
 
 // Choice is one line of a list.
@@ -243,11 +246,32 @@ func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
 		} else if !strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' }) {
 			value = `"` + v + `"`
 		}
+		if k.id != "" {
+			more, p := edits(c, k, value)
+			ps = append(ps, p...)
+			maps.Copy(set, more)
+			continue
+		}
 		for _, key := range k.Keys {
 			set[key] = value
 		}
 	}
 	return set, ps
+}
+
+// edits are the keys of the case file that a moved control sets: all that hangs on its quantity. A value outside the bounds is written as it is, so that the
+// check of the file says what is allowed.
+func edits(c *casefile.Case, k Control, value string) (map[string]string, strict.Problems) {
+	q, ok := vary.Find(&c.Setup, string(k.id))
+	x, err := strconv.ParseFloat(value, 64)
+	if !ok || err != nil {
+		return map[string]string{k.Keys[0]: value}, nil
+	}
+	n, err := q.With(&c.Setup, q.SI(x))
+	if err != nil {
+		return map[string]string{k.Keys[0]: value}, nil
+	}
+	return c.Edits(q.Edits(n)), nil
 }
 
 // controls lists what can be changed in a case without touching its text.
@@ -268,31 +292,26 @@ func controls(c *casefile.Case) []Control {
 		material.Choices = append(material.Choices, Choice{n, n})
 	}
 	add(material)
-	w := c.Material.Window
-	add(Control{Keys: []string{"hot_end.block_degC"}, Label: "block temperature", Unit: "°C", Low: math.Floor(unit.Celsius(w[0])) - 20, High: math.Ceil(unit.Celsius(w[1])) + 40, Step: 1})
-	flow := Control{Keys: []string{"target.flow_mm3_s"}, Label: "wanted flow", Unit: "mm³/s", High: c.Limits.MaxFlow / unit.MM3, Step: 0.5, Describe: "0 leaves it open"}
-	if _, ok := in[flow.Keys[0]]; !ok {
-		in[flow.Keys[0]] = "0"
-	}
-	add(flow)
-	last, long, length := 0, 0, 0.0
-	for i := 1; in[fmt.Sprintf("hot_end.section[%d].shape", i)] != ""; i++ {
-		last = i
-		if l, err := strconv.ParseFloat(in[fmt.Sprintf("hot_end.section[%d].length_mm", i)], 64); err == nil && l > length {
-			long, length = i, l
+	for _, k := range knobs {
+		q, ok := vary.Find(&c.Setup, string(k.ID))
+		if !ok {
+			continue
 		}
+		key, ok := c.FileKey(q.Key)
+		if !ok {
+			continue
+		}
+		v := vary.Number(q.Edge(q.Get(&c.Setup)))
+		x := Control{Name: key, Keys: []string{key}, Label: q.Label, Unit: signs.Replace(q.Unit), Value: v, Was: v, Low: k.Low, High: k.High, Step: k.Step, Describe: k.Describe, id: k.ID}
+		switch k.ID {
+		case vary.Block:
+			w := c.Material.Window
+			x.Low, x.High = math.Floor(unit.Celsius(w[0]))-20, math.Ceil(unit.Celsius(w[1]))+40
+		case vary.Target:
+			x.High = c.Limits.MaxFlow / unit.MM3
+		}
+		out = append(out, x)
 	}
-	bore := Control{Keys: []string{fmt.Sprintf("hot_end.section[%d].diameter_mm", last)}, Label: "nozzle bore", Unit: "mm", Low: 0.15, High: 1.2, Step: 0.05}
-	if end := fmt.Sprintf("hot_end.section[%d].end_diameter_mm", last-1); in[end] == in[bore.Keys[0]] {
-		bore.Keys = append(bore.Keys, end)
-	}
-	if in[fmt.Sprintf("hot_end.section[%d].shape", last)] == "tube" && last > 1 {
-		add(bore)
-	}
-	if long > 0 {
-		add(Control{Keys: []string{fmt.Sprintf("hot_end.section[%d].length_mm", long)}, Label: "length of the melt zone", Unit: "mm", Low: 2, High: 80, Step: 1})
-	}
-	add(Control{Keys: []string{"hot_end.contact_W_m2K"}, Label: "wall contact", Unit: "W/(m² K)", Low: 1000, High: 50000, Step: 1000, Describe: "rarely known: 3000 poor, inf perfect"})
 	for i := 1; ; i++ {
 		key := fmt.Sprintf("feeder.point[%d].", i)
 		at := in[key+"flow_mm3_s"] + " mm³/s"
@@ -311,6 +330,23 @@ func controls(c *casefile.Case) []Control {
 	add(Control{Keys: []string{"feeder.drive.ratio"}, Label: "gear ratio of the feeder"})
 	return out
 }
+
+// knob is a quantity of package vary that the page shows, with the ends of its slider in the unit of the case file.
+type knob struct {
+	ID              vary.ID
+	Low, High, Step float64
+	Describe        string
+}
+
+// knobs are shown in this order.
+var knobs = []knob{
+	{vary.Block, 0, 0, 1, ""}, {vary.Target, 0, 0, 0.5, "0 leaves it open"}, {vary.Bore, 0.15, 1.2, 0.05, ""}, {vary.Zone, 2, 80, 1, ""},
+	{vary.Heated, 0.1, 1, 0.05, "the top of a barrel is colder than its block"}, {vary.Viscosity, 0.2, 5, 0.05, "grades differ: a calibration tells"},
+	{vary.Contact, 1000, 50000, 1000, "rarely known: 3000 poor, inf perfect"}, {vary.Eccentricity, 0, 0.9, 0.05, "0 in the middle, near 1 it touches"},
+}
+
+// signs writes units as a page does.
+var signs = strings.NewReplacer("degC", "°C", "mm3", "mm³", "m2", "m²")
 
 // html renders verdict and charts.
 func (a *Answer) html() (template.HTML, error) {

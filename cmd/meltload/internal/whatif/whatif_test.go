@@ -56,7 +56,7 @@ func ask(a *Answer, set map[string]string) Asked {
 func TestEveryControlMovesTheCaseFile(t *testing.T) {
 	p := builtIn(t)
 	first := p.answer(p.first())
-	if first.Document == nil || len(first.Controls) != 9 {
+	if first.Document == nil || len(first.Controls) != 12 {
 		t.Fatalf("%d controls, %v", len(first.Controls), first.Problems)
 	}
 	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230", "target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
