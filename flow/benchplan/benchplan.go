@@ -14,7 +14,9 @@ import (
 	"meltload/flow/feeder"
 	"meltload/flow/loadcell"
 	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/transient"
+	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/num"
 	"meltload/materials/unit"
@@ -253,12 +255,16 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 	}
 	var s string
 	bore := c.HotEnd.Bore()
+	base := march.New(c, march.Options{})
+	set := &setup.Setup{Case: *c}
+	change, ok := vary.Find(set, string(vary.Bore))
+	if !ok {
+		return "temperature alone does not span the range"
+	}
 	with := func(b, T float64) float64 {
-		cc := *c
-		cc.HotEnd.Sections = append([]flow.Section(nil), c.HotEnd.Sections...)
-		cc.HotEnd.Rebore(b)
+		n, err := change.With(set, b)
 		var d flow.Solution
-		if march.New(&cc, march.Options{}).Solve(T, q, &d) != nil {
+		if err != nil || base.For(&n.Case).Solve(T, q, &d) != nil {
 			return math.NaN()
 		}
 		return d.Push

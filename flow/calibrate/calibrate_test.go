@@ -362,3 +362,25 @@ func ExampleFit() {
 		v.Value < v.High)
 	// Output: viscosity factor known: true written: true within its interval: true
 }
+
+// What a plan foresees is what a calibration by its runs then finds: the same factors told, their uncertainty as foretold.
+func TestForeseenIsFound(t *testing.T) {
+	s := &casefile.Invented().Setup
+	pts := made(t, s, nil, grid, 0, 1)
+	for i := range pts {
+		pts[i].U = 0
+	}
+	told, tests, err := calibrate.Foresee(s, pts, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := fit(t, s, pts)
+	for i, v := range told {
+		if got := r.Values[i]; got.Factor != v.Factor || got.Known != v.Known || math.Abs(got.Tells/v.Tells-1) > 0.1 {
+			t.Errorf("foreseen %s told %v by %.3g, found %v by %.3g", v.Factor, v.Known, v.Tells, got.Known, got.Tells)
+		}
+	}
+	if len(tests) < 2 {
+		t.Errorf("tests beside: %v", tests)
+	}
+}

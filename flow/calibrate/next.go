@@ -3,9 +3,12 @@ package calibrate
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
+	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/vary"
 	"meltload/materials/unit"
 )
@@ -32,6 +35,36 @@ type Test struct {
 
 // longLand is the second land of a test with two, over the case's.
 const longLand = 3
+
+// Foresee says what planned pushes would tell of the factors that are looked at (nil for Candidates), before they are made, and which tests would tell most
+// beside them: the next steady push, two land lengths at one bore, a push with the hot end off. The forces are predicted from the set-up as it stands.
+func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests []Test, err error) {
+	fs, err := factors(s, ids)
+	if err != nil {
+		return nil, nil, err
+	}
+	p := &problem{s: s, base: march.New(&s.Case, march.Options{}), points: slices.Clone(points), f: fs}
+	z := make([]float64, len(fs))
+	force := make([]float64, len(points))
+	p.force(z, p.points, force)
+	for i := range p.points {
+		p.points[i].Force = math.Max(0.1, force[i])
+		if err := p.points[i].check(); err != nil {
+			return nil, nil, fmt.Errorf("calibrate: planned push %d: %w", i+1, err)
+		}
+	}
+	known := p.told(z)
+	u := spreads(p.jacobian(z), known)
+	for i := range fs {
+		f := &fs[i]
+		v := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(0), Low: f.band[0], High: f.band[1], Tells: 1, Known: known[i], toEdge: f.edge}
+		if known[i] {
+			v.Tells, v.Low, v.High = 1/u[i], f.value(-1.96*u[i]), f.value(1.96*u[i])
+		}
+		told = append(told, v)
+	}
+	return told, p.next(z), nil
+}
 
 // next proposes the steady push that tells most, and the two tests that separate entrance loss and drag, with what they
 // tell.

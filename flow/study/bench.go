@@ -124,6 +124,9 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 // PlanResult is a bench plan in edge units.
 type PlanResult struct {
 	Header
+	Tells    []string     `json:"would_tell"`     // factors that a calibration by these runs would tell
+	Leaves   []string     `json:"would_not_tell"` // and those it would not
+	Beside   []string     `json:"tests_beside"`   // tests that would tell most beside the runs
 	Repeats  int          `q:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
@@ -167,6 +170,31 @@ type PlanCheck struct {
 	Text string `q:"why"`
 }
 
+// foresee says what the runs would tell a calibration, and which tests beside them would tell most.
+func (r *PlanResult) foresee(c *casefile.Case, p *benchplan.Plan) error {
+	var pushes []calibrate.Point
+	for _, x := range p.Runs {
+		if x.Repeat == 1 {
+			pushes = append(pushes, calibrate.Point{Block: x.Block, Flow: x.Flow})
+		}
+	}
+	told, tests, err := calibrate.Foresee(&c.Setup, pushes, nil)
+	if err != nil {
+		return err
+	}
+	for _, v := range told {
+		if v.Known {
+			r.Tells = append(r.Tells, v.Label)
+		} else {
+			r.Leaves = append(r.Leaves, v.Label)
+		}
+	}
+	for i := range tests {
+		r.Beside = append(r.Beside, tests[i].Describe())
+	}
+	return nil
+}
+
 // MakePlan designs a bench test on a case.
 func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanResult, error) {
 	p, err := benchplan.New(ctx, &c.Case, c.Feeder, w)
@@ -196,6 +224,9 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 			lowest = x.Low
 		}
 		out.Runs = append(out.Runs, x)
+	}
+	if err := out.foresee(c, p); err != nil {
+		return nil, err
 	}
 	p.Expect(top)
 	if w.CellMax > 0 {
