@@ -111,8 +111,6 @@ func Plan(r *study.PlanResult) *Document {
 	return d
 }
 
-<<<<<<< HEAD
-=======
 // tellsBlock says what a calibration by the runs of a plan would learn, and what would tell it more.
 func tellsBlock(r *study.PlanResult) Block {
 	b := Block{ID: "tells-block", Title: "A calibration by these runs would tell nothing", Open: true}
@@ -128,112 +126,6 @@ func tellsBlock(r *study.PlanResult) Block {
 	return b
 }
 
-// Log lays out a log.
-func Log(r *study.LogResult) *Document {
-	facts := []Fact{{"rows", fmt.Sprintf("%d, of which %d used", r.Rows, r.Used)}, fact("rate", r.Rate, nil), fact("tare", r.Tare, nil), fact("noise", r.Noise, nil),
-		{"faults", fmt.Sprintf("%d not data, %d repeated, %d clock restarts, %d gaps, %d with a value kept", r.Faults.Junk, r.Faults.Repeated, r.Faults.Resets, r.Faults.Gaps, r.Faults.Held)}}
-	if r.Drift != nil {
-		facts = append(facts, fact("drift", *r.Drift, nil))
-	}
-	sum := summary("log-summary", "The log", *r, nil)
-	format := Texts("log-format", "How the log is written", "property", "value")
-	for _, k := range []string{"separator", "decimal_comma", "time_unit", "force_unit"} {
-		format.Row(strings.ReplaceAll(k, "_", " "), strings.ReplaceAll(fmt.Sprint(r.Format[k]), "\t", "tab"))
-	}
-	format.Row("faults", facts[4].Value)
-	title := "No push ended in a failure"
-	if len(r.Groups) > 0 {
-		var at []string
-		for _, g := range r.Groups {
-			s := shown("failure_force", g.Force)
-			if g.Flow != nil {
-				s += " (" + shown("target_flow", *g.Flow) + ")"
-			}
-			at = append(at, s)
-		}
-		title = "The feeder fails at " + strings.Join(at, ", ")
-	}
-	return document(&r.Header, "read", facts,
-		Block{ID: "log-block", Title: title, Chart: logChart(r), Table: nonEmpty(list("repeats", "Repeats", r.Groups, r.Area), list("tests", "Tests", r.Tests, r.Area)), Open: true,
-			How: "Thin: the log above its zero. Dashed: plateaus. Marks: the highest force before the feeder fails; the shape of a mark tells the cause."},
-		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are not data", r.Used, r.Rows, r.Faults.Junk), Table: nonEmpty(sum, format, list("faults", "Rows that are not plain data", r.Shown, nil))})
-}
-
-// causeSymbol gives each cause of failure in a log, as the result spells it, a mark of its own shape, so that it can be told without colour.
-var causeSymbol = map[string]plot.Symbol{"grind": plot.Diamond, "skip": plot.Triangle, "buckle": plot.Arrow, "unknown": plot.Square, "stopped": plot.Ring, "held": plot.Circle, "unclear": plot.Square}
-
-// logChart draws a log with at most 1500 points, the extremes of each stretch kept.
-func logChart(r *study.LogResult) *chart {
-	var t, f []float64
-	step := max(1, len(r.Time)/750)
-	for i := 0; i < len(r.Time); i += step {
-		lo, hi := i, i
-		for j := i; j < min(i+step, len(r.Time)); j++ {
-			if r.Force[j] < r.Force[lo] {
-				lo = j
-			}
-			if r.Force[j] > r.Force[hi] {
-				hi = j
-			}
-		}
-		a, b := min(lo, hi), max(lo, hi)
-		t, f = append(t, r.Time[a]), append(f, r.Force[a]-r.Tare)
-		if b > a {
-			t, f = append(t, r.Time[b]), append(f, r.Force[b]-r.Tare)
-		}
-	}
-	c := newChart("time", "force", r.Area)
-	c.Y = "force above zero, N"
-	c.add(plot.Series{Name: "log", Thin: true}, t, f)
-	by := map[string][]study.LogTest{}
-	var causes []string
-	for _, x := range r.Tests {
-		if by[x.Cause] == nil {
-			causes = append(causes, x.Cause)
-		}
-		by[x.Cause] = append(by[x.Cause], x)
-		if x.Plateau != nil {
-			c.add(plot.Series{Name: fmt.Sprintf("plateau %d", x.Number), Dash: 1}, []float64{*x.From, *x.To}, []float64{*x.Plateau, *x.Plateau})
-		}
-	}
-	for _, cause := range causes {
-		mark := causeSymbol[cause]
-		if mark == "" {
-			mark = plot.Ring
-		}
-		c.add(plot.Series{Name: "peak: " + cause, Points: true, Symbol: mark},
-			of(by[cause], func(x *study.LogTest) float64 { return x.PeakTime }), of(by[cause], func(x *study.LogTest) float64 { return x.Peak }))
-	}
-	return c
-}
-
-// PointsTOML writes the repeats as capability points that a case file takes in.
-func PointsTOML(w io.Writer, r *study.LogResult) error {
-	b := &strings.Builder{}
-	fmt.Fprintf(b, "# Capability points read from %s by meltload %s. Paste into a case file.\n", r.Files[0].Name, r.Version)
-	flow, force, sd := quantity.Of("flow"), quantity.Of("force"), quantity.Of("force_sd")
-	n := 0
-	for _, g := range r.Groups {
-		if g.Flow == nil {
-			continue
-		}
-		n++
-		number := func(q quantity.Quantity, si float64, digits int) string {
-			return strconv.FormatFloat(q.Unit.Edge(si), 'g', digits, 64)
-		}
-		fmt.Fprintf(b, "\n[[feeder.point]]\n%s = %s\n%s = %s\ncause = %q\nrepeats = %d\n", flow.Key(), number(flow, *g.Flow, 6), force.Key(), number(force, g.Force, 4), g.Cause, g.Repeats)
-		if g.SD != nil && *g.SD > 0 {
-			fmt.Fprintf(b, "sd_N = %s\n", number(sd, *g.SD, 3))
-		}
-	}
-	if n == 0 {
-		return fmt.Errorf("report: no failed test with a known flow: name the flows with --flows")
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
->>>>>>> 9f21acf (A bench plan says what a calibration by its runs would tell and which tests beside them would tell most; demo files of the new physics)
 // residualRow is what is left over at one point.
 type residualRow struct {
 	Block    float64 `q:"block"`
