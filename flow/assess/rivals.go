@@ -32,7 +32,8 @@ const lattice = 1.12
 // for
 // all. pairs are the set-ups, alike but for the feeder; draws are those of each pair (see Shared); near are the flows
 // (m3/s) that
-// the searches start from; wanted is the flow asked for, 0 if open. Usable flows are those of Run within 1 per cent.
+// the searches start from; wanted is the flow asked for, 0 if open. Usable flows are those of Run within 0.5 per cent
+// in the mean.
 func Rivals(ctx context.Context, pairs []*setup.Setup, draws [][][]float64, base *march.Solver, wanted float64,
 	near []float64,
 	progress func(done float64)) ([]Rival, error) {

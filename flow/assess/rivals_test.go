@@ -34,7 +34,9 @@ func feeders(t *testing.T, change func(s *setup.Setup)) []*setup.Setup {
 	return out
 }
 
-// All feeders at once on loads that are solved once are the same as each by itself, draw by draw.
+// All feeders at once on loads that are solved once are the same as each by itself: draw by draw within what the
+// solver's own
+// roughness leaves open (the load is smooth to some 0.5 % from one flow to the next), and in the mean.
 func TestRivalsAgainstEachAlone(t *testing.T) {
 	for name, change := range map[string]func(s *setup.Setup){
 		"feeder limits": func(s *setup.Setup) { s.Limits.Core = false },
@@ -57,6 +59,7 @@ func TestRivalsAgainstEachAlone(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		mean, n := 0.0, 0.0
 		for k, p := range pairs {
 			want, err := assess.Run(context.Background(), p, assess.Unknowns(p), draws[k], base, wanted,
 				assess.Sample{Pushed: 7e-9, Melted: 7e-9}, nil)
@@ -66,8 +69,11 @@ func TestRivalsAgainstEachAlone(t *testing.T) {
 			held := 0.0
 			for i := range want {
 				a, b := got[k].Usable[i], want[i].Usable
-				if math.Abs(a-b) > 0.01*math.Max(a, b) {
+				if math.Abs(a-b) > 0.02*math.Max(a, b) {
 					t.Errorf("%s, feeder %d, draw %d: %.4g mm3/s, alone %.4g", name, k+1, i, a*1e9, b*1e9)
+				}
+				if b > 0 {
+					mean, n = mean+math.Abs(a/b-1), n+1
 				}
 				if want[i].Held {
 					held += 1.0 / samples
@@ -76,6 +82,9 @@ func TestRivalsAgainstEachAlone(t *testing.T) {
 			if math.Abs(held-got[k].Held) > 1e-9 {
 				t.Errorf("%s, feeder %d: %.3f hold the wanted flow, alone %.3f", name, k+1, got[k].Held, held)
 			}
+		}
+		if mean /= n; mean > 0.005 {
+			t.Errorf("%s: mean difference %.2f %%", name, 100*mean)
 		}
 	}
 }

@@ -45,7 +45,7 @@ func TestRampsToFailure(t *testing.T) {
 	if len(p.Ramps) != 2 {
 		t.Fatalf("%d ramps", len(p.Ramps))
 	}
-	highest := 0.0
+	highest, total := 0.0, 0.0
 	for _, r := range p.Ramps {
 		k := f.At(r.Speed)
 		if math.Abs(r.Hold[1]-k.Force) > 1e-9 || r.Hold[0] >= k.Force || r.Hold[2] <= k.Force ||
@@ -86,6 +86,17 @@ func TestRampsToFailure(t *testing.T) {
 			t.Errorf("%.0f mm3/s: failures after %.0f, %.0f, %.0f s at %.0f, %.0f, %.0f K", r.Flow*1e9, r.Early.At,
 				r.Expected.At, r.Late.At, r.Early.FailTemp, r.Expected.FailTemp, r.Late.FailTemp)
 		}
+		// The earliest failure: the viscous melt against the feeder at the low end of what it holds.
+		weak := f.Clone()
+		weak.Factor = r.Hold[0] / k.Force
+		run.Case, run.Feeder = hard, weak
+		if tr, err = run.Play(context.Background()); err != nil || tr.Failure == nil ||
+			math.Abs(r.Early.At-(tr.Failure.Time-r.Settle)) > 1e-9 {
+			t.Errorf("%.0f mm3/s: earliest failure after %.1f s; a run of its own %+v, %v", r.Flow*1e9, r.Early.At,
+				tr.Failure, err)
+		}
+		total += float64(p.Repeats) * (r.Soak + r.Settle + r.Late.At + c.HotEnd.Block.WarmUp(r.Expected.FailTemp,
+			r.Start))
 		if want := (r.Settle + r.Late.At) * r.Speed; math.Abs(r.Filament-want) > 1e-9 {
 			t.Errorf("filament %.4g m, want %.4g", r.Filament, want)
 		}
@@ -93,6 +104,9 @@ func TestRampsToFailure(t *testing.T) {
 			t.Errorf("time starts at %.2f s; the heater goes off at 0", r.Expected.Time[0])
 		}
 		highest = math.Max(highest, math.Max(r.Hold[2], r.Late.Push))
+	}
+	if math.Abs(p.Time-total) > 1e-6 {
+		t.Errorf("%.1f s in all, want %.1f: soak, feed, cooling and heating again of every ramp", p.Time, total)
 	}
 	if p.Highest < highest || p.Highest > 1.1*highest || math.Abs(p.Cell-1.25*p.Highest) > 1e-9 {
 		t.Errorf("highest %.1f N, of the ramps %.1f; cell %.1f N", p.Highest, highest, p.Cell)

@@ -212,6 +212,33 @@ func TestRankPairsAgainstEachAlone(t *testing.T) {
 	}
 }
 
+// Without a duty every hot end keeps its own block temperature.
+func TestRankAtTheBlockOfEachHotEnd(t *testing.T) {
+	at := bench(t, map[string]string{"a.toml": push("a", 200, 50, 1, 2, 40, 8, 30), "cool.toml": zone("cool", 16, 50),
+		"hot.toml": strings.Replace(zone("hot", 16, 50), "= 215", "= 235", 1)})
+	r := ranked(t, RankFiles{Feeders: at("a.toml"), HotEnds: at("cool.toml", "hot.toml")}, "")
+	if r.Block != nil || len(r.Entries) != 2 {
+		t.Fatalf("block %v, %d pairs", r.Block, len(r.Entries))
+	}
+	duty, err := casefile.Duty("pla", 0, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range r.Entries {
+		f, _ := casefile.ReadPart(at("a.toml")[0])
+		h, _ := casefile.ReadPart(at(e.HotEnd + ".toml")[0])
+		c, err := casefile.Join(duty, f, h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found, err := c.Matcher(march.New(&c.Case, march.Options{})).Find(c.Block)
+		if err != nil || math.Abs(e.Flow/found.Flow-1) > 1e-6 || e.Block != c.Block {
+			t.Errorf("%s at %.0f K: %.4g mm3/s, alone at %.0f K %.4g (%v)", e.Pair, e.Block, e.Flow*1e9, c.Block,
+				found.Flow*1e9, err)
+		}
+	}
+}
+
 // Feeders 1 per cent apart on one hot end cannot be told apart, a weak one can; a feeder whose force is a guess is
 // known less well.
 func TestRankShowsTies(t *testing.T) {
@@ -297,6 +324,12 @@ func TestGatherRefuses(t *testing.T) {
 			t.Errorf("%+v: %v, want %q", c.files, err, c.want)
 		}
 	}
+	// The same hot end at another block temperature is the same hot end: the block is a matter of the duty.
+	twin := bench(t, map[string]string{"hotter.toml": strings.Replace(zone("h", 12, 50), "= 215", "= 235", 1)})
+	if job, err := Gather(RankFiles{Feeders: at("a.toml", "c.toml"),
+		HotEnds: append(at("h.toml"), twin("hotter.toml")...)}); err != nil || len(job.HotEnds) != 1 {
+		t.Errorf("the same hot end, hotter: %v", err)
+	}
 	// The same feeder twice counts once; one feeder alone is nothing to rank, an order that is none is named.
 	job, err := Gather(RankFiles{Feeders: at("a.toml", "copy.toml")})
 	if err != nil || len(job.Feeders) != 1 {
@@ -332,7 +365,8 @@ func TestRankWarnsOfOtherPolymers(t *testing.T) {
 func TestRankFromGo(t *testing.T) {
 	s := casefile.Invented().Setup
 	weak := s.Clone()
-	f, err := feeder.New(feeder.Feeder{Name: "weak", Points: []feeder.Point{{Speed: 2e-3, Force: 20, Cause: feeder.Grind}}, Stock: s.Feeder.Stock})
+	f, err := feeder.New(feeder.Feeder{Name: "weak",
+		Points: []feeder.Point{{Speed: 2e-3, Force: 20, Cause: feeder.Grind}}, Stock: s.Feeder.Stock})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -342,7 +376,8 @@ func TestRankFromGo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Version == "" || len(r.Cautions) == 0 || r.Entries[0].Feeder != "strong" || r.Forces[0].Rows[1].Force != 20 || !r.Good {
+	if r.Version == "" || len(r.Cautions) == 0 || r.Entries[0].Feeder != "strong" || r.Forces[0].Rows[1].Force != 20 ||
+		!r.Good {
 		t.Errorf("%+v", r)
 	}
 }
