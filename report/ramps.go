@@ -13,7 +13,7 @@ func Ramps(r *study.RampResult) *Document {
 		fact("stop_force", r.Stop, nil),
 		{"stop because of", r.StopWhy}, fact("cell_needed", r.Cell, nil), fact("highest_force", r.Highest, nil),
 		fact("filament_total", r.Filament, nil), fact("duration", r.Duration, nil)}
-	sheet := list("ramp-sheet", "Ramps: hold, feed until steady, heater off, feed on until the feeder gives way",
+	sheet := list("ramp-sheet", "Ramps: hold, feed until steady, heater off, feed on until the feeder fails",
 		r.Ramps, r.Area)
 	for _, k := range []Column{{Key: "measured_N", Head: "measured N", Wide: true},
 		{Key: "block_then_degC", Head: "block degC", Wide: true}, {Key: "how", Head: "cause", Wide: true}} {
@@ -74,6 +74,6 @@ func rampBlock(r *study.RampResult, i int) Block {
 	id := fmt.Sprintf("ramp-%d", i+1)
 	return Block{ID: id + "-block", Title: title, Chart: c,
 		Table: []Table{long(list(id, "Predicted force against time", rows, nil))},
-		How: "Each curve ends where its feeder gives way. Time 0 is heater off; the block temperature is on the " +
+		How: "Each curve ends where its feeder fails. Time 0 is heater off; the block temperature is on the " +
 			"right axis."}
 }

@@ -296,7 +296,7 @@ func advice(c *flow.Case, q float64, sp Span, w Wish) string {
 	return s
 }
 
-// cellCheck holds the full scale of a cell (N, 0 if not given) against the highest force thinkable (N).
+// cellCheck holds the full scale of a cell (N, 0 if not given) against the highest predicted force (N).
 func cellCheck(full, top float64) Check {
 	need := (1 + Reserve) * top
 	if full == 0 {

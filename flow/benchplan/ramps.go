@@ -43,7 +43,7 @@ func (w *RampWish) defaults() {
 	}
 }
 
-// Reserve is the share of a cell's full scale that is kept free above the highest force thinkable.
+// Reserve is the share of a cell's full scale that is kept free above the highest predicted force.
 const Reserve = 0.25
 
 // Corner is a case with what is not known at one end.
@@ -93,7 +93,7 @@ type RampPlan struct {
 	Cell     float64 // N, full scale needed
 	Stop     float64 // N at which to end a run by hand or by program
 	StopWhy  string
-	Highest  float64 // N, the highest force thinkable
+	Highest  float64 // N, the highest predicted force
 	Filament float64 // m, all repeats
 	Time     float64 // s, all repeats, cooling and heating again included
 	Checks   []Check
@@ -221,7 +221,7 @@ func soak(c *flow.Case, T float64) float64 {
 	return math.Log(100) / 5.783 * widest * widest / alpha
 }
 
-// start chooses the block temperature: in whole degrees, the coldest at which even the highest load thinkable stays
+// start chooses the block temperature: in whole degrees, the coldest at which even the highest predicted load stays
 // at StartShare of the least that the feeder holds.
 func (r *Ramp) start(c, hard *flow.Case, w RampWish) error {
 	s := march.New(hard, march.Options{})
@@ -336,7 +336,7 @@ func (p *RampPlan) finish(c *flow.Case) {
 			r.Start))
 	}
 	p.Cell = p.Highest * (1 + Reserve)
-	p.Stop, p.StopWhy = 1.1*p.Highest, "a tenth above the highest force thinkable: something has jammed"
+	p.Stop, p.StopWhy = 1.1*p.Highest, "a tenth above the highest predicted force: something has jammed"
 	if w.CellMax > 0 && w.CellMax/(1+Reserve) < p.Stop {
 		p.Stop, p.StopWhy = w.CellMax/(1+Reserve), "the load cell: a quarter of its range stays in reserve"
 	}

@@ -52,7 +52,7 @@ func TestRampsToFailure(t *testing.T) {
 			math.Abs(r.Hold[0]+r.Hold[2]-2*k.Force) > 1e-9 {
 			t.Errorf("%.0f mm3/s: holds %v, the feeder %.1f", r.Flow*1e9, r.Hold, k.Force)
 		}
-		// The highest load thinkable at the start is at most 40 % of the least that is held; a degree colder it would
+		// The highest predicted load at the start is at most 40 % of the least that is held; a degree colder it would
 		// be more.
 		hard := corner(c, "", 1.5).Case
 		var d flow.Solution

@@ -282,7 +282,7 @@ func newAssess() *cobra.Command {
 		GroupID: "answer",
 		Short:   "Find the highest usable flow of a case, and what limits it",
 		Long: `Assess lays the predicted push force over what the feeder can hold and finds the highest
-usable flow, the limit that binds, the next obstacle, the best block temperature, what one
+usable flow, the limit that sets it, the next limit, the best block temperature, what one
 change at a time would gain, and the temperature to set at each flow. It samples what is not
 known and says how wide the answer is, and which unknown matters most: quickly by 256 samples,
 with --spread by as many as the case says. The lumped solver gives no range.

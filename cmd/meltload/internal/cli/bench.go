@@ -43,7 +43,7 @@ range of force at each test flow, puts the runs in order, says how long to soak,
 logger and ripple. Where temperature cannot span the range it says which bore could.
 
 With --ramps it plans ramps to failure instead: for each flow the block temperature to start from, then heater
-off and feed on until the feeder gives way; predicted force against time with its range, failure temperature
+off and feed on until the feeder fails; predicted force against time with its range, failure temperature
 and time, filament, the force to stop at, the load cell, and the repeats.
 
 The report prints as a page to take to the bench; --csv writes the run sheet.`,
@@ -92,7 +92,7 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 	}
 	fs := c.Flags()
 	force, share := bound{lo: 0.1, hi: 2000, unit: "N"}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
-	fs.BoolVar(&ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder gives way")
+	fs.BoolVar(&ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder fails")
 	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
 	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
@@ -118,11 +118,11 @@ func newTrace() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "trace [case.toml]",
 		GroupID: "bench",
-		Short:   "Play a bench run in time: soaked start, feed, and cooling until the feeder gives way",
+		Short:   "Play a bench run in time: soaked start, feed, and cooling until the feeder fails",
 		Long: `Trace plays a run: the melt zone soaked at the block temperature, feeding at the wanted flow, the
 plateau on molten stock, the rise as cold stock arrives, and then, if asked, the heater off or the
 set temperature ramped down until the load meets what the feeder holds.`,
-		Example: `  # 60 s of feed, then heater off until the feeder gives way
+		Example: `  # 60 s of feed, then heater off until the feeder fails
   meltload trace --flow 5 --feed 60 --heater-off --report trace.html
 
   # ramp the set temperature down by 20 K a minute

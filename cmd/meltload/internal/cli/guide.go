@@ -204,7 +204,7 @@ func (g *guide) feeder(a *casefile.Answers) {
 				flow, 0.01, 1000)
 			p.Force = g.number("What force did it hold there, in N?", "Or with its unit: 7.5 kgf.", "N",
 				casefile.GuessedForce, 1, 2000)
-			p.Cause, _ = g.choice("How did it give way?", "grind: the wheel eats the filament. skip: the motor "+
+			p.Cause, _ = g.choice("How did the feeder fail?", "grind: the wheel eats the filament. skip: the motor "+
 				"clicks. buckle: the filament folds.",
 				"unknown", []string{"grind", "skip", "buckle", "unknown"})
 			a.Points = append(a.Points, p)
