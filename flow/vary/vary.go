@@ -172,6 +172,9 @@ func (q *Quantity) Allowed() string {
 
 // Text shows a value with its unit.
 func (q *Quantity) Text(x float64) string {
+	if math.IsInf(x, 1) {
+		return "infinite"
+	}
 	s := fmt.Sprintf("%.4g", q.Edge(x))
 	if q.Unit != "" {
 		s += " " + q.Unit
