@@ -1,0 +1,99 @@
+package lumped_test
+
+import (
+	"math"
+	"testing"
+
+	"meltload/flow"
+	"meltload/flow/flowtest"
+	"meltload/flow/lumped"
+	"meltload/flow/reference"
+	"meltload/materials"
+	"meltload/thermal"
+)
+
+// stuck solves a case whose stock fills the bore from the first millimetre.
+func stuck(t *testing.T, c *flow.Case, block, q float64) *flow.Solution {
+	t.Helper()
+	c.Stock.Stick = true
+	var d flow.Solution
+	if err := lumped.New(c).Solve(block, q, &d); err != nil {
+		t.Fatal(err)
+	}
+	return &d
+}
+
+func path(m *materials.Material, inlet float64, s ...flow.Section) *flow.Case {
+	return flowtest.Case(m, flow.HotEnd{Sections: s}, inlet)
+}
+
+// Isothermal drops and stresses against the closed forms: tube, slit and a cone that widens, and channels that share
+// the flow.
+func TestIsothermalSectionsByHand(t *testing.T) {
+	m := flowtest.IsothermalFluid("pl_10000_035")
+	const k, n, q = 1e4, 0.35, 5e-9
+	tube := flow.Section{Name: "tube", Shape: flow.Tube, D1: 2e-3, D2: 2e-3, Length: 10e-3, Channels: 1, H: math.Inf(1)}
+	many := tube
+	many.Channels = 4
+	slit := flow.Section{Name: "slit", Shape: flow.Slit, Width: 8e-3, Gap: 0.5e-3, Length: 5e-3, Channels: 1,
+		H: math.Inf(1)}
+	wide := flow.Section{Name: "wide", Shape: flow.Cone, D1: 0.5e-3, D2: 2e-3, Half: 0.2,
+		Length:   0.75e-3 / math.Tan(0.2),
+		Channels: 1, H: math.Inf(1)}
+	dt, tt, _ := reference.PowerTube(k, n, q, 1e-3, 10e-3)
+	dm, tm, _ := reference.PowerTube(k, n, q/4, 1e-3, 10e-3)
+	ds, ts, _ := reference.PowerSlit(k, n, q, 8e-3, 0.5e-3, 5e-3)
+	_, tw, _ := reference.PowerTube(k, n, q, 0.25e-3, 1)
+	for _, x := range []struct {
+		s         flow.Section
+		drop, tau float64
+	}{{tube, dt, tt}, {many, dm, tm}, {slit, ds, ts}, {wide, reference.PowerCone(k, n, q, 0.25e-3, 1e-3, 0.2), tw}} {
+		d := stuck(t, path(m, 500, x.s), 500, q)
+		if got := d.Sections[0].Drop; math.Abs(got/x.drop-1) > 1e-4 {
+			t.Errorf("%s: drop %.5g Pa, closed form %.5g Pa", x.s.Name, got, x.drop)
+		}
+		if got := d.Sections[0].WallStress; math.Abs(got/x.tau-1) > 1e-4 {
+			t.Errorf("%s: wall stress %.5g Pa, closed form %.5g Pa", x.s.Name, got, x.tau)
+		}
+		if got, want := d.Residence, x.s.Volume()/q; math.Abs(got/want-1) > 1e-6 {
+			t.Errorf("%s: stay %.4g s, volume over flow %.4g s", x.s.Name, got, want)
+		}
+	}
+}
+
+// Heating of the slug by hand: the series of a cylinder at the Fourier number of the length, with the wall where each
+// section puts it.
+func TestHeatingByHand(t *testing.T) {
+	m := flowtest.Uniform("slug", powerLaw(100, 1), 1200, 2000, 0.24, 0)
+	const q, inlet, block = 5e-9, 300.0, 500.0
+	section := func(h float64, w flow.Wall) flow.Section {
+		return flow.Section{Shape: flow.Tube, D1: 2e-3, D2: 2e-3, Length: 10e-3, Channels: 1, H: h, Wall: w}
+	}
+	fo := 0.24 / 1200 / 2000 * math.Pi * 10e-3 / q
+	for _, x := range []struct {
+		what       string
+		s          flow.Section
+		bi, wallAt float64
+	}{
+		{"wall at the block", section(math.Inf(1), flow.Wall{}), math.Inf(1), 500},
+		{"wall 20 to 40 K below", section(math.Inf(1), flow.Wall{Start: -20, End: -40}), math.Inf(1), 470},
+		{"wall at 440 to 460 K", section(math.Inf(1), flow.Wall{Fixed: true, Start: 440, End: 460}), math.Inf(1), 450},
+		{"contact", section(1200, flow.Wall{}), 1200 * 1e-3 / 0.24, 500},
+	} {
+		d := stuck(t, path(m, inlet, x.s), block, q)
+		c := thermal.NewCylinder(x.bi)
+		bulk, centre := x.wallAt+(inlet-x.wallAt)*c.Mean(fo), x.wallAt+(inlet-x.wallAt)*c.Centre(fo)
+		if math.Abs(d.ExitBulk-bulk) > 0.05 || math.Abs(d.ExitCentre-centre) > 0.05 {
+			t.Errorf("%s: bulk %.2f K, centre %.2f K; by hand %.2f K and %.2f K", x.what, d.ExitBulk, d.ExitCentre,
+				bulk, centre)
+		}
+		if got, want := d.WallHeat, 1200*q*2000*(bulk-inlet); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("%s: %.4f W from the wall, by hand %.4f W", x.what, got, want)
+		}
+	}
+}
+
+func powerLaw(k, n float64) materials.Viscosity {
+	return materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: n, Tau: k},
+		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500}, Cap: 1e30}
+}
