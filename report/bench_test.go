@@ -13,8 +13,10 @@ import (
 
 // Every cause that a log can end with has a mark of its own shape in the chart.
 func TestEveryCauseOfALogHasItsOwnMark(t *testing.T) {
-	causes := []string{string(feeder.Grind), string(feeder.Skip), string(feeder.Buckle), string(feeder.Mixed), "stopped"}
-	r := &study.LogResult{Logs: []study.LogFile{{}}, Curves: []study.LogCurve{{Time: []float64{0, 1, 2, 3, 4, 5}, Force: []float64{0, 5, 0, 5, 0, 5}}}}
+	causes := []string{string(feeder.Grind), string(feeder.Skip), string(feeder.Buckle),
+		string(feeder.Mixed), "stopped"}
+	r := &study.LogResult{Logs: []study.LogFile{{}},
+		Curves: []study.LogCurve{{Time: []float64{0, 1, 2, 3, 4, 5}, Force: []float64{0, 5, 0, 5, 0, 5}}}}
 	for i, c := range causes {
 		r.Tests = append(r.Tests, study.LogTest{Number: i + 1, PeakTime: float64(i), Peak: 5, Cause: c})
 	}

@@ -23,7 +23,8 @@ func Log(r *study.LogResult) *Document {
 	facts = append(facts, Fact{"rows", fmt.Sprintf("%d, of which %d used", rows, used)})
 	if len(r.Logs) == 1 {
 		l := r.Logs[0]
-		facts = append(facts, fact("rate", l.Rate, nil), fact("tare", l.Tare, nil), fact("noise", l.Noise, nil), Fact{"faults", l.Faults})
+		facts = append(facts, fact("rate", l.Rate, nil), fact("tare", l.Tare, nil), fact("noise", l.Noise, nil),
+			Fact{"faults", l.Faults})
 		if l.Drift != nil {
 			facts = append(facts, fact("drift", *l.Drift, nil))
 		}
@@ -53,8 +54,11 @@ func Log(r *study.LogResult) *Document {
 			title = "The feeders fail at " + strings.Join(at, ", ")
 		}
 	}
-	blocks := []Block{{ID: "log-block", Title: title, Table: nonEmpty(list("repeats", "What the feeder holds", r.Points, r.Area), list("tests", "Tests", r.Tests, r.Area)), Open: true,
-		How: "Thin: the log above its zero. Dashed: the last plateau of each push. Marks: the highest force before the feeder fails; the shape of a mark tells how the push ended."}}
+	blocks := []Block{{ID: "log-block", Title: title,
+		Table: nonEmpty(list("repeats", "What the feeder holds", r.Points, r.Area),
+			list("tests", "Tests", r.Tests, r.Area)), Open: true,
+		How: "Thin: the log above its zero. Dashed: the last plateau of each push. Marks: the highest force before " +
+			"the feeder fails; the shape of a mark tells how the push ended."}}
 	const pictures = 12
 	for i, c := range r.Curves {
 		if i == 0 {
@@ -65,16 +69,22 @@ func Log(r *study.LogResult) *Document {
 			blocks[0].Text = fmt.Sprintf("The first %d of %d logs are drawn.", pictures, len(r.Curves))
 			break
 		}
-		blocks = append(blocks, Block{ID: fmt.Sprintf("log-block-%d", i+1), Title: c.Log, Chart: logChart(r, &r.Curves[i])})
+		blocks = append(blocks, Block{ID: fmt.Sprintf("log-block-%d", i+1), Title: c.Log,
+			Chart: logChart(r, &r.Curves[i])})
 	}
-	blocks = append(blocks, Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are shown as not data", used, rows, junk),
-		Table: nonEmpty(list("logs", "The logs and their zeros", r.Logs, nil), list("columns", "What each column was taken for", r.Columns, nil),
-			list("unread", "Logs that could not be used", r.Unread, nil), list("faults", "Rows that are not plain data", r.Shown, nil))})
+	blocks = append(blocks,
+		Block{ID: "log-rows", Title: fmt.Sprintf("%d of %d rows are used; %d are shown as not data", used, rows, junk),
+			Table: nonEmpty(list("logs", "The logs and their zeros", r.Logs, nil),
+				list("columns", "What each column was taken for", r.Columns, nil),
+				list("unread", "Logs that could not be used", r.Unread, nil),
+				list("faults", "Rows that are not plain data", r.Shown, nil))})
 	return document(&r.Header, "read", facts, blocks...)
 }
 
-// causeSymbol gives each end of a push, as the result spells it, a mark of its own shape, so that it can be told without colour.
-var causeSymbol = map[string]plot.Symbol{"grind": plot.Diamond, "skip": plot.Triangle, "buckle": plot.Arrow, "unknown": plot.Square,
+// causeSymbol gives each end of a push, as the result spells it, a mark of its own shape, so that it can be told
+// without colour.
+var causeSymbol = map[string]plot.Symbol{"grind": plot.Diamond, "skip": plot.Triangle, "buckle": plot.Arrow,
+	"unknown": plot.Square,
 	"stopped": plot.Ring, "held": plot.Circle, "unclear": plot.Square}
 
 // drawnPlateaus is how many plateaus of a log have a line of their own.
@@ -96,7 +106,8 @@ func logChart(r *study.LogResult, curve *study.LogCurve) *chart {
 		}
 		by[x.Cause] = append(by[x.Cause], x)
 		if x.Plateau != nil && x.Number <= drawnPlateaus {
-			c.add(plot.Series{Name: fmt.Sprintf("plateau %d", x.Number), Dash: 1}, []float64{*x.From, *x.To}, []float64{*x.Plateau, *x.Plateau})
+			c.add(plot.Series{Name: fmt.Sprintf("plateau %d", x.Number), Dash: 1}, []float64{*x.From, *x.To},
+				[]float64{*x.Plateau, *x.Plateau})
 		}
 	}
 	for _, cause := range causes {
@@ -105,7 +116,8 @@ func logChart(r *study.LogResult, curve *study.LogCurve) *chart {
 			mark = plot.Ring
 		}
 		c.add(plot.Series{Name: "peak: " + cause, Points: true, Symbol: mark},
-			of(by[cause], func(x *study.LogTest) float64 { return x.PeakTime }), of(by[cause], func(x *study.LogTest) float64 { return x.Peak }))
+			of(by[cause], func(x *study.LogTest) float64 { return x.PeakTime }),
+			of(by[cause], func(x *study.LogTest) float64 { return x.Peak }))
 	}
 	return c
 }
@@ -130,5 +142,6 @@ func Compare(r *study.CompareResult) *Document {
 	}
 	return document(&r.Header, "compared", []Fact{{"first", r.First}, {"second", r.Second}},
 		Block{ID: "comparison-block", Title: title, Table: []Table{t}, Open: true,
-			How: "Better and worse are said where the interval of the difference leaves out 0. No difference means that these tests cannot tell one, not that there is none."})
+			How: "Better and worse are said where the interval of the difference leaves out 0. No difference means " +
+				"that these tests cannot tell one, not that there is none."})
 }

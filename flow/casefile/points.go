@@ -31,12 +31,14 @@ const PointsMark = "# What a feeder holds, measured with meltload"
 var nextTable = regexp.MustCompile(`^\s*\[`)
 
 // MergePoints puts points into the text of a file that holds a feeder, or makes one from an empty text. A point takes
-// the place of the one at its flow (within 2 %) and of its polymer; all others stay, and so does everything else of the text.
-// It returns the text and what changed, a line each. diameter (m) turns speeds of the file into flows. Errors:
-// a text that holds no feeder, or points that do not fit it.
-func MergePoints(file string, src []byte, points []NewPoint, diameter float64) (text []byte, changes []string, err error) {
+// the place of the one at its flow (within 2 %) and of its polymer; all others stay, and so does everything else of the
+// text. It returns the text and what changed, a line each. diameter (m) turns speeds of the file into flows. Errors: a
+// text that holds no feeder, or points that do not fit it.
+func MergePoints(file string, src []byte, points []NewPoint, diameter float64) (text []byte, changes []string,
+	err error) {
 	if len(points) == 0 {
-		return nil, nil, fmt.Errorf("casefile: no point to write: no failed test with a known flow; name the flows with --flows")
+		return nil, nil, fmt.Errorf("casefile: no point to write: no failed test with a known flow; name the flows " +
+			"with --flows")
 	}
 	src = strict.Plain(src)
 	if len(strings.TrimSpace(string(src))) == 0 {
@@ -64,11 +66,13 @@ func MergePoints(file string, src []byte, points []NewPoint, diameter float64) (
 			continue
 		}
 		q := f.Feeder.Points[old]
-		changes = append(changes, fmt.Sprintf("%s, was %.4g N by %s, n = %d", what, forceOf(q), orUnknown(q.Cause), max(1, q.Repeats)))
+		changes = append(changes, fmt.Sprintf("%s, was %.4g N by %s, n = %d", what, forceOf(q), orUnknown(q.Cause),
+			max(1, q.Repeats)))
 		from := doc.Line(fmt.Sprintf("feeder.point[%d]", old+1)) - 1
 		if from < 0 || from >= len(lines) || !strings.HasPrefix(strings.TrimSpace(lines[from]), "[[") {
 			// Points in one line, or in a form of their own: they cannot be taken out line by line.
-			return nil, nil, fmt.Errorf("casefile: %s: the point at %.4g mm3/s does not stand under a [[feeder.point]] of its own: write it so, or name another file", file, p.Flow/unit.MM3)
+			return nil, nil, fmt.Errorf("casefile: %s: the point at %.4g mm3/s does not stand under a "+
+				"[[feeder.point]] of its own: write it so, or name another file", file, p.Flow/unit.MM3)
 		}
 		drop[from] = true
 		for i := from + 1; i < len(lines) && !nextTable.MatchString(lines[i]); i++ {
@@ -104,7 +108,8 @@ func same(q point, p NewPoint, diameter float64) bool {
 		flow = *q.Speed * unit.MM * unit.Disc(diameter)
 	}
 	const near = 0.02
-	return math.Abs(flow-p.Flow) <= near*p.Flow && (q.Material == "" || p.Stock == "" || strings.EqualFold(q.Material, p.Stock))
+	return math.Abs(flow-p.Flow) <= near*p.Flow &&
+		(q.Material == "" || p.Stock == "" || strings.EqualFold(q.Material, p.Stock))
 }
 
 func forceOf(q point) float64 {
@@ -130,7 +135,8 @@ func (p NewPoint) toml() string {
 	if p.From != "" {
 		fmt.Fprintf(&b, "  # %s", strings.ReplaceAll(p.From, "\n", " "))
 	}
-	fmt.Fprintf(&b, "\nflow_mm3_s = %.6g\nforce_N = %.5g\ncause = %q\nrepeats = %d", p.Flow/unit.MM3, p.Force, p.Cause, p.Repeats)
+	fmt.Fprintf(&b, "\nflow_mm3_s = %.6g\nforce_N = %.5g\ncause = %q\nrepeats = %d", p.Flow/unit.MM3, p.Force,
+		p.Cause, p.Repeats)
 	if p.Repeats > 1 && p.SD > 0 {
 		fmt.Fprintf(&b, "\nsd_N = %.3g", p.SD)
 	}

@@ -8,7 +8,8 @@ import (
 )
 
 func TestMergePoints(t *testing.T) {
-	five := NewPoint{Flow: 5 * unit.MM3, Force: 73.3, SD: 1.2, Repeats: 2, Cause: "grind", Block: unit.Kelvin(143), Stock: "pla", From: "a.csv"}
+	five := NewPoint{Flow: 5 * unit.MM3, Force: 73.3, SD: 1.2, Repeats: 2, Cause: "grind", Block: unit.Kelvin(143),
+		Stock: "pla", From: "a.csv"}
 	twenty := NewPoint{Flow: 20 * unit.MM3, Force: 65, Repeats: 1, Cause: "skip"}
 	text, changes, err := MergePoints("f.toml", nil, []NewPoint{five, twenty}, 1.75e-3)
 	if err != nil || len(changes) != 2 || strings.Count(string(text), "[[feeder.point]]") != 2 {
@@ -39,7 +40,8 @@ func TestMergePoints(t *testing.T) {
 	}
 	// Another polymer is another point.
 	five.Stock = "tpu"
-	if text, _, err = MergePoints("f.toml", text, []NewPoint{five}, 1.75e-3); err != nil || strings.Count(string(text), "[[feeder.point]]") != 3 {
+	if text, _, err = MergePoints("f.toml", text, []NewPoint{five}, 1.75e-3); err != nil ||
+		strings.Count(string(text), "[[feeder.point]]") != 3 {
 		t.Errorf("%s %v", text, err)
 	}
 	if _, _, err := MergePoints("f.toml", []byte("[hot_end]\nbogus = 1\n"), []NewPoint{five}, 1.75e-3); err == nil {

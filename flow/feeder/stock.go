@@ -141,7 +141,8 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 				false: "the nearest point is held"}[f.Model != nil])
 	}
 	if n := len(f.Unused); n > 0 {
-		add("points-left-out", "%d of the feeder's %d points were measured with another polymer than %s and are left out", n,
+		add("points-left-out",
+			"%d of the feeder's %d points were measured with another polymer than %s and are left out", n,
 			n+len(f.Points), name)
 	}
 	var mot *Motor

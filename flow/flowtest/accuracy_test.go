@@ -30,7 +30,8 @@ func TestAccuracyPage(t *testing.T) {
 	var b strings.Builder
 	b.WriteString(`# Accuracy
 
-This page is written by ` + "`go test ./flow/flowtest -update`" + ` from the solvers as they are; a test fails when it goes stale.
+This page is written by ` + "`go test ./flow/flowtest -update`" +
+		` from the solvers as they are; a test fails when it goes stale.
 
 `)
 	isothermal(&b)
@@ -111,7 +112,8 @@ func heated(b *strings.Builder) {
 	b.WriteString(`
 ## Heated flow against full finite-element solutions
 
-Rows of ` + "`testdata/fem_heated.csv`" + ` (Stokes and energy; test constants, not a material). Errors of the total drop and of the
+Rows of ` + "`testdata/fem_heated.csv`" +
+		` (Stokes and energy; test constants, not a material). Errors of the total drop and of the
 exit mixing-cup temperature. The lumped estimate cannot see the core; where the centre is cold at the cone it is wrong by tens of
 per cent, and every result that uses it there carries the warning ` + "`cold-core`" + `.
 
@@ -122,7 +124,8 @@ per cent, and every result that uses it there carries the warning ` + "`cold-cor
 		c, T, q := flowtest.Heated(r)
 		l, m := solve(lumped.New(c), T, q), solve(march.New(c, march.Options{}), T, q)
 		ref := r.F("dp_total_Pa")
-		fmt.Fprintf(b, "| %s | %s | %s | %.4g | %.0f | %.3f | %+.0f %% | %+.1f %% | %+.1f K |\n", r["case"], r["T_wall_C"], r["h_W_per_m2K"], q*1e9, r.F("Tcentre_cone_entry_C"),
+		fmt.Fprintf(b, "| %s | %s | %s | %.4g | %.0f | %.3f | %+.0f %% | %+.1f %% | %+.1f K |\n", r["case"],
+			r["T_wall_C"], r["h_W_per_m2K"], q*1e9, r.F("Tcentre_cone_entry_C"),
 			ref/1e6, 100*(l.Pressure/ref-1), 100*(m.Pressure/ref-1), unit.Celsius(m.ExitBulk)-r.F("Tmix_exit_C"))
 	}
 }
@@ -158,7 +161,8 @@ Largest error of the drop over the heated table against the Richardson limit of 
 		}
 		fmt.Fprintf(b, "| %d | %d | %.2f %% | %.2f %% |\n", st.Cells, st.Stations, 100*worst, 100*mean)
 	}
-	b.WriteString("\nThe observed order on a manufactured solution is two (test `TestManufacturedSolutionConvergesAtSecondOrder`).\n")
+	b.WriteString("\nThe observed order on a manufactured solution is two (test " +
+		"`TestManufacturedSolutionConvergesAtSecondOrder`).\n")
 }
 
 // library compares the default resolution with a fine one for every material.
@@ -256,18 +260,21 @@ limits a motor of another size or on another supply, results carry the warning %
 		m := &c.Motor
 		plain, top, _ := c.MotorError(func(rev float64) float64 {
 			limit := float64(m.Teeth) * m.Flux() * m.Current
-			return math.Min(limit, feeder.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), m.Teeth, 2*math.Pi*m.Electrical(rev)))
+			return math.Min(limit, feeder.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), m.Teeth,
+				2*math.Pi*m.Electrical(rev)))
 		})
 		mean, worst, below := c.MotorError(m.Torque)
 		fmt.Fprintf(b, "| %s | %.3g | %.3g | %.3g | %.0f %% | %+.0f %% | %.1f %% | %+.0f %% | %+.0f %% |\n",
 			c.Name, m.Holding, m.Supply, m.Current, 100*plain, 100*top, 100*mean, 100*below, 100*worst)
 	}
-	b.WriteString("\nHow much hangs on the two assumed numbers: mean error of each curve.\n\n| share of the supply | iron loss at 1 kHz |")
+	b.WriteString("\nHow much hangs on the two assumed numbers: mean error of each curve.\n\n| share of the supply " +
+		"| iron loss at 1 kHz |")
 	for i := range all {
 		fmt.Fprintf(b, " %s |", all[i].Name)
 	}
 	b.WriteString("\n|---|---|" + strings.Repeat("---|", len(all)) + "\n")
-	for _, p := range [][2]float64{{1, 0}, {0.75, 0}, {0.8, 0.03}, {feeder.DefaultVoltageShare, feeder.DefaultIronLoss}, {0.9, 0.085}, {0.95, 0.12}} {
+	for _, p := range [][2]float64{{1, 0}, {0.75, 0}, {0.8, 0.03}, {feeder.DefaultVoltageShare, feeder.DefaultIronLoss},
+		{0.9, 0.085}, {0.95, 0.12}} {
 		fmt.Fprintf(b, "| %.3g | %.3g |", p[0], p[1])
 		for i := range all {
 			m := all[i].Motor
@@ -296,6 +303,7 @@ func TestMotorTableIsInThePage(t *testing.T) {
 		return
 	}
 	if !strings.Contains(string(page), b.String()) {
-		t.Error("report/docs/accuracy.md does not hold this table; run go test ./flow/flowtest -run MotorTable -update:\n" + b.String())
+		t.Error("report/docs/accuracy.md does not hold this table; run go test ./flow/flowtest -run MotorTable " +
+			"-update:\n" + b.String())
 	}
 }

@@ -83,9 +83,9 @@ func (a *Analysis) warn(code, format string, args ...any) {
 	a.Warnings = materials.AddWarning(a.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
-// Analyse finds zero, tests, plateaus, peaks, and how each test ended. Forces in the result have the zero taken off as it
-// moves from rest to rest. If the sign of the force is turned, it is turned in the log too. Errors: a *ZeroError where the
-// zero is not certain, or a log in which no push stands out. The work is linear in the rows.
+// Analyse finds zero, tests, plateaus, peaks, and how each test ended. Forces in the result have the zero taken off as
+// it moves from rest to rest. If the sign of the force is turned, it is turned in the log too. Errors: a *ZeroError
+// where the zero is not certain, or a log in which no push stands out. The work is linear in the rows.
 func Analyse(l *Log, s Settings) (*Analysis, error) {
 	if s.Confidence == 0 {
 		s.Confidence = 0.95
@@ -113,7 +113,8 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 		return nil, err
 	}
 	if top := v.hi - a.Tare; top <= th.OnNoise*v.noise || top <= 0 {
-		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the zero, the noise %.3g N; check zero and unit", l.Name, top, v.noise)
+		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the zero, the noise %.3g "+
+			"N; check zero and unit", l.Name, top, v.noise)
 	}
 	a.drift(v, b)
 	pushes, spikes := v.find(b)
@@ -129,10 +130,12 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 		p.y, p.t, p.q = nil, nil, nil
 	}
 	if len(a.Tests) == 0 {
-		return nil, fmt.Errorf("%s: no test stands out: nothing rises above the zero of %.3g N as a push does, for longer than %.2g s; check zero and unit", l.Name, a.Tare, th.Shortest)
+		return nil, fmt.Errorf("%s: no test stands out: nothing rises above the zero of %.3g N as a push does, for "+
+			"longer than %.2g s; check zero and unit", l.Name, a.Tare, th.Shortest)
 	}
 	if wanders > 0 {
-		a.warn("zero-wanders", "%d slow rises and falls are taken as a wandering zero, not as pushes; let the cell warm up before the test", wanders)
+		a.warn("zero-wanders",
+			"%d slow rises and falls are taken as a wandering zero, not as pushes; let the cell warm up before the test", wanders)
 	}
 	if spikes > 0 {
 		a.warn("short-spikes", "%d rises shorter than %.2g s are taken as knocks, not as pushes", spikes, th.Shortest)
@@ -159,7 +162,8 @@ func (a *Analysis) zero(v *view, s Settings) (*baseline, error) {
 	case s.TareTo > s.TareFrom:
 		from, to := sort.SearchFloat64s(l.Time, s.TareFrom), sort.SearchFloat64s(l.Time, s.TareTo)
 		if to-from < 4 {
-			return nil, fmt.Errorf("%s: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", l.Name, s.TareFrom, s.TareTo, to-from)
+			return nil, fmt.Errorf("%s: the tare stretch %.3g to %.3g s holds %d rows; 4 are needed", l.Name,
+				s.TareFrom, s.TareTo, to-from)
 		}
 		a.Tare, a.TareHow = stat.Mean(l.Force[from:to], nil), "the stated stretch"
 		a.TareFrom, a.TareTo = l.Time[from], l.Time[to-1]
@@ -178,7 +182,8 @@ func (a *Analysis) zero(v *view, s Settings) (*baseline, error) {
 	v.restNoise(b)
 	a.Noise = v.noise
 	if d := l.Time[to-1] - l.Time[from] + l.Step; d < v.th.ShortRest {
-		a.warn("short-rest", "the zero of %.3g N is read from only %d rows (%.2g s) at the start: it is known to %.2g N; let the rig stand unloaded for 2 s before the push",
+		a.warn("short-rest", "the zero of %.3g N is read from only %d rows (%.2g s) at the start: it is known to "+
+			"%.2g N; let the rig stand unloaded for 2 s before the push",
 			level, to-from, d, 2*v.noise/math.Sqrt(float64(to-from)))
 	}
 	return b, a.checkBelow(v, b)
@@ -189,9 +194,12 @@ func (a *Analysis) checkBelow(v *view, b *baseline) error {
 	share := v.below(b)
 	switch {
 	case share > v.th.BelowShare:
-		return &ZeroError{v.l.Name, fmt.Sprintf("%.0f %% of the rows lie below the zero of %.4g N (%s), so it is not the rest", 100*share, a.Tare, a.TareHow)}
+		return &ZeroError{v.l.Name,
+			fmt.Sprintf("%.0f %% of the rows lie below the zero of %.4g N (%s), so it is not the rest", 100*share,
+				a.Tare, a.TareHow)}
 	case share > 0.1*v.th.BelowShare:
-		a.warn("below-zero", "%.1f %% of the rows lie below the zero of %.4g N: the filament drew back, or the zero is off", 100*share, a.Tare)
+		a.warn("below-zero", "%.1f %% of the rows lie below the zero of %.4g N: the filament drew back, or the zero "+
+			"is off", 100*share, a.Tare)
 	}
 	return nil
 }
@@ -205,24 +213,29 @@ func (a *Analysis) drift(v *view, b *baseline) {
 	if n > 1 && last.from > first.to && last.to > end-math.Max(2, 0.02*end) {
 		a.Drift, a.DriftKnown = (last.level-first.level)/((last.from+last.to)/2-(first.from+first.to)/2), true
 	} else {
-		a.warn("drift-unknown", "the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand unloaded for 2 s at the end")
+		a.warn("drift-unknown",
+			"the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand "+
+				"unloaded for 2 s at the end")
 	}
 	lo, hi := first.level, first.level
 	for _, r := range b.rests {
 		lo, hi = math.Min(lo, r.level), math.Max(hi, r.level)
 	}
 	if hi-lo > math.Max(v.th.DriftTold*v.span(), 4*v.noise) {
-		a.warn("zero-moves", "the zero moves by %.2g N over the log (%.3g to %.3g N); it is taken off straight from rest to rest", hi-lo, lo, hi)
+		a.warn("zero-moves", "the zero moves by %.2g N over the log (%.3g to %.3g N); it is taken off straight from "+
+			"rest to rest", hi-lo, lo, hi)
 	}
 	if n == 1 && a.TareHow != "stated" && math.Abs(a.Tare) > v.th.FarZero*v.span() {
-		a.warn("zero-far", "the zero of %.3g N is large beside the load, and no second rest confirms it: if the log starts under load, state --zero", a.Tare)
+		a.warn("zero-far", "the zero of %.3g N is large beside the load, and no second rest confirms it: if the log "+
+			"starts under load, state --zero", a.Tare)
 	}
 }
 
 // read evaluates one push.
 func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test {
 	v := p.judge(th)
-	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes, Spike: v.spike,
+	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes,
+		Spike: v.spike,
 		first: p.first, last: p.last}
 	switch {
 	case len(s.Flows) > 0:
@@ -334,20 +347,26 @@ func (a *Analysis) tell(l *Log, s Settings) {
 		a.warn("assumed-on-reading", "%s", n)
 	}
 	if l.Stamp > 0 {
-		a.warn("coarse-clock", "the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g s apart", l.Stamp, l.Step)
+		a.warn("coarse-clock",
+			"the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g "+
+				"s apart", l.Stamp, l.Step)
 	}
 	f := l.Faults()
 	if f.Gaps > 0 || f.Resets > 0 {
-		a.warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to be trusted", f.Gaps, f.Resets)
+		a.warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to "+
+			"be trusted", f.Gaps, f.Resets)
 	}
 	if f.Held > 0 {
-		a.warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used (line %d first)", f.Held, l.Held.First[0].Line)
+		a.warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used "+
+			"(line %d first)", f.Held, l.Held.First[0].Line)
 	}
 	if f.Junk > 0 {
-		a.warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows, l.Junk.First[0].Line, l.Junk.First[0].Why)
+		a.warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows,
+			l.Junk.First[0].Line, l.Junk.First[0].Why)
 	}
 	if len(s.Flows) > 0 && len(a.Tests)%len(s.Flows) != 0 {
-		a.warn("flows-do-not-fit", "%d tests were found for a list of %d flows: check which is which", len(a.Tests), len(s.Flows))
+		a.warn("flows-do-not-fit", "%d tests were found for a list of %d flows: check which is which", len(a.Tests),
+			len(s.Flows))
 	}
 	var unclear, noted []string
 	for i, t := range a.Tests {
@@ -359,7 +378,9 @@ func (a *Analysis) tell(l *Log, s Settings) {
 		}
 	}
 	if unclear != nil {
-		a.warn("unclear-tests", "how test %s ended cannot be told from the log, so it gives no point: log the commanded flow beside the force", strings.Join(unclear, ", "))
+		a.warn("unclear-tests",
+			"how test %s ended cannot be told from the log, so it gives no point: log the commanded flow beside the "+
+				"force", strings.Join(unclear, ", "))
 	}
 	if noted != nil {
 		a.warn("test-notes", "%s", strings.Join(noted[:min(len(noted), 12)], "; "))
@@ -433,7 +454,8 @@ func (a *Analysis) Points(area float64) []feeder.Point {
 	var out []feeder.Point
 	for _, g := range a.Groups {
 		if g.Flow > 0 {
-			out = append(out, feeder.Point{Speed: g.Flow / area, Force: g.Force, Cause: g.Cause, Repeats: g.N, SD: g.SD})
+			out = append(out, feeder.Point{Speed: g.Flow / area, Force: g.Force, Cause: g.Cause,
+				Repeats: g.N, SD: g.SD})
 		}
 	}
 	return out

@@ -35,7 +35,8 @@ func ReadCell(name string, r io.Reader) (*CellLine, error) {
 	var c CellLine
 	_, ps := strict.Decode(name, src, &c)
 	if len(ps) == 0 && c.PerCount == 0 {
-		ps = append(ps, strict.Problem{File: name, Field: "newton_per_count", Seen: "0", Allowed: "anything else", Advice: "calibrate the cell with weights"})
+		ps = append(ps, strict.Problem{File: name, Field: "newton_per_count", Seen: "0", Allowed: "anything else",
+			Advice: "calibrate the cell with weights"})
 	}
 	if err := ps.Err(); err != nil {
 		return nil, err
@@ -55,10 +56,14 @@ func (f *CellFit) Line(name string, g float64) CellLine {
 // TOML is the text of a file of a cell.
 func (c CellLine) TOML() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: force = (counts - zero_count) newton_per_count.\n# To read its logs: meltload log file.csv --cell this-file\n", CellMark)
-	fmt.Fprintf(&b, "name = %q\nnewton_per_count = %s\nnewton_per_count_u = %s  # standard uncertainty\n", c.Name, tomlFloat(c.PerCount), tomlFloat(c.UPerCount))
-	fmt.Fprintf(&b, "zero_count = %s\nzero_count_u = %s  # standard uncertainty\n", tomlFloat(c.Zero), tomlFloat(c.UZero))
-	fmt.Fprintf(&b, "span_N = %s\nreadings = %d\ngravity_m_s2 = %s\n", tomlFloat(c.Span), c.Weights, tomlFloat(c.Gravity))
+	fmt.Fprintf(&b, "%s: force = (counts - zero_count) newton_per_count.\n# To read its logs: meltload log file.csv "+
+		"--cell this-file\n", CellMark)
+	fmt.Fprintf(&b, "name = %q\nnewton_per_count = %s\nnewton_per_count_u = %s  # standard uncertainty\n", c.Name,
+		tomlFloat(c.PerCount), tomlFloat(c.UPerCount))
+	fmt.Fprintf(&b, "zero_count = %s\nzero_count_u = %s  # standard uncertainty\n", tomlFloat(c.Zero),
+		tomlFloat(c.UZero))
+	fmt.Fprintf(&b, "span_N = %s\nreadings = %d\ngravity_m_s2 = %s\n", tomlFloat(c.Span), c.Weights,
+		tomlFloat(c.Gravity))
 	return b.String()
 }
 

@@ -31,14 +31,23 @@ var (
 	countWords = []string{"sample", "samples", "index", "no", "nr", "row"}
 	forceWords = []string{"force", "load", "push", "thrust", "weight", "mass", "kraft", "newton", "f", "fz", "cell",
 		"loadcell", "scale", "gram", "grams"}
-	rawWords     = []string{"raw", "counts", "count", "adc", "reading", "value", "hx", "ch1", "channel", "data"}
-	blockWords   = []string{"block", "hotend", "nozzle", "heater", "extruder", "temperature", "temp", "t0", "degc", "melt"}
-	bestBlock    = []string{"block", "hotend", "nozzle", "heater", "extruder", "end", "hot"}
-	otherTemps   = []string{"bed", "ambient", "room", "chamber", "motor", "cell", "board", "cpu", "mcu", "set", "target", "setpoint", "air", "driver", "rate"}
-	flowWords    = []string{"flow", "volumetric", "feed", "feedrate", "speed", "velocity", "mm3", "command", "commanded", "cmd", "feeding", "extruding", "v"}
-	switchWords  = []string{"feeding", "extruding", "command", "cmd", "on", "run", "running", "feed", "state", "enable", "enabled", "motor", "move", "moving", "phase", "event", "note", "status"}
-	notForce     = []string{"torque", "battery", "voltage", "volt", "current", "temp", "temperature", "position", "pos", "humidity", "level", "rssi", "checksum", "crc", "status", "error", "errors", "power", "pwm", "duty", "pressure", "stroke", "distance", "travel", "displacement", "length", "diameter", "speed", "velocity", "feed", "flow", "rpm", "id", "bed", "ambient", "drift", "temperatur", "weg", "drehmoment", "offset", "gain", "rate", "moment", "steps", "count", "seq"}
-	notTime      = []string{"dwell", "lag", "dt", "interval", "period", "remaining", "on", "off", "latency", "delta", "force", "load", "flow", "feed"}
+	rawWords   = []string{"raw", "counts", "count", "adc", "reading", "value", "hx", "ch1", "channel", "data"}
+	blockWords = []string{"block", "hotend", "nozzle", "heater", "extruder", "temperature", "temp", "t0",
+		"degc", "melt"}
+	bestBlock  = []string{"block", "hotend", "nozzle", "heater", "extruder", "end", "hot"}
+	otherTemps = []string{"bed", "ambient", "room", "chamber", "motor", "cell", "board", "cpu", "mcu", "set",
+		"target", "setpoint", "air", "driver", "rate"}
+	flowWords = []string{"flow", "volumetric", "feed", "feedrate", "speed", "velocity", "mm3", "command",
+		"commanded", "cmd", "feeding", "extruding", "v"}
+	switchWords = []string{"feeding", "extruding", "command", "cmd", "on", "run", "running", "feed", "state", "enable",
+		"enabled", "motor", "move", "moving", "phase", "event", "note", "status"}
+	notForce = []string{"torque", "battery", "voltage", "volt", "current", "temp", "temperature", "position", "pos",
+		"humidity", "level", "rssi", "checksum", "crc", "status", "error", "errors", "power", "pwm", "duty", "pressure",
+		"stroke", "distance", "travel", "displacement", "length", "diameter", "speed", "velocity", "feed", "flow",
+		"rpm", "id", "bed", "ambient", "drift", "temperatur", "weg", "drehmoment", "offset", "gain", "rate", "moment",
+		"steps", "count", "seq"}
+	notTime = []string{"dwell", "lag", "dt", "interval", "period", "remaining", "on", "off", "latency", "delta",
+		"force", "load", "flow", "feed"}
 	measuredFlow = []string{"measured", "actual", "encoder", "real", "true", "sensor"}
 )
 
@@ -89,7 +98,8 @@ func (l *layout) stated(field, want string) (choice, bool, error) {
 	}
 	if n, err := strconv.Atoi(want); err == nil && n >= 1 {
 		if n > len(l.cols) {
-			return choice{}, true, l.fail(field, want, fmt.Sprintf("1 to %d", len(l.cols)), "the rows have no more columns")
+			return choice{}, true, l.fail(field, want, fmt.Sprintf("1 to %d", len(l.cols)),
+				"the rows have no more columns")
 		}
 		return choice{n - 1, "stated"}, true, nil
 	}
@@ -241,7 +251,8 @@ func (l *layout) scoreFlow(c *column) (int, string) {
 func (l *layout) forceScore(c *column) (int, string) {
 	named := c.has(forceWords)
 	switch {
-	case !c.numeric && c.dim != forceDim || c.clock || c.dim == otherDim || c.dim == temperatureDim || c.dim == flowDim || c.dim == timeDim:
+	case !c.numeric && c.dim != forceDim || c.clock || c.dim == otherDim || c.dim == temperatureDim ||
+		c.dim == flowDim || c.dim == timeDim:
 		return 0, ""
 	case c.has(notForce) && !(named && c.dim == forceDim):
 		return 0, ""
@@ -308,11 +319,13 @@ func (l *layout) chooseForce() error {
 	}
 	l.force = choice{at[0], why}
 	if len(at) > 1 {
-		l.notes = append(l.notes, fmt.Sprintf("columns %s both look like the force; the first is used: choose with --force-column",
-			joinLabels(l.cols, at)))
+		l.notes = append(l.notes,
+			fmt.Sprintf("columns %s both look like the force; the first is used: choose with --force-column",
+				joinLabels(l.cols, at)))
 	} else if others > 1 && best < 7 {
-		l.notes = append(l.notes, fmt.Sprintf("column %s is taken as the force by its %s; another could be chosen with --force-column",
-			label(l.cols, at[0]), why))
+		l.notes = append(l.notes,
+			fmt.Sprintf("column %s is taken as the force by its %s; another could be chosen with --force-column",
+				label(l.cols, at[0]), why))
 	}
 	return nil
 }

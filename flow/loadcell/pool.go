@@ -17,7 +17,8 @@ import (
 // PoolBy says which logs are repeats of one feeder.
 type PoolBy string
 
-// The ways to pool. By name, the part of a file's name that counts repeats and the part that tells the flow do not matter.
+// The ways to pool. By name, the part of a file's name that counts repeats and the part that tells the flow do not
+// matter.
 const (
 	ByName   PoolBy = "name"
 	ByFolder PoolBy = "folder"
@@ -29,8 +30,10 @@ const (
 var PoolWays = []string{string(ByName), string(ByFolder), string(AllOne), string(EachOwn)}
 
 var (
-	flowInName   = regexp.MustCompile(`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)?(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
-	cubicInName  = regexp.MustCompile(`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
+	flowInName = regexp.MustCompile(
+		`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)?(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
+	cubicInName = regexp.MustCompile(
+		`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
 	repeatInName = regexp.MustCompile(`(?i)[-_ .#]+(?:\(\d+\)|(?:run|rep|repeat|test|try|no|nr|r|n)?[-_ .#]*\d{1,3})$`)
 )
 
@@ -137,8 +140,8 @@ type Difference struct {
 }
 
 // Compare compares two means by Welch's t (B. L. Welch, Biometrika 34 (1947) 28; degrees of freedom of F. E.
-// Satterthwaite, Biometrics Bulletin 2 (1946) 110). Where one of them has a single test, the scatter of the other is taken
-// for both. Two single tests, or scatter of 0, tell nothing.
+// Satterthwaite, Biometrics Bulletin 2 (1946) 110). Where one of them has a single test, the scatter of the other is
+// taken for both. Two single tests, or scatter of 0, tell nothing.
 func Compare(a, b Sample, confidence float64) Difference {
 	d := Difference{Delta: b.Mean - a.Mean, Half: math.Inf(1), P: 1, Verdict: CannotTell}
 	va, vb := a.SD*a.SD, b.SD*b.SD

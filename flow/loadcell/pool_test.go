@@ -9,18 +9,22 @@ import (
 
 func TestSeriesByName(t *testing.T) {
 	for file, want := range map[string]string{
-		"logs/feeder-a_5mm3s_1.csv": "feeder-a", "logs/feeder-a_5mm3s_2.csv": "feeder-a", "feeder-a_20mm3s_r3.csv.gz": "feeder-a",
-		"b slow run 2.txt": "b slow", "b slow run 3.txt": "b slow", "twin (2).xlsx": "twin", "run1.csv": "run1", "gear_12.5mm3_s_rep2.log": "gear",
+		"logs/feeder-a_5mm3s_1.csv": "feeder-a", "logs/feeder-a_5mm3s_2.csv": "feeder-a",
+		"feeder-a_20mm3s_r3.csv.gz": "feeder-a",
+		"b slow run 2.txt":          "b slow", "b slow run 3.txt": "b slow", "twin (2).xlsx": "twin",
+		"run1.csv": "run1", "gear_12.5mm3_s_rep2.log": "gear",
 		"big gear 5 mm3s #4.csv": "big gear",
 	} {
 		if got := SeriesOf(file, ByName); got != want && !(file == "run1.csv" && got != "") {
 			t.Errorf("%s: %q, want %q", file, got, want)
 		}
 	}
-	if SeriesOf("a/b/c.csv", ByFolder) != "b" || SeriesOf("x.csv", AllOne) != SeriesOf("y.csv", AllOne) || SeriesOf("x.csv", EachOwn) == SeriesOf("y.csv", EachOwn) {
+	if SeriesOf("a/b/c.csv", ByFolder) != "b" || SeriesOf("x.csv", AllOne) != SeriesOf("y.csv", AllOne) ||
+		SeriesOf("x.csv", EachOwn) == SeriesOf("y.csv", EachOwn) {
 		t.Error("pooling by folder, all or none")
 	}
-	for file, want := range map[string]float64{"a_5mm3s_1.csv": 5, "a_12.5mm3_s.csv": 12.5, "a_2p5mm3.csv": 2.5, "a_0.4mm_1.csv": 0, "a5.csv": 0} {
+	for file, want := range map[string]float64{"a_5mm3s_1.csv": 5, "a_12.5mm3_s.csv": 12.5, "a_2p5mm3.csv": 2.5,
+		"a_0.4mm_1.csv": 0, "a5.csv": 0} {
 		if got := FlowInName(file); got != want {
 			t.Errorf("%s: %g mm3/s, want %g", file, got, want)
 		}
@@ -32,16 +36,19 @@ func TestCompareByHand(t *testing.T) {
 	d := Compare(Sample{Mean: 50, SD: 0.6, N: 5}, Sample{Mean: 52, SD: 0.9, N: 7}, 0.95)
 	u2 := 0.36/5 + 0.81/7
 	nu := u2 * u2 / (math.Pow(0.36/5, 2)/4 + math.Pow(0.81/7, 2)/6)
-	if math.Abs(d.DOF-nu) > 1e-9 || math.Abs(d.Half-TQuantile(0.975, nu)*math.Sqrt(u2)) > 1e-9 || d.Verdict != Better || d.Delta != 2 || d.P > 0.01 {
+	if math.Abs(d.DOF-nu) > 1e-9 || math.Abs(d.Half-TQuantile(0.975, nu)*math.Sqrt(u2)) > 1e-9 || d.Verdict != Better ||
+		d.Delta != 2 || d.P > 0.01 {
 		t.Errorf("%+v", d)
 	}
 	if d := Compare(Sample{Mean: 52, SD: 2, N: 3}, Sample{Mean: 50, SD: 2, N: 3}, 0.95); d.Verdict != NoDifference {
 		t.Errorf("%+v", d)
 	}
-	if d := Compare(Sample{Mean: 52, SD: 0, N: 1}, Sample{Mean: 40, SD: 0, N: 1}, 0.95); d.Verdict != CannotTell || d.Why == "" {
+	if d := Compare(Sample{Mean: 52, SD: 0, N: 1}, Sample{Mean: 40, SD: 0, N: 1}, 0.95); d.Verdict != CannotTell ||
+		d.Why == "" {
 		t.Errorf("%+v", d)
 	}
-	if d := Compare(Sample{Mean: 60, SD: 1, N: 4}, Sample{Mean: 40, SD: 0, N: 1}, 0.95); d.Verdict != Worse || d.DOF != 3 {
+	if d := Compare(Sample{Mean: 60, SD: 1, N: 4}, Sample{Mean: 40, SD: 0, N: 1}, 0.95); d.Verdict != Worse ||
+		d.DOF != 3 {
 		t.Errorf("%+v", d)
 	}
 }
@@ -98,10 +105,12 @@ func TestCellFileAndDrift(t *testing.T) {
 		t.Errorf("%d of 200 equal cells are told apart", false95)
 	}
 	d := DriftOf(a, fit(3, 510, 1300))
-	if !d.SensitivityMoved || !d.ZeroMoved || math.Abs(d.Sensitivity+0.0196) > 0.002 || math.Abs(d.Zero-0.227) > 0.05 || d.AtSpan < 1 {
+	if !d.SensitivityMoved || !d.ZeroMoved || math.Abs(d.Sensitivity+0.0196) > 0.002 || math.Abs(d.Zero-0.227) > 0.05 ||
+		d.AtSpan < 1 {
 		t.Errorf("%+v", d)
 	}
-	for _, text := range []string{"", "newton_per_count = 0.0\nzero_count = 1.0\n", "newton_per_count = \"x\"\nzero_count = 1.0\n", "newton_per_count = 1.0\nzero_count = 1.0\nzreo = 2\n"} {
+	for _, text := range []string{"", "newton_per_count = 0.0\nzero_count = 1.0\n",
+		"newton_per_count = \"x\"\nzero_count = 1.0\n", "newton_per_count = 1.0\nzero_count = 1.0\nzreo = 2\n"} {
 		if _, err := ReadCell("c.toml", strings.NewReader(text)); err == nil {
 			t.Errorf("%q was read", text)
 		}

@@ -201,8 +201,8 @@ func decimalComma(rows [][]byte, sep byte) bool {
 	return commas > points
 }
 
-// kinds says for every cell of a row whether it is a number (n), a clock time (c), a number with a unit (u), a word of a
-// switch (w), empty (-) or other text (x).
+// kinds says for every cell of a row whether it is a number (n), a clock time (c), a number with a unit (u), a word of
+// a switch (w), empty (-) or other text (x).
 func (g *grammar) kinds(row []byte) string {
 	var cells [maxColumns][]byte
 	n := g.split(row, cells[:])
@@ -308,8 +308,8 @@ func (g *grammar) cells(r headRow) []string {
 	return out
 }
 
-// headers finds the names and units of the columns above the first row of data: the row right above, or two if the lower
-// holds units. It returns the line of the names, 0 if there are none.
+// headers finds the names and units of the columns above the first row of data: the row right above, or two if the
+// lower holds units. It returns the line of the names, 0 if there are none.
 func (g *grammar) headers(rows []headRow, first, width int) (names, units []string, line int) {
 	if g.keys != nil && !g.arrow {
 		return g.keys, nil, rows[max(0, first)].line

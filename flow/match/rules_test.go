@@ -39,8 +39,10 @@ func TestLowestFlow(t *testing.T) {
 	l.Residence = 30
 	m, c := setup(flat(50), l)
 	r := find(t, m, 500)
-	barrel, cone, bore := math.Pi*20e-9, math.Pi/3*(0.8e-3/math.Tan(math.Pi/6))*(1e-6+0.2e-6+0.04e-6), math.Pi*0.04e-6*1e-3
-	if want := (barrel + cone + bore) / 30; math.Abs(r.LowFlow/want-1) > 1e-9 || math.Abs(c.HotEnd.Volume()/(barrel+cone+bore)-1) > 1e-9 {
+	barrel, cone, bore := math.Pi*20e-9, math.Pi/3*(0.8e-3/math.Tan(math.Pi/6))*(1e-6+0.2e-6+0.04e-6),
+		math.Pi*0.04e-6*1e-3
+	if want := (barrel + cone + bore) / 30; math.Abs(r.LowFlow/want-1) > 1e-9 ||
+		math.Abs(c.HotEnd.Volume()/(barrel+cone+bore)-1) > 1e-9 {
 		t.Errorf("lowest flow %.4f mm3/s, want %.4f", r.LowFlow*1e9, want*1e9)
 	}
 	if has(r.Warnings, "residence") {
@@ -74,7 +76,8 @@ func TestCrossingsAreWhereLinesMeet(t *testing.T) {
 	if math.Abs(r.Flow/r.Crossings[0]-1) > 1e-3 {
 		t.Errorf("usable %.3f mm3/s, first crossing %.3f", r.Flow*1e9, r.Crossings[0]*1e9)
 	}
-	if c := r.Crossings; !(c[0] > 8e-9 && c[0] < 12e-9 && c[1] > 12e-9 && c[1] < 16e-9 && c[2] > 20e-9 && c[2] < 30e-9) {
+	if c := r.Crossings; !(c[0] > 8e-9 && c[0] < 12e-9 && c[1] > 12e-9 && c[1] < 16e-9 && c[2] > 20e-9 &&
+		c[2] < 30e-9) {
 		t.Errorf("crossings %v", c)
 	}
 }

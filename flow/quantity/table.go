@@ -32,7 +32,8 @@ var (
 	Count               = Unit{Key: "count", Text: "counts"}
 )
 
-// table is every quantity of a result. Groups follow the results; a name is used again wherever the same thing is meant.
+// table is every quantity of a result. Groups follow the results; a name is used again wherever the same thing is
+// meant.
 var table = []Quantity{
 	// What every result carries, and columns of words.
 	{Name: "filament_area", Label: "cross-section of the filament", Unit: SquareMillimetre, Digits: 4},
@@ -92,9 +93,11 @@ var table = []Quantity{
 	{Name: "push_weak_stock", Label: "push force, unmelted stock half as strong", Unit: Newton, Digits: 4},
 	{Name: "push_strong_stock", Label: "push force, unmelted stock twice as strong", Unit: Newton, Digits: 4},
 	{Name: "capability", Label: "force the feeder holds", Head: "feeder holds", Unit: Newton, Digits: 4, Beside: InKGF},
-	{Name: "capability_usable", Label: "force the feeder holds over the safety factor", Head: "over safety factor", Unit: Newton, Digits: 4},
+	{Name: "capability_usable", Label: "force the feeder holds over the safety factor", Head: "over safety factor",
+		Unit: Newton, Digits: 4},
 	{Name: "capability_low", Label: "force the feeder holds, 2 sd lower", Head: "2 sd lower", Unit: Newton, Digits: 4},
-	{Name: "capability_high", Label: "force the feeder holds, 2 sd higher", Head: "2 sd higher", Unit: Newton, Digits: 4},
+	{Name: "capability_high", Label: "force the feeder holds, 2 sd higher", Head: "2 sd higher", Unit: Newton,
+		Digits: 4},
 	{Name: "grip", Label: "force at which the gear grinds", Head: "grip", Unit: Newton, Digits: 4},
 	{Name: "stall", Label: "force at which the motor stalls", Head: "stall", Unit: Newton, Digits: 4},
 	{Name: "column", Label: "force at which the filament buckles", Head: "buckling", Unit: Newton, Digits: 4},
@@ -103,7 +106,8 @@ var table = []Quantity{
 	{Name: "force_sd", Label: "standard deviation of the force", Head: "sd", Unit: Newton, Digits: 2},
 
 	// Temperatures, heat.
-	{Name: "centre_at_cone", Label: "centre temperature at the cone", Head: "centre at cone", Unit: Celsius, Decimal: 1},
+	{Name: "centre_at_cone", Label: "centre temperature at the cone", Head: "centre at cone", Unit: Celsius,
+		Decimal: 1},
 	{Name: "bulk_at_cone", Label: "bulk temperature at the cone", Head: "bulk at cone", Unit: Celsius, Decimal: 1},
 	{Name: "exit_bulk", Label: "bulk temperature at the exit", Head: "exit bulk", Unit: Celsius, Decimal: 1},
 	{Name: "exit_centre", Label: "centre temperature at the exit", Head: "exit centre", Unit: Celsius, Decimal: 1},
@@ -123,7 +127,8 @@ var table = []Quantity{
 	{Name: "bulk", Label: "bulk temperature", Head: "bulk", Unit: Celsius, Decimal: 1},
 	{Name: "centre", Label: "centre temperature", Head: "centre", Unit: Celsius, Decimal: 1},
 	{Name: "wall", Label: "wall temperature", Head: "wall", Unit: Celsius, Decimal: 1},
-	{Name: "core_radius", Label: "radius of the core below the flow point", Head: "core radius", Unit: Millimetre, Digits: 3},
+	{Name: "core_radius", Label: "radius of the core below the flow point", Head: "core radius", Unit: Millimetre,
+		Digits: 3},
 	{Name: "z", Label: "distance along the path", Head: "z", Unit: Millimetre, Decimal: 3},
 	{Name: "radius", Label: "radius", Unit: Millimetre, Decimal: 3},
 	{Name: "melt_pressure", Label: "pressure", Unit: Megapascal, Digits: 4},
@@ -147,9 +152,11 @@ var table = []Quantity{
 	{Name: "melts_through", Label: "the core melts through before the cone"},
 	{Name: "load_barrel", Label: "push spent in the barrel", Head: "barrel", Unit: Newton, Digits: 3, Beside: InKGF},
 	{Name: "load_cone", Label: "push spent in the cone", Head: "cone", Unit: Newton, Digits: 3, Beside: InKGF},
-	{Name: "load_entrance", Label: "push spent at the entrance of the bore", Head: "entrance", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_entrance", Label: "push spent at the entrance of the bore", Head: "entrance", Unit: Newton, Digits: 3,
+		Beside: InKGF},
 	{Name: "load_bore", Label: "push spent in the bore", Head: "bore", Unit: Newton, Digits: 3, Beside: InKGF},
-	{Name: "load_drag", Label: "push spent on the path to the hot end", Head: "path drag", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "load_drag", Label: "push spent on the path to the hot end", Head: "path drag", Unit: Newton, Digits: 3,
+		Beside: InKGF},
 	{Name: "bore_radius", Label: "radius of the passage", Head: "bore radius", Unit: Millimetre, Decimal: 3},
 
 	// What is not known.
@@ -180,8 +187,10 @@ var table = []Quantity{
 	{Name: "interval_assumed", Label: "interval assumed"},
 	{Name: "feeder_mass", Label: "mass of the feeder", Head: "feeder", Unit: Gram, Digits: 4},
 	{Name: "feeder_cost", Label: "cost of the feeder", Head: "cost", Digits: 4},
-	{Name: "force_per_100_g_feeder", Label: "force per 100 g of feeder", Head: "per 100 g feeder", Unit: ForcePer100g, Digits: 3},
-	{Name: "force_per_100_g_system", Label: "force per 100 g of feeder and hot end", Head: "per 100 g system", Unit: ForcePer100g, Digits: 3},
+	{Name: "force_per_100_g_feeder", Label: "force per 100 g of feeder", Head: "per 100 g feeder", Unit: ForcePer100g,
+		Digits: 3},
+	{Name: "force_per_100_g_system", Label: "force per 100 g of feeder and hot end", Head: "per 100 g system",
+		Unit: ForcePer100g, Digits: 3},
 	{Name: "force_per_cost", Label: "force per cost of the feeder", Head: "per cost", Unit: Newton, Digits: 3},
 	{Name: "mass", Label: "mass of feeder and hot end", Head: "mass", Unit: Gram, Digits: 4},
 	{Name: "flow_per_100_g", Label: "usable flow per 100 g", Head: "flow per 100 g", Unit: FlowPer100g, Digits: 3},
@@ -202,8 +211,10 @@ var table = []Quantity{
 	{Name: "run", Label: "run"},
 	{Name: "repeat", Label: "repeat"},
 	{Name: "predicted", Label: "predicted force", Head: "predicted", Unit: Newton, Digits: 3, Beside: InKGF},
-	{Name: "predicted_low", Label: "predicted force, low viscosity and good contact", Head: "low", Unit: Newton, Digits: 3},
-	{Name: "predicted_high", Label: "predicted force, high viscosity and poor contact", Head: "high", Unit: Newton, Digits: 3},
+	{Name: "predicted_low", Label: "predicted force, low viscosity and good contact", Head: "low", Unit: Newton,
+		Digits: 3},
+	{Name: "predicted_high", Label: "predicted force, high viscosity and poor contact", Head: "high", Unit: Newton,
+		Digits: 3},
 	{Name: "soak", Label: "soak", Unit: Second},
 	{Name: "purge", Label: "purge", Unit: CubicMillimetre},
 	{Name: "hold", Label: "hold", Unit: Second},
@@ -216,9 +227,11 @@ var table = []Quantity{
 	{Name: "advice", Label: "what could"},
 	{Name: "settling", Label: "settling time", Head: "settles in", Unit: Second, Digits: 3},
 	{Name: "ramp_start", Label: "block temperature at the start", Head: "start", Unit: Celsius},
-	{Name: "feed_before", Label: "feed at the start temperature before the heater goes off", Head: "feed first", Unit: Second},
+	{Name: "feed_before", Label: "feed at the start temperature before the heater goes off", Head: "feed first",
+		Unit: Second},
 	{Name: "start_force", Label: "force when the heater goes off", Head: "at start", Unit: Newton, Digits: 3},
-	{Name: "fail_force", Label: "force at which failure is expected", Head: "fails at", Unit: Newton, Digits: 3, Beside: InKGF},
+	{Name: "fail_force", Label: "force at which failure is expected", Head: "fails at", Unit: Newton, Digits: 3,
+		Beside: InKGF},
 	{Name: "fail_force_low", Label: "failure force, low", Head: "low", Unit: Newton, Digits: 3},
 	{Name: "fail_force_high", Label: "failure force, high", Head: "high", Unit: Newton, Digits: 3},
 	{Name: "fail_time", Label: "time of failure after heater off", Head: "after", Unit: Second},
@@ -296,7 +309,8 @@ var table = []Quantity{
 	{Name: "standard_uncertainty", Label: "standard uncertainty", Unit: Newton, Digits: 2},
 	{Name: "before", Label: "predicted before", Head: "before", Unit: Newton, Digits: 4},
 	{Name: "calibrated", Label: "predicted after calibration", Head: "calibrated", Unit: Newton, Digits: 4},
-	{Name: "residual", Label: "predicted minus measured", Head: "residual", Unit: Newton, Digits: 3, Sign: true, Beside: InKGF},
+	{Name: "residual", Label: "predicted minus measured", Head: "residual", Unit: Newton, Digits: 3, Sign: true,
+		Beside: InKGF},
 	{Name: "residual_share", Label: "residual over measured", Head: "residual", Unit: Share, Decimal: 1, Sign: true},
 
 	// Load cell.
@@ -343,7 +357,8 @@ var table = []Quantity{
 	{Name: "face_at_opening", Label: "face when the mould opens", Head: "face at opening", Unit: Celsius},
 	{Name: "set_flow", Label: "set flow", Unit: Flow, Digits: 3, Beside: AsSpeed, Given: true},
 	{Name: "shot", Label: "volume of the shot", Head: "shot", Unit: CubicMillimetre, Digits: 4},
-	{Name: "peak_pressure", Label: "highest pressure at the nozzle", Head: "peak pressure", Unit: Megapascal, Digits: 3},
+	{Name: "peak_pressure", Label: "highest pressure at the nozzle", Head: "peak pressure", Unit: Megapascal,
+		Digits: 3},
 	{Name: "dead_end_pressure", Label: "pressure the feeder can give at a dead end", Unit: Megapascal, Digits: 3},
 	{Name: "clamp", Label: "clamp force", Head: "clamp", Unit: Newton, Decimal: 0},
 	{Name: "clamp_safety_factor", Label: "safety factor of the clamp", Digits: 2},

@@ -48,7 +48,8 @@ func MeasuredOf(name string, r *LogResult) Measured {
 	m := Measured{Name: name}
 	for _, p := range r.Points {
 		m.Flows = append(m.Flows, quantity.Or(p.Flow, 0))
-		m.Points = append(m.Points, loadcell.Sample{Mean: p.Force, SD: quantity.Or(p.SD, 0), N: p.Repeats, Cause: feeder.Cause(p.Cause)})
+		m.Points = append(m.Points, loadcell.Sample{Mean: p.Force, SD: quantity.Or(p.SD, 0), N: p.Repeats,
+			Cause: feeder.Cause(p.Cause)})
 	}
 	return m
 }
@@ -65,7 +66,8 @@ func MeasuredFeeder(name string, f *feeder.Feeder, area float64) Measured {
 
 // Compare lays two sides over each other at the flows that both know (within 2 %). Errors: none in common.
 func Compare(a, b Measured, confidence float64) (*CompareResult, error) {
-	out := &CompareResult{Header: Header{Version: Version, Title: "Comparison: " + a.Name + " and " + b.Name, Cautions: Cautions, Good: true},
+	out := &CompareResult{Header: Header{Version: Version, Title: "Comparison: " + a.Name + " and " + b.Name,
+		Cautions: Cautions, Good: true},
 		First: a.Name, Second: b.Name, Confidence: confidence}
 	const same = 0.02
 	var say []string
@@ -77,11 +79,14 @@ func Compare(a, b Measured, confidence float64) (*CompareResult, error) {
 			x, y := a.Points[i], b.Points[j]
 			d := loadcell.Compare(x, y, confidence)
 			known := !math.IsInf(d.Half, 0)
-			row := CompareRow{Flow: quantity.KnownIf(q > 0, q), First: x.Mean, FirstSD: quantity.KnownIf(x.N > 1, x.SD), FirstTests: x.N, Second: y.Mean,
-				SecondSD: quantity.KnownIf(y.N > 1, y.SD), SecondTests: y.N, Delta: d.Delta, Half: quantity.KnownIf(known, d.Half), Share: d.Delta / x.Mean,
+			row := CompareRow{Flow: quantity.KnownIf(q > 0, q), First: x.Mean, FirstSD: quantity.KnownIf(x.N > 1, x.SD),
+				FirstTests: x.N, Second: y.Mean,
+				SecondSD: quantity.KnownIf(y.N > 1, y.SD), SecondTests: y.N, Delta: d.Delta,
+				Half: quantity.KnownIf(known, d.Half), Share: d.Delta / x.Mean,
 				P: quantity.KnownIf(known, d.P), Verdict: string(d.Verdict), Why: d.Why}
 			if x.Cause != y.Cause {
-				row.Why = strings.TrimPrefix(row.Why+fmt.Sprintf("; the first fails by %s, the second by %s", x.Cause, y.Cause), "; ")
+				row.Why = strings.TrimPrefix(row.Why+fmt.Sprintf("; the first fails by %s, the second by %s", x.Cause,
+					y.Cause), "; ")
 			}
 			out.Rows = append(out.Rows, row)
 			at := "at a flow not named"
@@ -97,9 +102,11 @@ func Compare(a, b Measured, confidence float64) (*CompareResult, error) {
 		}
 	}
 	if len(out.Rows) == 0 {
-		return nil, fmt.Errorf("%s and %s share no flow: the first has %s, the second %s", a.Name, b.Name, flowsOf(a), flowsOf(b))
+		return nil, fmt.Errorf("%s and %s share no flow: the first has %s, the second %s", a.Name, b.Name, flowsOf(a),
+			flowsOf(b))
 	}
-	out.Sentence = fmt.Sprintf("%s against %s: %s (%.0f %% intervals, Welch's t).", b.Name, a.Name, strings.Join(say, "; "), 100*confidence)
+	out.Sentence = fmt.Sprintf("%s against %s: %s (%.0f %% intervals, Welch's t).", b.Name, a.Name,
+		strings.Join(say, "; "), 100*confidence)
 	return out, nil
 }
 

@@ -123,8 +123,8 @@ type LogJob struct {
 	Cell     bool            // counts were turned by the file of a cell: its zero serves where the log shows no rest
 }
 
-// ReadLogs reads and analyses logs and pools their repeats. Errors: the problems of a single log; of many, those of all if
-// none could be read; else the others are told in the result.
+// ReadLogs reads and analyses logs and pools their repeats. Errors: the problems of a single log; of many, those of all
+// if none could be read; else the others are told in the result.
 func ReadLogs(job LogJob) (*LogResult, error) {
 	if job.By == "" {
 		job.By = loadcell.ByName
@@ -158,7 +158,8 @@ func ReadLogs(job LogJob) (*LogResult, error) {
 	case len(tests) == 0 && last != nil:
 		return nil, last
 	case len(out.Unread) > 0:
-		out.warn("logs-not-read", fmt.Sprintf("%d of %d logs could not be used, %s first: %s", len(out.Unread), len(job.Open), out.Unread[0].Log, out.Unread[0].Why))
+		out.warn("logs-not-read", fmt.Sprintf("%d of %d logs could not be used, %s first: %s", len(out.Unread),
+			len(job.Open), out.Unread[0].Log, out.Unread[0].Why))
 	}
 	out.points(loadcell.Gather(names, tests, orDefault(job.Settings.Confidence)))
 	out.Sentence = out.sentence()
@@ -194,14 +195,17 @@ func (r *LogResult) one(job LogJob, name string, open func() (*loadcell.Log, Fil
 		set.Zero = &zero
 		if a, err = loadcell.Analyse(l, set); err == nil {
 			a.TareHow = "the file of the cell"
-			r.warn("zero-of-cell", fmt.Sprintf("%s: %s; the zero of the cell's file is taken, without what hangs on the cell in this rig", name, unknown.What))
+			r.warn("zero-of-cell",
+				fmt.Sprintf("%s: %s; the zero of the cell's file is taken, without what hangs on the cell in this rig",
+					name, unknown.What))
 		}
 	}
 	if err != nil {
 		return nil, err
 	}
 	if inName {
-		r.warn("flow-by-name", fmt.Sprintf("the flow of %s is read from its name: %.3g mm3/s", name, set.Flows[0]/unit.MM3))
+		r.warn("flow-by-name", fmt.Sprintf("the flow of %s is read from its name: %.3g mm3/s", name,
+			set.Flows[0]/unit.MM3))
 	}
 	many := len(job.Open) > 1
 	for _, w := range a.Warnings {
@@ -218,8 +222,10 @@ func (r *LogResult) one(job LogJob, name string, open func() (*loadcell.Log, Fil
 // keep takes what the result shows of a log.
 func (r *LogResult) keep(name, series string, l *loadcell.Log, a *loadcell.Analysis) {
 	f := l.Faults()
-	x := LogFile{Log: name, Series: series, Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Tare: a.Tare, How: a.TareHow, Noise: a.Noise, Tests: len(a.Tests),
-		Faults: fmt.Sprintf("%d not data, %d repeated, %d clock restarts, %d gaps, %d with a value kept", f.Junk, f.Repeated, f.Resets, f.Gaps, f.Held)}
+	x := LogFile{Log: name, Series: series, Rows: l.Rows, Used: len(l.Time), Rate: 1 / l.Step, Tare: a.Tare,
+		How: a.TareHow, Noise: a.Noise, Tests: len(a.Tests),
+		Faults: fmt.Sprintf("%d not data, %d repeated, %d clock restarts, %d gaps, %d with a value kept", f.Junk,
+			f.Repeated, f.Resets, f.Gaps, f.Held)}
 	if a.DriftKnown {
 		x.Drift = &a.Drift
 	}
@@ -230,13 +236,15 @@ func (r *LogResult) keep(name, series string, l *loadcell.Log, a *loadcell.Analy
 	for _, k := range []struct {
 		kind string
 		rows loadcell.Rows
-	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps}, {"value kept", l.Held}} {
+	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps},
+		{"value kept", l.Held}} {
 		for _, row := range k.rows.First {
 			r.Shown = append(r.Shown, LogRow{name, row.Line, k.kind, row.Why, row.Text})
 		}
 		if more := k.rows.Count - len(k.rows.First); more > 0 {
 			last := k.rows.First[len(k.rows.First)-1]
-			r.Shown = append(r.Shown, LogRow{name, last.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", more), ""})
+			r.Shown = append(r.Shown,
+				LogRow{name, last.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", more), ""})
 		}
 	}
 	for i := range a.Tests {
@@ -248,16 +256,20 @@ func (r *LogResult) keep(name, series string, l *loadcell.Log, a *loadcell.Analy
 
 func logTest(series string, number int, t *loadcell.Test) LogTest {
 	x := LogTest{
-		Log: t.Log, Number: number, Start: t.Start, End: t.End, Flow: quantity.KnownIf(t.Flow > 0, t.Flow), Block: quantity.KnownIf(t.Block > 0, t.Block),
-		Peak: t.Peak, PeakError: t.PeakError, PeakTime: t.PeakTime, Cause: string(t.Cause), Why: t.Why, Note: strings.Join(t.Notes, "; "),
-		Ripple: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Amplitude), RippleHz: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Frequency),
-		AliasOf: quantity.KnownIf(t.AliasOf > 0, t.AliasOf), series: series,
+		Log: t.Log, Number: number, Start: t.Start, End: t.End, Flow: quantity.KnownIf(t.Flow > 0, t.Flow),
+		Block: quantity.KnownIf(t.Block > 0, t.Block),
+		Peak:  t.Peak, PeakError: t.PeakError, PeakTime: t.PeakTime, Cause: string(t.Cause), Why: t.Why,
+		Note:     strings.Join(t.Notes, "; "),
+		Ripple:   quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Amplitude),
+		RippleHz: quantity.KnownIf(t.Ripple.Amplitude > 0, t.Ripple.Frequency),
+		AliasOf:  quantity.KnownIf(t.AliasOf > 0, t.AliasOf), series: series,
 	}
 	if !t.Failed() {
 		x.Cause = string(t.Outcome)
 	}
 	if p := t.Last; p != nil {
-		x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(p.Force), quantity.Known(p.SE), quantity.Known(p.From), quantity.Known(p.To)
+		x.Plateau, x.PlateauSE, x.From, x.To = quantity.Known(p.Force), quantity.Known(p.SE), quantity.Known(p.From),
+			quantity.Known(p.To)
 		x.First = quantity.Known(t.First.Force)
 		x.PlateauBlock, x.PlateauFlow = quantity.KnownIf(p.Block > 0, p.Block), quantity.KnownIf(p.Flow > 0, p.Flow)
 	}
@@ -300,7 +312,8 @@ func (r *LogResult) points(series []loadcell.Series) {
 				}
 			}
 			r.Points = append(r.Points, LogPoint{
-				Series: s.Name, Flow: quantity.KnownIf(g.Flow > 0, g.Flow), Block: quantity.KnownIf(g.Block > 0, g.Block), Force: g.Force,
+				Series: s.Name, Flow: quantity.KnownIf(g.Flow > 0, g.Flow),
+				Block: quantity.KnownIf(g.Block > 0, g.Block), Force: g.Force,
 				SD: quantity.KnownIf(many, g.SD), Half: quantity.KnownIf(many && !math.IsInf(g.Half, 0), g.Half),
 				Repeats: g.N, CV: quantity.KnownIf(many, g.CV), Cause: string(g.Cause), Logs: strings.Join(logs, ", "),
 			})

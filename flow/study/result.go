@@ -1,6 +1,7 @@
-// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play, ReadLogs, Compare,
-// CheckCell, Calibrate and FillMould. Results hold SI values; the table of flow/quantity says how each is named, labelled and
-// shown. Text, JSON, CSV and HTML are renderings of a result; none of them computes physics.
+// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play,
+// ReadLogs, Compare, CheckCell, Calibrate and FillMould. Results hold SI values; the table of flow/quantity says how
+// each is named, labelled and shown. Text, JSON, CSV and HTML are renderings of a result; none of them computes
+// physics.
 package study
 
 // Result is what Assess finds out about a case.
@@ -10,7 +11,8 @@ type Result struct {
 
 	Point    Point     `json:"operating_point"`
 	Sections []Section `json:"sections"`
-	// Stretches and Spent are the state of the stock before the cone, and where the push is spent, at the operating point.
+	// Stretches and Spent are the state of the stock before the cone, and where the push is spent, at the operating
+	// point.
 	Stretches Stretches `json:"stretches"`
 	Spent     Spent     `json:"load_spent"`
 	Bounds    []Bound   `json:"bounds"`
@@ -38,11 +40,12 @@ type Verdict struct {
 	NextFlow *float64 `q:"next_limit_flow"` // nil if there is no other limit within the search
 	Target   *float64 `q:"target_flow"`     // nil if open
 	Held     bool     `q:"target_held"`     // by the set-up as it stands
-	Judged   string   `q:"verdict"`         // how sure that is, once what is not known has been looked at; see package assess
-	Pushed   *float64 `q:"pushed_flow"`     // the most that the feeder can push
-	Melted   *float64 `q:"melted_flow"`     // the most that melts through before the cone; nil beyond the search
-	Margin   *float64 `q:"margin"`          // usable flow over the target, minus one
-	LowFlow  *float64 `q:"lowest_flow"`
+	// how sure that is, once what is not known has been looked at; see package assess
+	Judged  string   `q:"verdict"`
+	Pushed  *float64 `q:"pushed_flow"` // the most that the feeder can push
+	Melted  *float64 `q:"melted_flow"` // the most that melts through before the cone; nil beyond the search
+	Margin  *float64 `q:"margin"`      // usable flow over the target, minus one
+	LowFlow *float64 `q:"lowest_flow"`
 }
 
 // Point is the operating point shown in detail: the target flow if one is given, else the usable flow.
@@ -67,7 +70,8 @@ type Point struct {
 	Brinkman    float64  `q:"brinkman_number"`
 	Heater      float64  `q:"heater"`
 	Residence   float64  `q:"residence"`
-	// WeakStock and StrongStock are the push for stock of half and of twice its strength, where the core enters the cone unmelted.
+	// WeakStock and StrongStock are the push for stock of half and of twice its strength, where the core enters the
+	// cone unmelted.
 	WeakStock   *float64 `q:"push_weak_stock"`
 	StrongStock *float64 `q:"push_strong_stock"`
 }
@@ -181,10 +185,11 @@ type Map struct {
 
 // Melt is the resolved melt zone at the operating point.
 type Melt struct {
-	Z        []float64   `q:"z"`
-	R        []float64   `q:"radius"`
-	Bore     []float64   `q:"bore_radius"` // of the passage; what lies between it and the radius of the stock is an air gap
-	Stretch  []string    `json:"stretch"`  // rod, wetted or held
+	Z []float64 `q:"z"`
+	R []float64 `q:"radius"`
+	// of the passage; what lies between it and the radius of the stock is an air gap
+	Bore     []float64   `q:"bore_radius"`
+	Stretch  []string    `json:"stretch"` // rod, wetted or held
 	P        []float64   `q:"melt_pressure"`
 	Bulk     []float64   `q:"bulk"`
 	Centre   []float64   `q:"centre"`
@@ -204,7 +209,8 @@ type Stats struct {
 	WorkBalance float64 `q:"work_balance"`
 }
 
-// Interval is low, best and high of one number in SI: the 5 and 95 per cent points of the samples, and between them the number for the case as it stands.
+// Interval is low, best and high of one number in SI: the 5 and 95 per cent points of the samples, and between them the
+// number for the case as it stands.
 type Interval struct {
 	Low  float64 `json:"low"`
 	Best float64 `json:"best"`

@@ -3,6 +3,7 @@ package arch
 import (
 	"fmt"
 	"go/ast"
+	"go/parser"
 	"go/token"
 	"regexp"
 	"strings"
@@ -106,32 +107,88 @@ func cyclomatic(fn *ast.FuncDecl) int {
 // unwrapped are lines that cannot be wrapped: rows of tables and quotations of output, links and images in Markdown.
 var unwrapped = regexp.MustCompile(`^\s*(\||!?\[[^\]]*\]\([^)]*\)[.,;]?$|<|//go:|- \[)`)
 
-// wide are the directories whose lines are not wrapped yet. The list is to be empty.
-var wide = []string{""}
+// notWrapped are files with lines that are not wrapped yet. The list is to be empty.
+var notWrapped = map[string]bool{
+	"cmd/meltload/internal/cli/assess.go":         true,
+	"cmd/meltload/internal/cli/bench.go":          true,
+	"cmd/meltload/internal/cli/files_test.go":     true,
+	"cmd/meltload/internal/cli/mould.go":          true,
+	"cmd/meltload/internal/whatif/whatif.go":      true,
+	"cmd/meltload/internal/whatif/whatif_test.go": true,
+	"flow/calibrate/spiral_test.go":               true,
+	"flow/casefile/casefile.go":                   true,
+	"flow/casefile/file.go":                       true,
+	"flow/casefile/spread.go":                     true,
+	"flow/loadcell/analyse.go":                    true,
+	"flow/loadcell/read_test.go":                  true,
+	"flow/march/doc.go":                           true,
+	"flow/march/stock_test.go":                    true,
+	"flow/study/bench.go":                         true,
+	"flow/study/sheet.go":                         true,
+	"flow/vary/vary_test.go":                      true,
+	"report/bench.go":                             true,
+	"report/docs/results.md":                      true,
+	"testdata/materials.md":                       true,
+}
 
-func TestLinesAreNarrow(t *testing.T) {
-	check := func(name string, text []byte) {
-		for _, d := range wide {
-			if strings.HasPrefix(name, d) {
-				return
+// raw marks the lines of a Go file that a raw string covers: tags of fields, markup, and texts as they are read or
+// printed.
+func raw(t *testing.T, name string, text []byte) map[int]bool {
+	t.Helper()
+	set := token.NewFileSet()
+	f, err := parser.ParseFile(set, name, text, parser.SkipObjectResolution)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := map[int]bool{}
+	ast.Inspect(f, func(n ast.Node) bool {
+		if s, ok := n.(*ast.BasicLit); ok && s.Kind == token.STRING && s.Value[0] == '`' {
+			for l := set.Position(s.Pos()).Line; l <= set.Position(s.End()).Line; l++ {
+				lines[l] = true
 			}
 		}
-		fenced, generated := false, strings.Contains(string(text[:min(len(text), 300)]), "enerated")
-		if generated {
-			return
-		}
-		for i, l := range strings.Split(string(text), "\n") {
+		return true
+	})
+	return lines
+}
+
+// Lines of Go and Markdown are narrow, but for raw strings, tables, links, fenced text and what is generated.
+func TestLinesAreNarrow(t *testing.T) {
+	walk(t, ".go", func(name string, text []byte) {
+		free := raw(t, name, text)
+		tooWide(t, name, text, func(i int, _ string) bool { return free[i] })
+	})
+	walk(t, ".md", func(name string, text []byte) {
+		fenced := false
+		tooWide(t, name, text, func(_ int, l string) bool {
 			if strings.HasPrefix(l, "```") {
 				fenced = !fenced
 			}
-			if strings.HasSuffix(name, ".md") && (fenced || unwrapped.MatchString(l)) {
-				continue
-			}
-			if n := utf8.RuneCountInString(strings.ReplaceAll(l, "\t", "    ")); n > maxWidth {
-				t.Errorf("%s:%d is %d wide; at most %d", name, i+1, n, maxWidth)
-			}
+			return fenced || unwrapped.MatchString(l)
+		})
+	})
+}
+
+// tooWide reports the wide lines of a file, but for those that free lets pass.
+func tooWide(t *testing.T, name string, text []byte, free func(i int, l string) bool) {
+	t.Helper()
+	if generated.Match(text[:min(len(text), 300)]) {
+		return
+	}
+	over := 0
+	for i, l := range strings.Split(string(text), "\n") {
+		n := utf8.RuneCountInString(strings.ReplaceAll(l, "\t", "    "))
+		if free(i+1, l) || n <= maxWidth {
+			continue
+		}
+		if over++; !notWrapped[name] {
+			t.Errorf("%s:%d is wider than %d; wrap it", name, i+1, maxWidth)
 		}
 	}
-	walk(t, ".go", check)
-	walk(t, ".md", check)
+	if notWrapped[name] && over == 0 {
+		t.Logf("%s is wrapped now: take it off the list", name)
+	}
 }
+
+// generated tells a file that a command or a test writes.
+var generated = regexp.MustCompile("(?i)generated|written by (one command|a test|`go)|is written by")

@@ -37,7 +37,8 @@ var errNotHeld = errors.New("the wanted flow is not held")
 // usageError marks an error of the command line itself.
 type usageError struct{ error }
 
-// grace is how long a command may take to end by itself once it is told to stop; reading a pipe that nobody writes to never would.
+// grace is how long a command may take to end by itself once it is told to stop; reading a pipe that nobody writes to
+// never would.
 const grace = 600 * time.Millisecond
 
 // Run executes a command line and returns the exit code. When ctx ends it returns within a second, whatever the command
@@ -105,8 +106,8 @@ type deskKey struct{}
 // deskOf is the desk of a run.
 func deskOf(c *cobra.Command) *files.Desk { return c.Context().Value(deskKey{}).(*files.Desk) }
 
-// keeper remembers the first failure of an output, so that tables printed to a full disk do not pass as done. Once it is
-// closed nothing comes through: a command that goes on after it was stopped says no more.
+// keeper remembers the first failure of an output, so that tables printed to a full disk do not pass as done. Once it
+// is closed nothing comes through: a command that goes on after it was stopped says no more.
 type keeper struct {
 	mu   sync.Mutex
 	w    io.Writer
@@ -166,8 +167,12 @@ of the block sensor unless said otherwise.`,
 		return usageError{fmt.Errorf("%s; see `%s --help`", flagError(c.Flags(), err), c.CommandPath())}
 	})
 	root.SetUsageTemplate(root.UsageTemplate() + "\n" + exitHelp + "\n")
-	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"}, &cobra.Group{ID: "bench", Title: "For the bench:"}, &cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
-	root.AddCommand(newAssess(), newWhatIf(), newRank(), newPlan(), newTrace(), newLog(), newCompare(), newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(), newSchema())
+	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"},
+		&cobra.Group{ID: "bench", Title: "For the bench:"},
+		&cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
+	root.AddCommand(newAssess(), newWhatIf(), newRank(), newPlan(), newTrace(), newLog(), newCompare(), newCell(),
+		newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(),
+		newSchema())
 	root.SetHelpCommandGroupID("prepare")
 	root.SetCompletionCommandGroupID("prepare")
 	return root

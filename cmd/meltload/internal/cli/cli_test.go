@@ -78,7 +78,8 @@ func TestGoldenText(t *testing.T) {
 		{"keys.txt", []string{"keys"}, OK},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if testing.Short() && (c.args[0] == "assess" && len(c.args) > 1 || c.name == "mould.txt") && !strings.HasPrefix(c.name, "help") {
+			if testing.Short() && (c.args[0] == "assess" && len(c.args) > 1 || c.name == "mould.txt") &&
+				!strings.HasPrefix(c.name, "help") {
 				t.Skip("takes long")
 			}
 			code, out, errw := run(c.args...)
@@ -108,7 +109,8 @@ func TestGoldenBench(t *testing.T) {
 		golden(t, name, mustRun(t, args...))
 	}
 	var out, asked bytes.Buffer
-	if code := Run(context.Background(), []string{"starter", "--ask", "-"}, strings.NewReader(strings.Repeat("\n", 10)), &out, &asked); code != OK {
+	if code := Run(context.Background(), []string{"starter", "--ask", "-"}, strings.NewReader(strings.Repeat("\n", 10)),
+		&out, &asked); code != OK {
 		t.Fatal(asked.String())
 	}
 	golden(t, "questions.txt", asked.String())
@@ -275,23 +277,28 @@ func TestRankAndSpread(t *testing.T) {
 	a, b := filepath.Join(dir, "a.toml"), filepath.Join(dir, "b.toml")
 	src := mustRun(t, "starter", "-")
 	os.WriteFile(a, []byte(src), 0o644)
-	os.WriteFile(b, []byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20", "length_mm = 12").Replace(src)), 0o644)
+	os.WriteFile(b,
+		[]byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20",
+			"length_mm = 12").Replace(src)), 0o644)
 	html := filepath.Join(dir, "rank.html")
 	code, out, errw := run("rank", a, b, "--samples", "64", "--report", html, "--csv", filepath.Join(dir, "t"))
 	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
-	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "Usable flow of each feeder on each hot end") {
+	if page, err := os.ReadFile(html); err != nil ||
+		!strings.Contains(string(page), "Usable flow of each feeder on each hot end") {
 		t.Errorf("ranking report: %v", err)
 	}
 	if code, _, errw := run("rank", a); code != BadUse || !strings.Contains(errw, "nothing to rank") {
 		t.Errorf("one case: exit code %d, %q", code, errw)
 	}
-	if code, _, errw := run("rank", a, b, "--samples", "3"); code != BadUse || !strings.Contains(errw, "16 to 1000000") {
+	if code, _, errw := run("rank", a, b, "--samples", "3"); code != BadUse ||
+		!strings.Contains(errw, "16 to 1000000") {
 		t.Errorf("three samples: exit code %d, %q", code, errw)
 	}
 	code, out, _ = run("assess", a, "--spread", "--samples", "64", "--seed", "5")
-	if code != OK || !strings.Contains(out, "samples, seed: 64, 5") || !strings.Contains(out, "Which unknown matters most") {
+	if code != OK || !strings.Contains(out, "samples, seed: 64, 5") ||
+		!strings.Contains(out, "Which unknown matters most") {
 		t.Errorf("spread: exit code %d\n%s", code, out)
 	}
 }
@@ -308,9 +315,12 @@ func TestMould(t *testing.T) {
 		t.Fatal(err)
 	}
 	long := filepath.Join(dir, "long.toml")
-	os.WriteFile(long, bytes.Replace(src, []byte("thickness_mm = 4\nlength_mm = 5"), []byte("thickness_mm = 4\nlength_mm = 50"), 1), 0o644)
+	os.WriteFile(long, bytes.Replace(src, []byte("thickness_mm = 4\nlength_mm = 5"),
+		[]byte("thickness_mm = 4\nlength_mm = 50"), 1), 0o644)
 	lengths := filepath.Join(dir, "lengths.csv")
-	os.WriteFile(lengths, []byte("# invented\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n230,40,12,3,10,6\n"), 0o644)
+	os.WriteFile(lengths,
+		[]byte("# invented\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n230,40,12,3,10,6\n"),
+		0o644)
 	without := filepath.Join(dir, "without.toml")
 	os.WriteFile(without, src[:bytes.Index(src, []byte("[mould]"))], 0o644)
 	for _, c := range []struct {
@@ -320,15 +330,18 @@ func TestMould(t *testing.T) {
 	}{
 		{[]string{"mould", mine, "--mould", "60", "--csv", filepath.Join(dir, "hot")}, NotHeld, "cannot be taken out"},
 		{[]string{"mould", mine, "--flow", "5", "--fill-flow", "10"}, BadUse, "give one"},
-		{[]string{"mould", mine, "--mould", "48", "--fill-flow", "12", "--json", filepath.Join(dir, "m.json"), "--csv", filepath.Join(dir, "m")}, OK, "fills in"},
+		{[]string{"mould", mine, "--mould", "48", "--fill-flow", "12", "--json", filepath.Join(dir, "m.json"), "--csv",
+			filepath.Join(dir, "m")}, OK, "fills in"},
 		{[]string{"mould", long}, NotHeld, "Short shot"},
 		{[]string{"mould", without}, BadUse, "no [mould]"},
 		{[]string{"mould", mine, "--mould", "300"}, BadUse, "never sets"},
 		{[]string{"mould", mine, "--fill-flow", "0"}, BadUse, "0.01 to 1000"},
-		{[]string{"mould", mine, "--flow", "39", "--block", "190"}, NotHeld, "Short shot"}, // side questions without an answer do not end it
+		// side questions without an answer do not end it
+		{[]string{"mould", mine, "--flow", "39", "--block", "190"}, NotHeld, "Short shot"},
 		{[]string{"calibrate", mine, lengths, "--spirals", lengths}, BadUse, "leave out pushes"},
 		{[]string{"calibrate", without, "--spirals", lengths}, BadUse, "no [mould]"},
-		{[]string{"calibrate", mine, "--spirals", lengths, "--write", filepath.Join(dir, "fitted.toml")}, OK, "not known from these lengths"},
+		{[]string{"calibrate", mine, "--spirals", lengths, "--write", filepath.Join(dir, "fitted.toml")}, OK,
+			"not known from these lengths"},
 	} {
 		code, out, errw := run(c.args...)
 		if code != c.code || !strings.Contains(out+errw, c.want) || strings.Contains(out, "NaN") {
@@ -345,14 +358,17 @@ func TestBenchCommands(t *testing.T) {
 	dir := t.TempDir()
 	in := func(n string) string { return filepath.Join(dir, n) }
 	mustRun(t, "starter", in("case.toml"))
-	out := mustRun(t, "plan", in("case.toml"), "--force-low", "15", "--force-high", "40", "--cell", "20", "--rate", "80", "--report", in("plan.html"), "--csv", in("plan"))
+	out := mustRun(t, "plan", in("case.toml"), "--force-low", "15", "--force-high", "40", "--cell", "20", "--rate",
+		"80", "--report", in("plan.html"), "--csv", in("plan"))
 	if !strings.Contains(out, "runs in") || !strings.Contains(out, "retracted while soft") {
 		t.Errorf("plan:\n%s", out)
 	}
-	if b, err := os.ReadFile(filepath.Join(in("plan"), "run-sheet.csv")); err != nil || strings.Count(string(b), "\n") != 41 {
+	if b, err := os.ReadFile(filepath.Join(in("plan"), "run-sheet.csv")); err != nil ||
+		strings.Count(string(b), "\n") != 41 {
 		t.Errorf("run sheet: %v", err)
 	}
-	out = mustRun(t, "trace", in("case.toml"), "--flow", "5", "--feed", "20", "--heater-off", "--report", in("trace.html"), "--json", in("trace.json"))
+	out = mustRun(t, "trace", in("case.toml"), "--flow", "5", "--feed", "20", "--heater-off", "--report",
+		in("trace.html"), "--json", in("trace.json"))
 	if !strings.Contains(out, "feeder fails (grind)") {
 		t.Errorf("trace:\n%s", out)
 	}
@@ -385,14 +401,18 @@ func TestBenchCommands(t *testing.T) {
 		put(1)
 	}
 	os.WriteFile(in("log.txt"), []byte(log.String()), 0o644)
-	code, out, errw := run("log", in("log.txt"), "--flows", "5", "--points", in("points.toml"), "--report", in("log.html"))
+	code, out, errw := run("log", in("log.txt"), "--flows", "5", "--points", in("points.toml"), "--report",
+		in("log.html"))
 	if code != OK || !strings.Contains(out, "grind") || !strings.Contains(out, "not data") {
 		t.Fatalf("log: exit code %d, %s\n%s", code, errw, out)
 	}
 	pointsIntoACase(t, in)
 	// Calibration: forces invented from the model at another level and conductance.
-	os.WriteFile(in("pushes.csv"), []byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"), 0o644)
-	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosity,heated", "--write", in("calibrated.toml"), "--report", in("cal.html"))
+	os.WriteFile(in("pushes.csv"),
+		[]byte("# invented\nblock_degC,flow_mm3_s,force_N\n200,3,16\n200,10,36\n220,3,10\n220,10,24\n230,20,36\n"),
+		0o644)
+	out = mustRun(t, "calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosity,heated", "--write",
+		in("calibrated.toml"), "--report", in("cal.html"))
 	if !strings.Contains(out, "mean error") {
 		t.Errorf("calibrate:\n%s", out)
 	}
@@ -437,7 +457,8 @@ func pointsIntoACase(t *testing.T, in func(string) string) {
 	}
 	src, _ := os.ReadFile(in("case.toml"))
 	os.WriteFile(in("with-points.toml"), src, 0o644)
-	if code, _, errw := run("log", in("log.txt"), "--flows", "5", "--quiet", "--points", in("with-points.toml"), "--material", "pla"); code != OK || !strings.Contains(errw, ", was ") {
+	if code, _, errw := run("log", in("log.txt"), "--flows", "5", "--quiet", "--points", in("with-points.toml"),
+		"--material", "pla"); code != OK || !strings.Contains(errw, ", was ") {
 		t.Errorf("points into a case: exit code %d, %s", code, errw)
 	}
 	mustRun(t, "check", in("with-points.toml"))
@@ -464,7 +485,8 @@ func TestInterruptionHalfWay(t *testing.T) {
 	defer cancel()
 	dir := t.TempDir()
 	var out, errw bytes.Buffer
-	code := Run(ctx, []string{"assess", "--samples", "1000000", "--report", filepath.Join(dir, "r.html"), "--json", filepath.Join(dir, "r.json"), "--csv", filepath.Join(dir, "t")}, strings.NewReader(""), &out, &errw)
+	code := Run(ctx, []string{"assess", "--samples", "1000000", "--report", filepath.Join(dir, "r.html"), "--json",
+		filepath.Join(dir, "r.json"), "--csv", filepath.Join(dir, "t")}, strings.NewReader(""), &out, &errw)
 	left, _ := os.ReadDir(dir)
 	if code != Failure || len(left) > 0 || out.Len() > 0 || !strings.Contains(errw.String(), "stopped") {
 		t.Errorf("exit code %d, files %v, out %q, err %q", code, left, out.String(), errw.String())
@@ -486,7 +508,8 @@ func TestUnwritableOutput(t *testing.T) {
 		t.Skip("the rest needs Linux")
 	}
 	// /proc takes no new files, not even from root.
-	if code, _, errw := run("assess", "--quiet", "--report", "/proc/r.html"); code != Failure || !strings.Contains(errw, "/proc") {
+	if code, _, errw := run("assess", "--quiet", "--report", "/proc/r.html"); code != Failure ||
+		!strings.Contains(errw, "/proc") {
 		t.Errorf("a folder that may not be written: exit code %d, %q", code, errw)
 	}
 	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
@@ -495,16 +518,19 @@ func TestUnwritableOutput(t *testing.T) {
 	}
 	defer full.Close()
 	var said bytes.Buffer
-	for _, args := range [][]string{{"assess"}, {"assess", "--json", "-"}, {"starter", "-"}, {"keys"}, {"materials"}, {"materials", "pla", "--record"}} {
+	for _, args := range [][]string{{"assess"}, {"assess", "--json", "-"}, {"starter", "-"}, {"keys"}, {"materials"},
+		{"materials", "pla", "--record"}} {
 		said.Reset()
-		if code := Run(context.Background(), args, strings.NewReader(""), full, &said); code != Failure || !strings.Contains(said.String(), "no space left") {
+		if code := Run(context.Background(), args, strings.NewReader(""), full, &said); code != Failure ||
+			!strings.Contains(said.String(), "no space left") {
 			t.Errorf("%v to a full output: exit code %d, %q", args, code, said.String())
 		}
 	}
 	// A process whose files may not grow beyond 100 kB: the old report survives, no half file stays behind.
 	report := filepath.Join(dir, "r.html")
 	os.WriteFile(report, []byte("old"), 0o644)
-	c := exec.Command("sh", "-c", `ulimit -f 100; exec "$0" -test.run '^TestAsProgram$' -- assess --quiet --report "$1"`, os.Args[0], report)
+	c := exec.Command("sh", "-c",
+		`ulimit -f 100; exec "$0" -test.run '^TestAsProgram$' -- assess --quiet --report "$1"`, os.Args[0], report)
 	c.Env = append(os.Environ(), "MELTLOAD_AS_PROGRAM=1")
 	b, err := c.CombinedOutput()
 	if err == nil || !strings.Contains(string(b), "file too large") {
@@ -571,7 +597,8 @@ func shown(t *testing.T, args []string) {
 		return
 	}
 	var out, errw bytes.Buffer
-	code := Run(context.Background(), args, strings.NewReader(strings.Repeat("\n", 30)), &out, &errw) // Enter to every question
+	// Enter to every question
+	code := Run(context.Background(), args, strings.NewReader(strings.Repeat("\n", 30)), &out, &errw)
 	if code != OK && code != NotHeld {
 		t.Errorf("meltload %s: exit code %d, %s", strings.Join(args, " "), code, errw.String())
 	}
@@ -653,8 +680,10 @@ func TestOwnMaterial(t *testing.T) {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
 	// A broken record is reported by its own name and line.
-	os.WriteFile(filepath.Join(dir, "mine.toml"), []byte(strings.Replace(record, `law = "cross"`, `law = "crss"`, 1)), 0o644)
-	if code, _, errw := run("check", f); code != BadUse || !strings.Contains(errw, "mine.toml:") || !strings.Contains(errw, `"cross"`) {
+	os.WriteFile(filepath.Join(dir, "mine.toml"), []byte(strings.Replace(record, `law = "cross"`, `law = "crss"`, 1)),
+		0o644)
+	if code, _, errw := run("check", f); code != BadUse || !strings.Contains(errw, "mine.toml:") ||
+		!strings.Contains(errw, `"cross"`) {
 		t.Errorf("exit code %d, %s", code, errw)
 	}
 }
@@ -674,8 +703,8 @@ func mustRun(t *testing.T, args ...string) string {
 	return out
 }
 
-// TestBadTables reads every table of testdata/bad: logs, pushes and weights that cannot be used. Each is refused with exactly
-// the message beside it, and nothing is written.
+// TestBadTables reads every table of testdata/bad: logs, pushes and weights that cannot be used. Each is refused with
+// exactly the message beside it, and nothing is written.
 func TestBadTables(t *testing.T) {
 	files, err := filepath.Glob(checks.Root("testdata", "bad", "*.csv"))
 	if err != nil || len(files) < 20 {
@@ -706,7 +735,8 @@ func TestBadTables(t *testing.T) {
 	}
 }
 
-// Check takes cases and files that hold only a feeder or only a hot end; of a part it does not ask what a case needs besides.
+// Check takes cases and files that hold only a feeder or only a hot end; of a part it does not ask what a case needs
+// besides.
 func TestCheckOfParts(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name, text string) string {
@@ -717,12 +747,14 @@ func TestCheckOfParts(t *testing.T) {
 		return file
 	}
 	feeder := "[feeder]\nname = \"f\"\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = 40\n"
-	hot := "[hot_end]\nname = \"h\"\n[[hot_end.section]]\nname = \"bore\"\nshape = \"tube\"\ndiameter_mm = 0.4\nlength_mm = 2\n"
+	hot := "[hot_end]\nname = \"h\"\n[[hot_end.section]]\nname = \"bore\"\nshape = \"tube\"\ndiameter_mm = " +
+		"0.4\nlength_mm = 2\n"
 	good := write("f.toml", feeder)
 	for name, want := range map[string]string{
 		good:                 "",
 		write("h.toml", hot): "",
-		write("c.toml", "feeder_file = \"f.toml\"\nhot_end_file = \"h.toml\"\n[hot_end]\nblock_degC = 215\n[filament]\nmaterial = \"pla\"\ndiameter_mm = 0.4\n"): "filament.diameter_mm: found 0.4",
+		write("c.toml", "feeder_file = \"f.toml\"\nhot_end_file = \"h.toml\"\n[hot_end]\nblock_degC = "+
+			"215\n[filament]\nmaterial = \"pla\"\ndiameter_mm = 0.4\n"): "filament.diameter_mm: found 0.4",
 		write("bad.toml", strings.Replace(feeder, "40", "-40", 1)): "bad.toml:5: feeder.point[1].force_N: found -40",
 		write("none.toml", "title = \"x\"\n"):                      "hot_end: found nothing",
 	} {

@@ -34,17 +34,24 @@ type logFormat struct {
 }
 
 func (l *logFormat) flags(fs *pflag.FlagSet) {
-	choiceFlag(fs, &l.separator, "separator", "", []string{"comma", "semicolon", "tab", "space", "bar"}, "`name`: comma, semicolon, tab, space or bar; default: found out")
+	choiceFlag(fs, &l.separator, "separator", "", []string{"comma", "semicolon", "tab", "space", "bar"},
+		"`name`: comma, semicolon, tab, space or bar; default: found out")
 	fs.BoolVar(&l.comma, "decimal-comma", false, "numbers are written 1,5")
 	fs.StringVar(&l.f.TimeColumn, "time-column", "", "`name` or number of the time column")
 	fs.StringVar(&l.f.ForceColumn, "force-column", "", "`name` or number of the force column")
 	fs.StringVar(&l.f.BlockColumn, "block-column", "", "`name` or number of the block temperature column")
-	fs.StringVar(&l.f.FlowColumn, "flow-column", "", "`name` or number of the column of flow, speed of filament, or a switch")
-	choiceFlag(fs, &l.f.TimeUnit, "time-unit", "", loadcell.TimeUnits, "`unit` of time: "+strings.Join(loadcell.TimeUnits, ", "))
-	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: "+strings.Join(loadcell.ForceUnits, ", "))
-	choiceFlag(fs, &l.f.FlowUnit, "flow-unit", "", loadcell.FlowUnits, "`unit` of flow: "+strings.Join(loadcell.FlowUnits, ", "))
-	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"}, "sampling rate in %s; makes the time, whatever a time column says")
-	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true}, "calibration of raw counts, %s per count; less than 0 for a cell that counts down")
+	fs.StringVar(&l.f.FlowColumn, "flow-column", "",
+		"`name` or number of the column of flow, speed of filament, or a switch")
+	choiceFlag(fs, &l.f.TimeUnit, "time-unit", "", loadcell.TimeUnits, "`unit` of time: "+
+		strings.Join(loadcell.TimeUnits, ", "))
+	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: "+
+		strings.Join(loadcell.ForceUnits, ", "))
+	choiceFlag(fs, &l.f.FlowUnit, "flow-unit", "", loadcell.FlowUnits, "`unit` of flow: "+
+		strings.Join(loadcell.FlowUnits, ", "))
+	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"},
+		"sampling rate in %s; makes the time, whatever a time column says")
+	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true},
+		"calibration of raw counts, %s per count; less than 0 for a cell that counts down")
 	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load %s")
 	fs.StringVar(&l.cell, "cell", "", "`file` of the cell, as written by meltload cell --write: N per count and zero")
 	numberFlag(fs, &l.diameter, "diameter", 1.75, bound{lo: 1, hi: 5, unit: "mm"}, "filament diameter, %s")
@@ -141,12 +148,17 @@ type logReading struct {
 }
 
 func (l *logReading) flags(fs *pflag.FlagSet) {
-	listFlag(fs, &l.flows, "flows", nil, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "flows of the tests of each log in their order, %s, separated by commas; reused from the start for repeats")
+	listFlag(fs, &l.flows, "flows", nil, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		"flows of the tests of each log in their order, %s, separated by commas; reused from the start for repeats")
 	fs.StringVar(&l.zero, "zero", "", "reading of the log at rest, in `N`; default: found out")
-	pairFlag(fs, &l.tare, "tare", bound{hi: 1e6, unit: "s"}, "stretch without load, start and end in %s separated by a comma; default: found out")
-	fs.BoolVar(&l.negative, "push-negative", false, "the force falls when it pushes; found out by itself where the log starts near zero")
-	choiceFlag(fs, &l.pool, "pool", string(loadcell.ByName), loadcell.PoolWays, "which logs are repeats of one feeder: by `name` (without flow and count of repeats), folder, all or none")
-	listFlag(fs, &l.freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"}, "frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
+	pairFlag(fs, &l.tare, "tare", bound{hi: 1e6, unit: "s"},
+		"stretch without load, start and end in %s separated by a comma; default: found out")
+	fs.BoolVar(&l.negative, "push-negative", false,
+		"the force falls when it pushes; found out by itself where the log starts near zero")
+	choiceFlag(fs, &l.pool, "pool", string(loadcell.ByName), loadcell.PoolWays,
+		"which logs are repeats of one feeder: by `name` (without flow and count of repeats), folder, all or none")
+	listFlag(fs, &l.freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"},
+		"frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
 	l.logFormat.flags(fs)
 }
 
@@ -156,7 +168,9 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 	if err != nil {
 		return study.LogJob{}, err
 	}
-	job := study.LogJob{By: loadcell.PoolBy(l.pool), Cell: l.cell != "", Settings: loadcell.Settings{Flows: scaled(l.flows, unit.MM3), Frequencies: l.freqs, Area: unit.Disc(l.diameter * unit.MM)}}
+	job := study.LogJob{By: loadcell.PoolBy(l.pool), Cell: l.cell != "",
+		Settings: loadcell.Settings{Flows: scaled(l.flows, unit.MM3), Frequencies: l.freqs,
+			Area: unit.Disc(l.diameter * unit.MM)}}
 	if len(l.tare) == 2 {
 		job.Settings.TareFrom, job.Settings.TareTo = l.tare[0], l.tare[1]
 	}
@@ -177,7 +191,8 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 	return job, nil
 }
 
-// logMemory keeps the heap close to what a log holds: its columns are large and without pointers, so that collecting is cheap.
+// logMemory keeps the heap close to what a log holds: its columns are large and without pointers, so that collecting is
+// cheap.
 const logMemory = 20
 
 // run reads the logs.
@@ -208,9 +223,12 @@ type pointFlags struct {
 }
 
 func (p *pointFlags) flags(fs *pflag.FlagSet) {
-	fs.StringVar(&p.file, "points", "", "put the repeats as capability points into a feeder's or case `file`, made if it is not there; old text is kept in file.old. A folder takes a file for each series")
+	fs.StringVar(&p.file, "points", "",
+		"put the repeats as capability points into a feeder's or case `file`, made if it is not there; old text is "+
+			"kept in file.old. A folder takes a file for each series")
 	fs.StringVar(&p.material, "material", "", "`name` of the polymer, remembered with the points")
-	numberFlag(fs, &p.current, "current", 0, bound{lo: 0.01, hi: 20, unit: "A"}, "motor current per phase, %s, remembered with the points")
+	numberFlag(fs, &p.current, "current", 0, bound{lo: 0.01, hi: 20, unit: "A"},
+		"motor current per phase, %s, remembered with the points")
 	choiceFlag(fs, &p.kind, "current-kind", "rms", []string{"rms", "peak"}, "`kind` of that current: rms or peak")
 }
 
@@ -228,7 +246,8 @@ func (p *pointFlags) outputs(r *study.LogResult, diameter float64) (out []files.
 		if g.Flow == nil {
 			continue
 		}
-		x := casefile.NewPoint{Flow: *g.Flow, Force: g.Force, Repeats: g.Repeats, Cause: feeder.Cause(g.Cause), Stock: p.material, Current: p.current, Kind: p.kind, From: g.Logs}
+		x := casefile.NewPoint{Flow: *g.Flow, Force: g.Force, Repeats: g.Repeats, Cause: feeder.Cause(g.Cause),
+			Stock: p.material, Current: p.current, Kind: p.kind, From: g.Logs}
 		if g.SD != nil {
 			x.SD = *g.SD
 		}
@@ -241,10 +260,12 @@ func (p *pointFlags) outputs(r *study.LogResult, diameter float64) (out []files.
 		by[g.Series] = append(by[g.Series], x)
 	}
 	if len(order) == 0 {
-		return nil, nil, usageError{fmt.Errorf("--points: no failed test with a known flow: name the flows with --flows")}
+		return nil, nil,
+			usageError{fmt.Errorf("--points: no failed test with a known flow: name the flows with --flows")}
 	}
 	if len(order) > 1 && !p.folder() {
-		return nil, nil, usageError{fmt.Errorf("--points %s: the logs hold %d series (%s): name a folder, or pool them with --pool all", p.file, len(order), strings.Join(order, ", "))}
+		return nil, nil, usageError{fmt.Errorf("--points %s: the logs hold %d series (%s): name a folder, or pool "+
+			"them with --pool all", p.file, len(order), strings.Join(order, ", "))}
 	}
 	for _, s := range order {
 		name := p.file
@@ -264,10 +285,14 @@ func (p *pointFlags) outputs(r *study.LogResult, diameter float64) (out []files.
 		}
 		if len(old) > 0 {
 			kept := spareName(name + ".old")
-			out = append(out, files.Output{Name: kept, Kind: files.Kind{Name: "text before"}, Write: func(w io.Writer) error { _, err := w.Write(old); return err }})
+			out = append(out, files.Output{Name: kept, Kind: files.Kind{Name: "text before"},
+				Write: func(w io.Writer) error { _, err := w.Write(old); return err }})
 		}
-		out = append(out, files.Output{Name: name, Kind: files.Kind{Name: "capability points", Same: func(io.Reader) bool { return true }}, // it was read and taken as a feeder's file
-			Write: func(w io.Writer) error { _, err := w.Write(text); return err }})
+		// it was read and taken as a feeder's file
+		out = append(out,
+			files.Output{Name: name,
+				Kind:  files.Kind{Name: "capability points", Same: func(io.Reader) bool { return true }},
+				Write: func(w io.Writer) error { _, err := w.Write(text); return err }})
 		for _, ch := range changes {
 			said = append(said, fmt.Sprintf("%s: %s", name, ch))
 		}
@@ -403,7 +428,8 @@ feeder or case with measured points. No difference means that these tests cannot
 			return out.emit(c, r, report.Compare(r))
 		},
 	}
-	numberFlag(c.Flags(), &confidence, "confidence", 0.95, bound{lo: 0.5, hi: 0.999}, "confidence of the intervals, as a share %s")
+	numberFlag(c.Flags(), &confidence, "confidence", 0.95, bound{lo: 0.5, hi: 0.999},
+		"confidence of the intervals, as a share %s")
 	read.flags(c.Flags())
 	out.flags(c.Flags())
 	return c
@@ -420,7 +446,8 @@ func (l *logReading) side(c *cobra.Command, name string) (study.Measured, study.
 		if err != nil {
 			return study.Measured{}, study.Header{}, err
 		}
-		return study.MeasuredFeeder(shownName(name), f, unit.Disc(l.diameter*unit.MM)), study.Header{Files: []study.File{{Name: p.File, Hash: p.Hash}}, Warnings: notes}, nil
+		return study.MeasuredFeeder(shownName(name), f, unit.Disc(l.diameter*unit.MM)),
+			study.Header{Files: []study.File{{Name: p.File, Hash: p.Hash}}, Warnings: notes}, nil
 	}
 	names, err := logNames([]string{name})
 	if err != nil {
@@ -490,7 +517,8 @@ an earlier calibration and says whether the cell has moved.`,
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, bound{lo: 9.7, hi: 9.9, unit: "m/s2"}, "local acceleration of free fall, %s")
+	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, bound{lo: 9.7, hi: 9.9, unit: "m/s2"},
+		"local acceleration of free fall, %s")
 	fs.StringVar(&write, "write", "", "keep the line of the cell in a `file` for log --cell")
 	fs.StringVar(&before, "before", "", "`file` of the same cell from an earlier calibration, to compare with")
 	out.flags(fs)

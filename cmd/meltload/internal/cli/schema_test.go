@@ -31,7 +31,8 @@ var resultRuns = map[string][]string{
 	"mould":      {"mould"},
 }
 
-// Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded cells.
+// Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded
+// cells.
 func TestResultsKeepToTheirSchema(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
@@ -43,7 +44,9 @@ func TestResultsKeepToTheirSchema(t *testing.T) {
 	}
 	src := mustRun(t, "starter", "-")
 	os.WriteFile("case.toml", []byte(src), 0o644)
-	os.WriteFile("other.toml", []byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20", "length_mm = 12").Replace(src)), 0o644)
+	os.WriteFile("other.toml",
+		[]byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20",
+			"length_mm = 12").Replace(src)), 0o644)
 	for _, k := range study.Kinds() {
 		t.Run(k.Command, func(t *testing.T) {
 			text, err := jsonschema.UnmarshalJSON(strings.NewReader(mustRun(t, "schema", k.Command)))
@@ -58,7 +61,8 @@ func TestResultsKeepToTheirSchema(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			args := append(append([]string{}, resultRuns[k.Command]...), "--quiet", "--json", k.Command+".json", "--csv", k.Command)
+			args := append(append([]string{}, resultRuns[k.Command]...), "--quiet", "--json", k.Command+".json",
+				"--csv", k.Command)
 			if code, _, errs := run(args...); code != OK && code != NotHeld {
 				t.Fatal(errs)
 			}
@@ -106,7 +110,8 @@ func checkCSV(t *testing.T, file string) {
 	for _, r := range rows[1:] {
 		for j, x := range r {
 			_, err := strconv.ParseFloat(x, 64)
-			if err != nil && x != "" && x != "+" && strings.ContainsRune("=+-@", rune(x[0])) || strings.HasSuffix(x, "%") || x == "–" || x == "NaN" {
+			if err != nil && x != "" && x != "+" && strings.ContainsRune("=+-@", rune(x[0])) ||
+				strings.HasSuffix(x, "%") || x == "–" || x == "NaN" {
 				t.Errorf("%s: %s is %q", file, rows[0][j], x)
 			}
 		}
@@ -123,7 +128,8 @@ func TestNamesInThePageOnResults(t *testing.T) {
 	for _, q := range quantity.All() {
 		known[q.Key()] = true
 	}
-	found := regexp.MustCompile("[\"`]([a-z0-9_]+_(?:N|degC|mm3_s|MPa|mm_s|kgf))[\"`]").FindAllStringSubmatch(string(b), -1)
+	found := regexp.MustCompile("[\"`]([a-z0-9_]+_(?:N|degC|mm3_s|MPa|mm_s|kgf))[\"`]").FindAllStringSubmatch(
+		string(b), -1)
 	for _, m := range found {
 		if !known[m[1]] {
 			t.Errorf("the page on results speaks of %s; no quantity has that name", m[1])
