@@ -1,19 +1,20 @@
-// Package mould fills a small mould from a filament-fed nozzle: sprue, runners, gate and cavity, the temperature resolved
-// through melt and wall, a frozen layer that grows, and a front that moves at the set flow until the force of the feeder
-// is used up, and at that force from there on, until the mould is full or the melt stands still.
+// Package mould fills a small mould from a filament-fed nozzle: sprue, runners, gate and cavity, the temperature
+// resolved through melt and wall, a frozen layer that grows, and a front that moves at the set flow until the force of
+// the feeder is used up, and at that force from there on, until the mould is full or the melt stands still.
 //
-// One station is a short stretch of the path with one column, from the middle of the thickness to the back of the mould:
+// One station is a short stretch of the path with one column, from the middle of the thickness to the back of the
+// mould:
 //
 //	middle | cell | cell | ... | cell | face . contact . face | wall cell | ... | wall cell | back
 //	       T, h, rate, flow q in each            h_c (T - T)     T in each           air, or held
 //
-// Momentum: the stress is tau_w xi at the share xi of the half thickness, the rate follows from the law, and the flow from
-// the rates (momentum.go); the pressure is the sum of the drops. Energy: flow along, heat of shear, conduction across, in
-// melt and wall at once (column.go). At the front the fast core keeps its temperature and is laid outside itself where the
-// stream function is the same (lay). While the front runs through an element its stations are merged two by two, so that
-// the filled length is always cut alike, however short it stays (grid.go). Melt sets at the cooling range of the material,
-// not at its melting range. After filling the gate and the thickest stretch are followed until they freeze and can be taken
-// out (cool.go), and a row of shots until the mould is warm (repeat.go).
+// Momentum: the stress is tau_w xi at the share xi of the half thickness, the rate follows from the law, and the flow
+// from the rates (momentum.go); the pressure is the sum of the drops. Energy: flow along, heat of shear, conduction
+// across, in melt and wall at once (column.go). At the front the fast core keeps its temperature and is laid outside
+// itself where the stream function is the same (lay). While the front runs through an element its stations are merged
+// two by two, so that the filled length is always cut alike, however short it stays (grid.go). Melt sets at the cooling
+// range of the material, not at its melting range. After filling the gate and the thickest stretch are followed until
+// they freeze and can be taken out (cool.go), and a row of shots until the mould is warm (repeat.go).
 //
 // Not modelled: air in the mould (vent it), entrance losses between elements, the side walls of a strip, packing flow,
 // crystallisation that lags behind cooling, warping.

@@ -8,8 +8,9 @@ import (
 	"meltload/materials/unit"
 )
 
-// handbook are ranges of flow length over wall thickness as handbooks of injection moulding print them for presses, easy to stiff grades
-// (from memory; tables scatter by a factor of two, and pressure, speed and wall go with each number: they are no measurement).
+// handbook are ranges of flow length over wall thickness as handbooks of injection moulding print them for presses,
+// easy to stiff grades (from memory; tables scatter by a factor of two, and pressure, speed and wall go with each
+// number: they are no measurement).
 var handbook = []struct {
 	material  string
 	melt      float64 // degC
@@ -25,8 +26,8 @@ var handbook = []struct {
 	{"pc", 300, 90, 60, 150},
 }
 
-// At the pressure and speed of a press the calculation must come near what handbooks print: within the range widened by a factor of two
-// either way. The page on filling a mould shows the numbers.
+// At the pressure and speed of a press the calculation must come near what handbooks print: within the range widened by
+// a factor of two either way. The page on filling a mould shows the numbers.
 func TestPressConditionsComeNearHandbookRatios(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
@@ -38,9 +39,11 @@ func TestPressConditionsComeNearHandbookRatios(t *testing.T) {
 		}
 		wall, _ := WallOf("steel")
 		const thick, pressure, speed = 2e-3, 70e6, 0.2 // m, Pa, m/s of the front
-		strip := &Mould{Surface: unit.Kelvin(h.mould), Wall: wall, Contact: 5000, Elements: []Element{{Name: "strip", Shape: StripGap, Width: 20e-3, Height: thick,
-			Length: 1.2, Copies: 1, Cavity: true}}}
-		r := fill(t, &flow.Case{Material: m}, strip, Settings{Melt: unit.Kelvin(h.melt), Flow: speed * thick * 20e-3, Supply: func(float64) float64 { return pressure }})
+		strip := &Mould{Surface: unit.Kelvin(h.mould), Wall: wall, Contact: 5000,
+			Elements: []Element{{Name: "strip", Shape: StripGap, Width: 20e-3, Height: thick,
+				Length: 1.2, Copies: 1, Cavity: true}}}
+		r := fill(t, &flow.Case{Material: m}, strip, Settings{Melt: unit.Kelvin(h.melt), Flow: speed * thick * 20e-3,
+			Supply: func(float64) float64 { return pressure }})
 		ratio := r.Front / thick
 		t.Logf("| %s | %.0f | %.0f | %.0f to %.0f | %.0f |", h.material, h.melt, h.mould, h.low, h.high, ratio)
 		if ratio < h.low/2 || ratio > 2*h.high {

@@ -278,7 +278,8 @@ func (r *MouldResult) judge(c *casefile.Case) {
 	if from > 1 {
 		r.WhyNotOut = fmt.Sprintf("From shot %d on the part cannot be taken out: %s", from, why)
 	}
-	r.Warnings = slices.DeleteFunc(r.Warnings, func(w materials.Warning) bool { return w.Code == "mould-too-hot" }) // said here
+	// said here
+	r.Warnings = slices.DeleteFunc(r.Warnings, func(w materials.Warning) bool { return w.Code == "mould-too-hot" })
 	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cannot-be-taken-out", Message: r.WhyNotOut})
 }
 
