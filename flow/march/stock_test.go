@@ -333,3 +333,37 @@ func TestAnyPathHasAnAnswer(t *testing.T) {
 		}
 	})
 }
+
+// Any stock, from a soaked start: the balance closes at every step, and a long feed ends in the steady solution, whose rod ends between two stations.
+func TestAnyStockInTimeEndsInSteady(t *testing.T) {
+	for _, id := range []string{"pa66", "pom", "pp", "abs", "pc"} {
+		m, _ := materials.Get(id)
+		c := flowtest.Free(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, 10000))
+		T, q := (m.Window[0]+m.Window[1])/2, 5e-9
+		s := march.New(c, march.Options{})
+		var steady, d flow.Solution
+		if err := s.Solve(T, q, &steady); err != nil {
+			t.Fatal(err)
+		}
+		s.Soak(T)
+		worst := 0.0
+		for range 400 {
+			if err := s.Advance(T, q, 0.1, &d); err != nil {
+				t.Fatal(err)
+			}
+			worst = math.Max(worst, d.Stats.HeatBalance)
+		}
+		station := 20e-3 / 32
+		t.Logf("%s: %.2f N, steady %.2f N; rod %.2f, %.2f mm", id, d.Force, steady.Force, d.Stretches.Rod*1e3, steady.Stretches.Rod*1e3)
+		// Half a station of rod is worth that much where the load is small.
+		if e := d.Force - steady.Force; math.Abs(e) > 0.03*steady.Force+0.6 {
+			t.Errorf("%s: unsteady limit %.2f N, steady %.2f N", id, d.Force, steady.Force)
+		}
+		if e := d.Stretches.Rod - steady.Stretches.Rod; math.Abs(e) > 1.5*station {
+			t.Errorf("%s: rod of %.2f mm, steady %.2f mm", id, d.Stretches.Rod*1e3, steady.Stretches.Rod*1e3)
+		}
+		if worst > 1e-6 {
+			t.Errorf("%s: heat balance with storage closes to %.1e", id, worst)
+		}
+	}
+}
