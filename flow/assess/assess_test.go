@@ -24,8 +24,14 @@ func starter() *setup.Setup { return &casefile.Invented().Setup }
 // The number of a set-up as it stands lies in its own range, whatever the set-up: material, sizes, temperature, given
 // values at the ends of what they may be, bands of any width.
 func TestBestLiesInItsRange(t *testing.T) {
-	names := materials.Names()
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	names, tries := materials.Names(), 0
 	rapid.Check(t, func(t *rapid.T) {
+		if tries++; tries > 25 { // each is some thousand solutions
+			return
+		}
 		s := starter().Clone()
 		m, err := materials.Get(rapid.SampledFrom(names).Draw(t, "material"))
 		if err != nil {
@@ -54,7 +60,7 @@ func TestBestLiesInItsRange(t *testing.T) {
 		}
 		r,
 			err := assess.Spread(context.Background(), s,
-			assess.Options{Samples: 64, Flow: rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3})
+			assess.Options{Samples: 40, Flow: rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -144,7 +150,8 @@ func TestRangeFollowsTheBands(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.Doubts = map[string]setup.Doubt{string(vary.Viscosity): {Kind: setup.Factor, High: 1.1},
-		string(vary.Heated): {Kind: setup.Interval, Low: 0.7, High: 0.8}}
+		string(vary.Heated):   {Kind: setup.Interval, Low: 0.7, High: 0.8},
+		string(vary.Entrance): {Kind: setup.Factor, High: 1.2}}
 	narrow, err := assess.Spread(context.Background(), s, o)
 	if err != nil {
 		t.Fatal(err)
@@ -161,7 +168,7 @@ func TestRangeFollowsTheBands(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if none.Push.High != none.Push.Low || len(none.Influences) != 0 {
+	if none.Push.High > none.Push.Low*(1+1e-9) || len(none.Influences) != 0 {
 		t.Errorf("%+v", none.Push)
 	}
 }

@@ -79,23 +79,26 @@ type Corner struct {
 	What string
 }
 
-// Corners are the set-up with viscosity and heated share, the two that move the load most, both at their easy and both
-// at their hard end (5 and 95 per cent points); all else stays. They give a coarse range for answers that take too long
-// to sample.
+// cornerShare is the point of each of the three unknowns at a corner: for three that move the load alike, all of them there at once is as rare as the load at its
+// 5 per cent point, the normal distribution's 1.645/sqrt(3).
+const cornerShare = 0.171
+
+// Corners are the set-up with viscosity, entrance loss and heated share, which move the load most, all three at their easy and all three at their hard side; all else
+// stays. They give a coarse range, near 5 to 95 per cent, for answers that take too long to sample.
 func Corners(s *setup.Setup) [2]Corner {
 	us := Unknowns(s)
-	at := func(level, heat float64) *setup.Setup {
+	at := func(load float64) *setup.Setup {
 		x := Middle(us)
 		for i := range us {
 			switch us[i].ID {
-			case vary.Viscosity:
-				x[i] = us[i].At(level)
+			case vary.Viscosity, vary.Entrance:
+				x[i] = us[i].At(load)
 			case vary.Heated:
-				x[i] = us[i].At(heat)
+				x[i] = us[i].At(1 - load)
 			}
 		}
 		return Apply(s, us, x)
 	}
-	return [2]Corner{{at(0.05, 0.95), "low viscosity, long heated length"},
-		{at(0.95, 0.05), "high viscosity, short heated length"}}
+	return [2]Corner{{at(cornerShare), "low viscosity and entrance loss, long heated length"},
+		{at(1 - cornerShare), "high viscosity and entrance loss, short heated length"}}
 }

@@ -52,7 +52,7 @@ type Solver struct {
 
 // tables are shared by the clones of a solver; read only but for the count.
 type tables struct {
-	solves atomic.Int64
+	solves *atomic.Int64
 	visc   *materials.Table
 	prop   []cell
 	rate   bool // density varies
@@ -107,8 +107,15 @@ func New(c *flow.Case, opt Options) *Solver {
 
 // For returns a solver for another case of the same material (the same
 // Viscosity, Density, Heat and Conductivity), sharing the tables: microseconds
-// instead of milliseconds. Level, Trouton ratio and all of the geometry may differ.
-func (s *Solver) For(c *flow.Case) *Solver { return newSolver(c, s.opt, s.tab) }
+// instead of milliseconds. Level, Trouton ratio and all of the geometry may differ, and the flow point: the strength of
+// unmelted stock, which ends there, is then tabulated anew.
+func (s *Solver) For(c *flow.Case) *Solver {
+	tab := s.tab
+	if m := c.Material; m != nil && m.FlowPoint() != tab.m.FlowPoint() {
+		tab = tab.withStrength(m)
+	}
+	return newSolver(c, s.opt, tab)
+}
 
 // WithFields returns a solver of the same case that keeps the field of its last solution, sharing the tables.
 func (s *Solver) WithFields() *Solver {
@@ -165,7 +172,7 @@ func (s *Solver) Clone() flow.Solver {
 }
 
 func newTables(m *materials.Material) *tables {
-	t := &tables{visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid,
+	t := &tables{solves: new(atomic.Int64), visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid,
 		rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
 	t.prop = make([]cell, n)
@@ -173,10 +180,6 @@ func newTables(m *materials.Material) *tables {
 		y0, y1, y2, y3 := f(a), f(a+gridStep/3), f(a+2*gridStep/3), f(a+gridStep)
 		return [4]float64{y0, (-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2, (18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
 			(-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2}
-	}
-	line := func(f func(float64) float64, a float64) [2]float64 {
-		y := f(a)
-		return [2]float64{y, f(a+gridStep) - y}
 	}
 	for i := range t.prop {
 		a := materials.TableLow + float64(i)*gridStep
@@ -189,6 +192,21 @@ func newTables(m *materials.Material) *tables {
 		}
 	}
 	return t
+}
+
+// line is a property over one step of the table from a (K).
+func line(f func(float64) float64, a float64) [2]float64 {
+	y := f(a)
+	return [2]float64{y, f(a+gridStep) - y}
+}
+
+// withStrength are the tables with the strength of another material, its flow point among it, the rest the same.
+func (t *tables) withStrength(m *materials.Material) *tables {
+	n := &tables{solves: t.solves, visc: t.visc, prop: append([]cell(nil), t.prop...), rate: t.rate, m: m, solid: t.solid}
+	for i := range n.prop {
+		n.prop[i].y = line(m.Strength, materials.TableLow+float64(i)*gridStep)
+	}
+	return n
 }
 
 // at returns the property cell of T and the place within it.
