@@ -282,7 +282,7 @@ func TestRankAndSpread(t *testing.T) {
 			"length_mm = 12").Replace(src)), 0o644)
 	html := filepath.Join(dir, "rank.html")
 	code, out, errw := run("rank", a, b, "--samples", "64", "--report", html, "--csv", filepath.Join(dir, "t"))
-	if code != OK || !strings.Contains(out, "comes first") || !strings.Contains(out, "short hot end") {
+	if code != OK || !strings.Contains(out, "Force at 2.08 mm/s of filament") || !strings.Contains(out, "club feeder on short hot end") {
 		t.Errorf("exit code %d, %s\n%s", code, errw, out)
 	}
 	if page, err := os.ReadFile(html); err != nil ||
