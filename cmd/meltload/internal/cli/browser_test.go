@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
@@ -57,7 +58,7 @@ func browser(t *testing.T) context.Context {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 5*time.Minute) // a loaded machine is slow; a page that hangs still ends
+	ctx, cancel = context.WithTimeout(ctx, 8*time.Minute) // a loaded machine is slow; a page that hangs still ends
 	t.Cleanup(cancel)
 	return ctx
 }
@@ -75,6 +76,10 @@ func watch(ctx context.Context, faults *[]string, own ...string) {
 					parts = append(parts, string(a.Value))
 				}
 				*faults = append(*faults, "console: "+strings.Join(parts, " "))
+			}
+		case *log.EventEntryAdded: // what the content policy refuses is said here
+			if e.Entry.Level == log.LevelError {
+				*faults = append(*faults, "log: "+e.Entry.Text)
 			}
 		case *network.EventRequestWillBeSent:
 			for _, p := range append(own, "file:", "data:", "blob:") {
