@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"math"
 	"regexp"
@@ -96,5 +97,118 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 	})
 	if ran < 10 {
 		t.Errorf("only %d cases ran", ran)
+	}
+}
+
+// drawn sets some of the keys to numbers anywhere in their allowed ranges, ends included; a band gets two, low end first.
+func drawn(t *rapid.T, keys []casefile.Key, index map[string]int, most int) map[string]string {
+	set := map[string]string{}
+	for range rapid.IntRange(1, most).Draw(t, "changes") {
+		k := rapid.SampledFrom(keys).Draw(t, "key")
+		lo, hi := math.Max(k.Low, -1e6), math.Min(k.High, 1e6)
+		one := rapid.OneOf(rapid.Just(lo), rapid.Just(hi), rapid.Just(lo+1e-3*(hi-lo)), rapid.Float64Range(lo, hi))
+		path := k.Path
+		for a, n := range index {
+			path = strings.Replace(path, a,
+				strings.TrimSuffix(a, "]")+fmt.Sprint(rapid.IntRange(1, n).Draw(t, "member"))+"]", 1)
+		}
+		x := one.Draw(t, "value")
+		if set[path] = fmt.Sprintf("%.12g", x); k.Kind == "slice" {
+			y := one.Draw(t, "other end")
+			set[path] = fmt.Sprintf("[%.12g, %.12g]", math.Min(x, y), math.Max(x, y))
+		}
+	}
+	return set
+}
+
+// numberKeys are the keys under a table that take numbers or bands of them.
+func numberKeys(prefix string) []casefile.Key {
+	var out []casefile.Key
+	for _, k := range casefile.Keys() {
+		if strings.HasPrefix(k.Path, prefix) && (k.Kind == "float64" || k.Kind == "slice" && !math.IsInf(k.Low, 0)) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+var noNumber = regexp.MustCompile(`NaN|[+-]Inf\b|\bInf\b`)
+
+// However wide or narrow the bands, and wherever the case: the range holds finite numbers, low end first, about the value stated.
+func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	keys := append(numberKeys("spread."), numberKeys("hot_end.block")...)
+	keys = append(keys, numberKeys("target.flow")...)
+	ran := 0
+	rapid.Check(t, func(t *rapid.T) {
+		set := drawn(t, keys, nil, 4)
+		_, c, err := casefile.Patch("any.toml", casefile.BuiltIn, set, "")
+		if err != nil {
+			return // refused, with problems
+		}
+		r, err := study.Glance(c, study.Options{Curve: 5})
+		if err == nil {
+			err = r.Spread(context.Background(), c, 32, 1, nil)
+		}
+		if err != nil {
+			t.Fatalf("%v: %v", set, err)
+		}
+		ran++
+		for name, x := range map[string]study.Interval{"usable flow": r.Range.Usable, "push": r.Range.Push, "pressure": r.Range.Pressure,
+			"exit temperature": r.Range.ExitBulk, "centre at the cone": r.Range.EntryCentre, "heater": r.Range.Heater} {
+			const eps = 1e-9
+			if !(x.Low <= x.Best*(1+eps)+eps && x.Best <= x.High*(1+eps)+eps) || math.IsInf(x.High-x.Low, 0) {
+				t.Fatalf("%v: %s %g in %g to %g", set, name, x.Best, x.Low, x.High)
+			}
+		}
+		var out bytes.Buffer
+		if err := Assess(r).Text(&out); err != nil {
+			t.Fatal(err)
+		}
+		if err := JSON(&out, r); err != nil {
+			t.Fatalf("%v: %v", set, err)
+		}
+		if at := noNumber.FindIndex(out.Bytes()); at != nil {
+			t.Fatalf("%v: %s", set, out.Bytes()[max(0, at[0]-200):min(out.Len(), at[1]+100)])
+		}
+	})
+	if ran < 2 {
+		t.Errorf("only %d cases ran", ran)
+	}
+}
+
+// Any mould that is allowed is filled, or not, in finite numbers.
+func TestAnyAllowedMouldEndsInNumbers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	keys := numberKeys("mould.")
+	ran := 0
+	rapid.Check(t, func(t *rapid.T) {
+		set := drawn(t, keys, map[string]int{"mould.element[]": 3}, 3)
+		_, c, err := casefile.Patch("any.toml", casefile.BuiltIn, set, "")
+		if err != nil {
+			return // refused, with problems
+		}
+		r, err := study.FillMould(context.Background(), c)
+		if err != nil {
+			t.Fatalf("%v: %v", set, err)
+		}
+		ran++
+		var out bytes.Buffer
+		if err := Mould(r).Text(&out); err != nil {
+			t.Fatal(err)
+		}
+		if err := JSON(&out, r); err != nil {
+			t.Fatalf("%v: %v", set, err)
+		}
+		if at := noNumber.FindIndex(out.Bytes()); at != nil {
+			t.Fatalf("%v: %s", set, out.Bytes()[max(0, at[0]-200):min(out.Len(), at[1]+100)])
+		}
+	})
+	if ran < 2 {
+		t.Errorf("only %d moulds were filled", ran)
 	}
 }

@@ -78,7 +78,7 @@ func watch(ctx context.Context, faults *[]string, own ...string) {
 				*faults = append(*faults, "console: "+strings.Join(parts, " "))
 			}
 		case *log.EventEntryAdded: // what the content policy refuses is said here
-			if e.Entry.Level == log.LevelError {
+			if e.Entry.Level == log.LevelError && strings.Contains(e.Entry.Text, "Content Security Policy") {
 				*faults = append(*faults, "log: "+e.Entry.Text)
 			}
 		case *network.EventRequestWillBeSent:
