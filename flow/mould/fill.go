@@ -169,6 +169,7 @@ type fillRun struct {
 	tip     float64 // share of the front station that is filled when the filling ends within a step
 	warmest float64 // K, hottest layer of the coldest place, after the last step
 	flow    float64 // m3/s of the last step
+	limited bool    // the supply decided in the last step
 }
 
 // Fill fills a mould. Errors: an impossible mould or setting, a cancelled context; a short shot is a result, not an
@@ -273,25 +274,30 @@ func (f *fillRun) step() (end bool) {
 	start := st.front
 	dt := math.Min(1-start, stepShare) * st.volume / f.s.Flow
 	ahead := func(q float64) { st.front = math.Min(1, start+q*dt/st.volume) }
-	ahead(f.s.Flow)
-	q := f.s.Flow
-	p, _ := f.pressure(q)
-	before := p - st.drop*(1-start/st.front)
-	limited := false
-	if f.s.Supply != nil {
-		if most := f.s.Supply(q); p > most {
-			limited = true
-			f.sinceWhen(p, most, st, start, dt)
-			dt = math.Min(1-start, stepShare) * st.volume / f.flow
-			if !f.s.NoHeat { // slow flow: as long as freezing allows
-				dt = math.Min(dt, f.creep)
+	q, p, before := f.s.Flow, 0.0, 0.0
+	limited := f.limited // likely again: the set flow is then not looked at
+	if !limited {
+		ahead(q)
+		p, _ = f.pressure(q)
+		before = p - st.drop*(1-start/st.front)
+		if f.s.Supply != nil {
+			if most := f.s.Supply(q); p > most {
+				limited = true
+				f.sinceWhen(p, most, st, start, dt)
 			}
-			q, p = f.limit(f.flow, func(q float64) { ahead(q / 2) }) // at the middle of the step: second order in time
-			dt = math.Min(dt, (1-start)*st.volume/q)
-			ahead(q)
 		}
 	}
-	f.flow = q
+	if limited {
+		dt = math.Min(1-start, stepShare) * st.volume / f.flow
+		if !f.s.NoHeat { // slow flow: as long as freezing allows
+			dt = math.Min(dt, f.creep)
+		}
+		q, p = f.limit(f.flow, func(q float64) { ahead(q / 2) }) // at the middle of the step: second order in time
+		dt = math.Min(dt, (1-start)*st.volume/q)
+		ahead(q)
+		limited = q < f.s.Flow*(1-1e-6)
+	}
+	f.flow, f.limited = q, limited
 	if q < 1e-3*f.s.Flow || f.now > f.s.Longest {
 		st.front, f.tip = start, start
 		r.Stop = Spent
@@ -312,7 +318,7 @@ func (f *fillRun) step() (end bool) {
 	f.now += dt
 	f.done += q * dt
 	all, cavity := f.opening()
-	if n := len(r.Trace); n > 0 && !r.Trace[n-1].Limited {
+	if n := len(r.Trace); n > 0 && !r.Trace[n-1].Limited && before > 0 {
 		r.Trace[n-1].Pressure = before
 	}
 	r.Open, r.OpenLow = math.Max(r.Open, all), cavity

@@ -271,7 +271,7 @@ func TestFillingEndsInNumbers(t *testing.T) {
 				t.Fatalf("%+v", r)
 			}
 		}
-		if r.Balance > 1e-3 {
+		if r.Balance > 1e-6 {
 			t.Fatalf("energy balance %.2g", r.Balance)
 		}
 		if !r.Filled && r.Why == "" {

@@ -127,9 +127,10 @@ func (f *filler) flows(s *station, q float64) {
 }
 
 // limit finds the flow at which what the mould wants is what the supply gives, Newton's method in logarithms kept in a
-// bracket. Below a ten-thousandth of the set flow it stops. ahead sets the front for a flow.
+// bracket from a ten-thousandth of the set flow to the set flow. ahead sets the front for a flow.
 func (f *filler) limit(q float64, ahead func(q float64)) (flow, p float64) {
-	lo, hi := math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow)
+	lo, top := math.Log(f.s.Flow*1e-4), math.Log(f.s.Flow)
+	hi := top
 	l := math.Min(hi, math.Max(lo, math.Log(q)))
 	for range 60 {
 		q := math.Exp(l)
@@ -137,7 +138,7 @@ func (f *filler) limit(q float64, ahead func(q float64)) (flow, p float64) {
 		var power float64
 		p, power = f.pressure(q)
 		e := math.Log(p) - math.Log(math.Max(1, f.s.Supply(q)))
-		if math.Abs(e) < 1e-5 || hi-lo < 1e-9 {
+		if math.Abs(e) < 1e-4 || hi-lo < 1e-9 {
 			break
 		}
 		if e > 0 {
@@ -145,10 +146,17 @@ func (f *filler) limit(q float64, ahead func(q float64)) (flow, p float64) {
 		} else {
 			lo = l
 		}
-		l -= e / math.Max(0.05, power)
-		if !(l > lo && l < hi) {
-			l = (lo + hi) / 2
+		next := l - e/math.Max(0.05, power)
+		switch {
+		case next >= hi && hi == top && l < top:
+			next = top // less than what is there at the set flow, perhaps: look
+		case !(next > lo && next < hi):
+			next = (lo + hi) / 2
 		}
+		if l == top && e < 0 { // the set flow is to be had
+			break
+		}
+		l = next
 	}
 	return math.Exp(l), p
 }
