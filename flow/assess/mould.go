@@ -125,14 +125,16 @@ type Variant struct {
 	What    string
 	Filling *Filling
 	Why     string
+	SetMelt bool // what is changed is the bound on the viscosity of melt that has set
 }
 
 // variant is one to run.
 type variant struct {
-	what string
-	make func() (*setup.Setup, string) // "" or why it does not apply
-	melt func(f *Supply) float64       // nil for the steady melt
-	same bool                          // hot end and flow are those of the set-up: its supply serves
+	what    string
+	make    func() (*setup.Setup, string) // "" or why it does not apply
+	melt    func(f *Supply) float64       // nil for the steady melt
+	setMelt bool
+	same    bool // hot end and flow are those of the set-up: its supply serves
 }
 
 // run fills all variants over the cores. Only a cancelled context is an error: a variant without an answer says so in
@@ -142,7 +144,7 @@ func run(ctx context.Context, x *Supply, list []variant) ([]Variant, error) {
 	err := num.Parallel(len(list), func() func(int) error {
 		return func(i int) error {
 			v := &list[i]
-			out[i].What = v.what
+			out[i].What, out[i].SetMelt = v.what, v.setMelt
 			s, why := v.make()
 			if why != "" {
 				out[i].Why = why
@@ -252,6 +254,7 @@ func MouldDoubts(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, err
 	for _, c := range mould.SolidCapRange {
 		if c != m.SolidCap {
 			add(fmt.Sprintf("set melt up to %.0e Pa s stiff", c), func(m *mould.Spec) { m.SolidCap = c })
+			list[len(list)-1].setMelt = true
 		}
 	}
 	for _, c := range Corners(s) {

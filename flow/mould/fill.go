@@ -15,7 +15,7 @@ import (
 const DefaultSolidCap = 1e7
 
 // SolidCapRange is the range of the bound (Pa s) on the viscosity of set melt: see DefaultSolidCap.
-var SolidCapRange = [2]float64{1e7, 1e9}
+var SolidCapRange = [2]float64{1e7, 1e10}
 
 // stepShare is the share of a station that the front fills in one step.
 const stepShare = 0.5

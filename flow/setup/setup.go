@@ -222,6 +222,9 @@ func (s *Setup) Validate() error {
 			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block),
 				"a mould as hot as the melt never sets")
 		}
+		if err := m.Mould.Validate(); err != nil && len(m.Elements) > 0 {
+			bad("Mould", err.Error(), "a mould that can be made", "correct the measure")
+		}
 		if len(m.Elements) == 0 {
 			bad("Mould.Elements", "none", "at least one element",
 				"describe the path from the nozzle to the end of the cavity")

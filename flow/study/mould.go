@@ -326,6 +326,21 @@ func (r *MouldResult) shotNotes(c *casefile.Case, f *assess.Filling) {
 	}
 }
 
+// stiffness warns where the pressure hangs on the bound on the viscosity of melt that has set.
+func (r *MouldResult) stiffness(doubts []assess.Variant) {
+	low, high := r.Peak, r.Peak
+	for _, d := range doubts {
+		if d.SetMelt && d.Filling != nil {
+			low, high = math.Min(low, d.Filling.Peak), math.Max(high, d.Filling.Peak)
+		}
+	}
+	if high > 1.25*low {
+		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "set-melt-stiffness",
+			Message: fmt.Sprintf("the pressure hangs on how stiff melt is that has set, which the material data do not say: %s to %s at the nozzle",
+				quantity.Text("peak_pressure", low), quantity.Text("peak_pressure", high))})
+	}
+}
+
 // sides asks the side questions: range, doubts, gains, map.
 func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Filling) error {
 	s, x := &c.Setup, f.Supply
@@ -343,6 +358,7 @@ func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Fil
 	if err := rows(&r.Doubts, doubts, err); err != nil {
 		return err
 	}
+	r.stiffness(doubts)
 	r.Gains = []MouldGain{gainOf(assess.Variant{What: "as it is", Filling: f}, c.Mould.Safety)}
 	gains, err := assess.MouldGains(ctx, s, x)
 	if err := rows(&r.Gains, gains, err); err != nil {

@@ -39,7 +39,7 @@ const (
 var entries = []func(s *setup.Setup) (Quantity, bool){
 	viscosity, entrance, flowPoint, filament, inlet, block, contact, heated, eccentricity, tip, barrel, bore, zone,
 	land, heater, drag, bend,
-	force, current, ratio, wheels, gap, target, safety, mouldSurface, fillFlow, feed, wall,
+	force, current, ratio, wheels, gap, target, safety, mouldSurface, fillFlow, mouldContact, mouldNoFlow, feed, wall,
 }
 
 // scopes says what each quantity belongs to; OfRig where it is not listed.
@@ -512,6 +512,25 @@ func fillFlow(s *setup.Setup) (Quantity, bool) {
 	return Quantity{ID: FillFlow, Key: "mould.flow_mm3_s", Label: "set flow while filling", Low: 1e-11, High: 1e-6,
 		get: func(s *setup.Setup) float64 { return s.Mould.Flow },
 		set: func(s *setup.Setup, x float64) { remould(s).Flow = x }}.flow(), s.Mould != nil
+}
+
+func mouldContact(s *setup.Setup) (Quantity, bool) {
+	return Quantity{ID: MouldContact, Key: "mould.contact_W_m2K", Label: "contact of melt and mould", Unit: "W/(m2 K)",
+		Low: 1, High: math.Inf(1), Scale: Reciprocal,
+		get: func(s *setup.Setup) float64 { return s.Mould.Contact },
+		set: func(s *setup.Setup, x float64) { remould(s).Contact = x }}, s.Mould != nil
+}
+
+func mouldNoFlow(s *setup.Setup) (Quantity, bool) {
+	return Quantity{ID: MouldNoFlow, Key: "mould.no_flow_degC", Label: "no-flow temperature in the mould",
+		Low: unit.Kelvin(20), High: unit.Kelvin(400),
+		get: func(s *setup.Setup) float64 {
+			if s.Mould.NoFlow > 0 {
+				return s.Mould.NoFlow
+			}
+			return mould.NoFlow(s.Material)
+		},
+		set: func(s *setup.Setup, x float64) { remould(s).NoFlow = x }}.degC(), s.Mould != nil && s.Material != nil
 }
 
 // thick returns the first element of a mould's product, or of its feed, and the size that stands for all of them.

@@ -46,6 +46,8 @@ const (
 	Safety       ID = "safety"
 	Mould        ID = "mould"
 	FillFlow     ID = "fill-flow"
+	MouldContact ID = "mould-contact"
+	MouldNoFlow  ID = "mould-no-flow"
 	Feed         ID = "feed"
 	Wall         ID = "wall"
 )

@@ -64,7 +64,7 @@ func TestWrittenFileIsWhatWasSet(t *testing.T) {
 		x := q.Get(&c.Setup)
 		to := x * 1.1
 		switch q.ID {
-		case vary.Block, vary.Inlet, vary.FlowPoint, vary.Mould:
+		case vary.Block, vary.Inlet, vary.FlowPoint, vary.Mould, vary.MouldNoFlow:
 			to = x + 7
 		case vary.Bend:
 			to = 1
@@ -107,7 +107,7 @@ func push(t *testing.T, s *setup.Setup) []float64 {
 	out := []float64{d.Push, d.ExitBulk, d.EntryCentre, d.Heater, s.Feeder.At(4e-3).Force, s.Feeder.At(30e-3).Force,
 		s.Limits.Safety, s.Target, s.HotEnd.Block.Power}
 	if m := s.Mould; m != nil {
-		out = append(out, m.Surface, m.Flow)
+		out = append(out, m.Surface, m.Flow, m.Contact, 1+m.NoFlow)
 		for _, e := range m.Elements {
 			out = append(out, e.Height+e.D1+e.D2)
 		}
