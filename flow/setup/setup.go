@@ -211,26 +211,33 @@ func (s *Setup) Validate() error {
 			bad("Doubts["+k+"]", fmt.Sprintf("%+v", s.Doubts[k]), why, "correct the band")
 		}
 	}
-	if m := s.Mould; m != nil {
-		if !(m.Flow > 0) {
-			bad("Mould.Flow", fmt.Sprint(m.Flow), "above 0 m3/s", "say how fast to fill")
-		}
-		if m.Safety < 1 {
-			bad("Mould.Safety", fmt.Sprint(m.Safety), "at least 1", "a clamp below the opening force lets melt out")
-		}
-		if m.Surface >= s.Block {
-			bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block),
-				"a mould as hot as the melt never sets")
-		}
-		if err := m.Mould.Validate(); err != nil && len(m.Elements) > 0 {
-			bad("Mould", err.Error(), "a mould that can be made", "correct the measure")
-		}
-		if len(m.Elements) == 0 {
-			bad("Mould.Elements", "none", "at least one element",
-				"describe the path from the nozzle to the end of the cavity")
-		}
-	}
+	s.checkMould(bad)
 	return ps.Err()
+}
+
+// checkMould reports what is wrong with the mould, if there is one.
+func (s *Setup) checkMould(bad func(field, seen, allowed, advice string)) {
+	m := s.Mould
+	if m == nil {
+		return
+	}
+	if !(m.Flow > 0) {
+		bad("Mould.Flow", fmt.Sprint(m.Flow), "above 0 m3/s", "say how fast to fill")
+	}
+	if m.Safety < 1 {
+		bad("Mould.Safety", fmt.Sprint(m.Safety), "at least 1", "a clamp below the opening force lets melt out")
+	}
+	if m.Surface >= s.Block {
+		bad("Mould.Surface", fmt.Sprintf("%.6g K", m.Surface), fmt.Sprintf("below Block = %.6g K", s.Block),
+			"a mould as hot as the melt never sets")
+	}
+	if err := m.Mould.Validate(); err != nil && len(m.Elements) > 0 {
+		bad("Mould", err.Error(), "a mould that can be made", "correct the measure")
+	}
+	if len(m.Elements) == 0 {
+		bad("Mould.Elements", "none", "at least one element",
+			"describe the path from the nozzle to the end of the cavity")
+	}
 }
 
 // fault says what is allowed if a doubt is not.
