@@ -74,8 +74,11 @@ func startup(t *testing.T, b *strings.Builder) {
 
 Steady force over the force of the plateau at the start, a ratio that does not depend on the level of viscosity.
 Sources and reading: %s. Assumed there: PLA, a melt zone of 16 mm (for both rigs it was inferred from when the force
-rises), the nozzle of rig O; here a cone of 60 deg and a land of 1 mm. %s. The plateau is that of the unsteady march,
-read over the same time.
+rises), the nozzle of rig O; here a cone of 60 deg and a land of 1 mm.
+
+%s.
+
+The plateau is that of the unsteady march, read over the same time.
 
 | rig | block degC | flow mm3/s | measured ratio | computed | computed plateau N | computed steady N | measured plateau and steady N |
 |---|---|---|---|---|---|---|---|
@@ -112,8 +115,11 @@ func growth(b *strings.Builder) {
 
 ABS, 0.8 mm nozzle, heater-off ramps (Read et al. 2024, CC BY): force over that at a reference flow at the same block
 temperature. The ramp of 1.5 to 1.9 K/s lags behind, which is worth 10 to 20 %% of a ratio. Assumed: a melt zone of
-12.5 mm (standard for that type), bore 2.0 mm, cone 60 deg, land 1.6 mm, ABS of the library. %s. The last two columns
-take the entrance loss at both ends of its band.
+12.5 mm (standard for that type), bore 2.0 mm, cone 60 deg, land 1.6 mm, ABS of the library.
+
+%s.
+
+The last two columns take the entrance loss at both ends of its band.
 
 | block degC | flow over reference mm3/s | measured | computed | least entrance loss | most |
 |---|---|---|---|---|---|
