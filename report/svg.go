@@ -139,11 +139,20 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	mid := top + (h-top-bottom)/2
 	py := func(r float64) float64 { return mid - (h-top-bottom)/2*r/s.rmax }
 	var b strings.Builder
-	fmt.Fprintf(&b,
-		`<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" xmlns="http://www.w3.org/2000/svg" class="melt">`,
-		w, h, template.HTMLEscapeString(label), warm.Shown(s.lo), warm.Shown(s.hi))
+	fmt.Fprintf(
+		&b,
+		`<svg viewBox="0 0 %g %g" role="img" aria-label="%s, %.0f to %.0f degC, flow from left to right" `+
+			`xmlns="http://www.w3.org/2000/svg" class="melt">`,
+		w,
+		h,
+		template.HTMLEscapeString(label),
+		warm.Shown(s.lo),
+		warm.Shown(s.hi),
+	)
 	b.WriteString(
-		`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V5" class="hatch"/></pattern></defs>`)
+		`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">` +
+			`<path d="M0 0V5" class="hatch"/></pattern></defs>`,
+	)
 	s.gap(&b, px, py)
 	var img bytes.Buffer
 	if err := png.Encode(&img, s.picture()); err != nil {

@@ -37,13 +37,13 @@ type TraceResult struct {
 	Header
 	Points  []TracePoint `json:"points"`
 	Ends    []TraceEnd   `json:"ends"` // at low viscosity and good contact, at high viscosity and poor contact
-	Failed  bool         `q:"failed"`
-	Time    *float64     `q:"failure_time"` // nil where the feeder holds to the end
-	Block   *float64     `q:"failure_block"`
-	Force   *float64     `q:"failure_force"`
-	Cause   string       `q:"failure_cause"`
-	Lag     float64      `q:"lag"`
-	Balance float64      `q:"energy_balance"`
+	Failed  bool         `              q:"failed"`
+	Time    *float64     `              q:"failure_time"` // nil where the feeder holds to the end
+	Block   *float64     `              q:"failure_block"`
+	Force   *float64     `              q:"failure_force"`
+	Cause   string       `              q:"failure_cause"`
+	Lag     float64      `              q:"lag"`
+	Balance float64      `              q:"energy_balance"`
 }
 
 // TraceEnd is how the run ends at one end of what is not known.
@@ -57,7 +57,12 @@ type TraceEnd struct {
 
 func (e *TraceEnd) text() string {
 	if e.Failed {
-		return fmt.Sprintf("%s, it fails after %s at %s", e.What, quantity.Text("failure_time", e.Time), quantity.Text("failure_block", e.Block))
+		return fmt.Sprintf(
+			"%s, it fails after %s at %s",
+			e.What,
+			quantity.Text("failure_time", e.Time),
+			quantity.Text("failure_block", e.Block),
+		)
 	}
 	return fmt.Sprintf("%s, it holds to the end at %s", e.What, quantity.Text("failure_force", e.Force))
 }
@@ -77,7 +82,8 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 	both := ends(c)
 	out.Ends = make([]TraceEnd, len(both))
 	if err := each(&both, func(i int, e *end) error {
-		r := &transient.Run{Case: &e.Case.Case, Feeder: e.Feeder, Block: e.Block, Phases: phases, Column: column, Stop: true}
+		r := &transient.Run{Case: &e.Case.Case, Feeder: e.Feeder, Block: e.Block, Phases: phases, Column: column,
+			Stop: true}
 		t, err := r.Play(ctx)
 		if err != nil {
 			return err
@@ -89,7 +95,14 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 		return nil, err
 	}
 	if last.Capability != nil {
-		out.Uses = append(out.Uses, Use{"what the feeder holds", last.Force / *last.Capability, "push over what the feeder holds, at the end of the run"})
+		out.Uses = append(
+			out.Uses,
+			Use{
+				"what the feeder holds",
+				last.Force / *last.Capability,
+				"push over what the feeder holds, at the end of the run",
+			},
+		)
 	}
 	if p := c.HotEnd.Block.Power; p > 0 {
 		top := 0.0
@@ -99,12 +112,19 @@ func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, colum
 		out.Uses = append(out.Uses, Use{string(match.Heater), top / p, "most heat drawn over heater power"})
 	}
 	if f := t.Failure; f != nil {
-		out.Good, out.Failed, out.Time, out.Block, out.Force, out.Cause = false, true, &f.Time, &f.Block, &f.Force, string(f.Cause)
-		out.Sentence = fmt.Sprintf("The feeder fails (%s) after %s at %s, with the block at %s.",
-			out.Cause, quantity.Text("failure_time", f.Time), quantity.Both("failure_force", f.Force, 0), quantity.Text("failure_block", f.Block))
+		out.Good, out.Failed, out.Cause = false, true, string(f.Cause)
+		out.Time, out.Block, out.Force = &f.Time, &f.Block, &f.Force
+		out.Sentence = fmt.Sprintf(
+			"The feeder fails (%s) after %s at %s, with the block at %s.",
+			out.Cause,
+			quantity.Text("failure_time", f.Time),
+			quantity.Both("failure_force", f.Force, 0),
+			quantity.Text("failure_block", f.Block),
+		)
 	} else {
 		out.Sentence = fmt.Sprintf("The feeder holds to the end, %s: %s with the block at %s.",
-			quantity.Text("failure_time", last.Time), quantity.Both("failure_force", last.Force, 0), quantity.Text("failure_block", last.Block))
+			quantity.Text("failure_time", last.Time), quantity.Both("failure_force", last.Force, 0),
+			quantity.Text("failure_block", last.Block))
 	}
 	out.Sentence += " Range: " + out.Ends[0].text() + "; " + out.Ends[1].text() + "."
 	return out, nil
@@ -114,8 +134,9 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 	out := make([]TracePoint, len(t.Samples))
 	for i, x := range t.Samples {
 		out[i] = TracePoint{
-			Time: x.Time, Block: x.Block, Flow: x.Flow, Force: x.Force, Steady: x.Steady, Centre: x.Centre, ExitBulk: x.ExitMix,
-			Heater: x.Heater, Capability: quantity.KnownIf(x.Capability > 0, x.Capability), Phase: phases[x.Phase].Name,
+			Time: x.Time, Block: x.Block, Flow: x.Flow, Force: x.Force, Steady: x.Steady, Centre: x.Centre,
+			ExitBulk: x.ExitMix,
+			Heater:   x.Heater, Capability: quantity.KnownIf(x.Capability > 0, x.Capability), Phase: phases[x.Phase].Name,
 		}
 	}
 	return out
@@ -127,12 +148,12 @@ type PlanResult struct {
 	Tells    []string     `json:"would_tell"`     // factors that a calibration by these runs would tell
 	Leaves   []string     `json:"would_not_tell"` // and those it would not
 	Beside   []string     `json:"tests_beside"`   // tests that would tell most beside the runs
-	Repeats  int          `q:"repeats"`
+	Repeats  int          `                          q:"repeats"`
 	Runs     []PlanRun    `json:"runs"`
 	Spans    []PlanSpan   `json:"spans"`
 	Checks   []PlanCheck  `json:"checks"`
-	Filament float64      `q:"filament_total"`
-	Duration float64      `q:"duration"`
+	Filament float64      `                          q:"filament_total"`
+	Duration float64      `                          q:"duration"`
 	Trace    []TracePoint `json:"predicted_trace"`
 	Which    string       `json:"predicted_trace_of"`
 	Ending   string       `json:"ending"`
@@ -211,7 +232,17 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		solvers = append(solvers, march.New(&e.Case.Case, march.Options{}))
 	}
 	for _, r := range p.Runs {
-		x := PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow, Force: r.Force, Soak: r.Soak, Purge: r.Purge, Hold: r.Hold, Filament: r.Filament}
+		x := PlanRun{
+			Number:   r.Number,
+			Repeat:   r.Repeat,
+			Block:    r.Block,
+			Flow:     r.Flow,
+			Force:    r.Force,
+			Soak:     r.Soak,
+			Purge:    r.Purge,
+			Hold:     r.Hold,
+			Filament: r.Filament,
+		}
 		for k, f := range []*float64{&x.Low, &x.High} {
 			var d flow.Solution
 			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
@@ -233,21 +264,55 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}
 	if k := c.Feeder.At(p.Runs[0].Flow / c.Area()); k.Force > 0 {
-		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force, "high end of the wanted force over what the feeder holds at the first flow"})
+		out.Uses = append(
+			out.Uses,
+			Use{
+				"what the feeder holds",
+				w.High / k.Force,
+				"high end of the wanted force over what the feeder holds at the first flow",
+			},
+		)
 	}
 	for _, s := range p.Spans {
-		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling, Reaches: s.Reaches, Advice: s.Advice})
+		out.Spans = append(
+			out.Spans,
+			PlanSpan{
+				Flow:     s.Flow,
+				Least:    s.Least,
+				Most:     s.Most,
+				Settling: s.Settling,
+				Reaches:  s.Reaches,
+				Advice:   s.Advice,
+			},
+		)
 	}
 	for _, k := range p.Checks {
 		out.Checks = append(out.Checks, PlanCheck(k))
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
-	out.Sentence = fmt.Sprintf("%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
-		len(p.Runs), quantity.Text("duration", out.Duration), quantity.Text("filament_total", p.Filament), p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
-	out.Sentence += fmt.Sprintf(" Likely range of the forces: %s to %s.", quantity.Both("predicted", lowest, 0), quantity.Both("predicted", top, 0))
+	out.Sentence = fmt.Sprintf(
+		"%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
+		len(
+			p.Runs,
+		),
+		quantity.Text("duration", out.Duration),
+		quantity.Text("filament_total", p.Filament),
+		p.Wish.Levels,
+		len(p.Wish.Flows),
+		p.Repeats,
+	)
+	out.Sentence += fmt.Sprintf(
+		" Likely range of the forces: %s to %s.",
+		quantity.Both("predicted", lowest, 0),
+		quantity.Both("predicted", top, 0),
+	)
 	if bad := out.Unmet(); bad > 0 {
 		out.Good = false
-		out.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(p.Checks))
+		out.Sentence += fmt.Sprintf(
+			" %d of %d checks of the rig are not met: see them before starting.",
+			bad,
+			len(p.Checks),
+		)
 	}
 	return out, nil
 }
@@ -268,12 +333,12 @@ type CalResult struct {
 	Header
 	Values   []CalValue `json:"values"`
 	Points   []CalPoint `json:"points"`
-	Mean     *float64   `q:"mean_error"` // nil without points
-	Was      *float64   `q:"mean_error_before"`
-	RMS      *float64   `q:"rms"`
+	Mean     *float64   `                        q:"mean_error"` // nil without points
+	Was      *float64   `                        q:"mean_error_before"`
+	RMS      *float64   `                        q:"rms"`
 	Traces   []CalTrace `json:"traces,omitempty"`
-	TraceRMS *float64   `q:"trace_rms"`     // nil without traces
-	Next     []string   `json:"next_tests"` // that would tell most
+	TraceRMS *float64   `                        q:"trace_rms"` // nil without traces
+	Next     []string   `json:"next_tests"`                     // that would tell most
 	Solves   int        `json:"solves"`
 	// Edits are the keys of the case file and their values (TOML) that carry the calibration.
 	Edits map[string]string `json:"-"`
@@ -317,8 +382,8 @@ type CalPoint struct {
 	U             float64 `q:"standard_uncertainty"`
 	Before        float64 `q:"before"`
 	After         float64 `q:"calibrated"`
-	Residual      float64 `q:"residual" show:"no"`
-	ResidualShare float64 `q:"residual_share" show:"no"`
+	Residual      float64 `q:"residual"             show:"no"`
+	ResidualShare float64 `q:"residual_share"       show:"no"`
 }
 
 // CalTrace is a push in time, measured and predicted.
@@ -334,21 +399,48 @@ type CalTrace struct {
 }
 
 // Calibrate fits factors of a case to steady pushes and to pushes in time.
-func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, traces []calibrate.Trace, factors []calibrate.Factor) (*CalResult, error) {
+func Calibrate(
+	ctx context.Context,
+	c *casefile.Case,
+	points []calibrate.Point,
+	traces []calibrate.Trace,
+	factors []calibrate.Factor,
+) (*CalResult, error) {
 	r, err := calibrate.Fit(ctx, &c.Setup, points, calibrate.Settings{Factors: factors, Traces: traces})
 	if err != nil {
 		return nil, err
 	}
 	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Solves: r.Solves,
-		Mean: quantity.KnownIf(len(points) > 0, r.Mean), RMS: quantity.KnownIf(len(points) > 0, r.RMS), TraceRMS: quantity.KnownIf(len(traces) > 0, r.TraceRMS)}
+		Mean: quantity.KnownIf(
+			len(points) > 0,
+			r.Mean,
+		), RMS: quantity.KnownIf(len(points) > 0, r.RMS), TraceRMS: quantity.KnownIf(len(traces) > 0, r.TraceRMS)}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
 	if r.RanOut {
-		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled", Message: "the search for the factors ran out of evaluations before it settled: start it again from the case that it writes, or fit fewer factors"})
+		out.Warnings = materials.AddWarning(
+			out.Warnings,
+			materials.Warning{
+				Code: "fit-not-settled",
+				Message: "the search for the factors ran out of evaluations before it settled: start it again " +
+					"from the case that it writes, or fit fewer factors",
+			},
+		)
 	}
 	was := 0.0
 	for i, p := range points {
-		out.Points = append(out.Points, CalPoint{Block: p.Block, Flow: p.Flow, Measured: p.Force, U: p.U, Before: r.Before[i], After: r.Predicted[i],
-			Residual: r.Predicted[i] - p.Force, ResidualShare: r.Predicted[i]/p.Force - 1})
+		out.Points = append(
+			out.Points,
+			CalPoint{
+				Block:         p.Block,
+				Flow:          p.Flow,
+				Measured:      p.Force,
+				U:             p.U,
+				Before:        r.Before[i],
+				After:         r.Predicted[i],
+				Residual:      r.Predicted[i] - p.Force,
+				ResidualShare: r.Predicted[i]/p.Force - 1,
+			},
+		)
 		was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
 	}
 	out.Was = quantity.KnownIf(len(points) > 0, was)
@@ -356,25 +448,65 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		x := CalTrace{U: t.U}
 		for i := 1; i < len(t.Time); i++ {
 			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, t.Block[i]), append(x.Flow, t.Flow[i])
-			x.Measured, x.Before, x.After = append(x.Measured, t.Force[i]), append(x.Before, t.Before[i]), append(x.After, t.Predicted[i])
+			x.Measured, x.Before, x.After = append(
+				x.Measured,
+				t.Force[i],
+			), append(
+				x.Before,
+				t.Before[i],
+			), append(
+				x.After,
+				t.Predicted[i],
+			)
 			x.RMS += math.Pow(t.Force[i]-t.Predicted[i], 2) / float64(len(t.Time)-1)
 		}
 		x.RMS = math.Sqrt(x.RMS)
 		out.Traces = append(out.Traces, x)
 	}
 	for _, v := range r.Values {
-		out.Values = append(out.Values, CalValue{Factor: v.Label, Unit: v.Unit, Start: v.Edge(v.Start), Value: v.Edge(v.Value), Low: v.Edge(v.Low), High: v.Edge(v.High), Known: v.Known, Why: v.Why})
+		out.Values = append(
+			out.Values,
+			CalValue{
+				Factor: v.Label,
+				Unit:   v.Unit,
+				Start:  v.Edge(v.Start),
+				Value:  v.Edge(v.Value),
+				Low:    v.Edge(v.Low),
+				High:   v.Edge(v.High),
+				Known:  v.Known,
+				Why:    v.Why,
+			},
+		)
 	}
 	if len(points) > 0 {
-		out.Sentence = fmt.Sprintf("The mean error at the %d points falls from %s to %s (%s rms).", len(points), quantity.Text("mean_error", was), quantity.Text("mean_error", r.Mean), quantity.Text("rms", r.RMS))
+		out.Sentence = fmt.Sprintf(
+			"The mean error at the %d points falls from %s to %s (%s rms).",
+			len(points),
+			quantity.Text("mean_error", was),
+			quantity.Text("mean_error", r.Mean),
+			quantity.Text("rms", r.RMS),
+		)
 	}
 	if len(traces) > 0 {
-		out.Sentence = strings.TrimSpace(out.Sentence + fmt.Sprintf(" The rms error along the traces is %s.", quantity.Text("trace_rms", r.TraceRMS)))
+		out.Sentence = strings.TrimSpace(
+			out.Sentence + fmt.Sprintf(
+				" The rms error along the traces is %s.",
+				quantity.Text("trace_rms", r.TraceRMS),
+			),
+		)
 	}
 	lead := " Fitted:"
 	for _, v := range out.Values {
 		if v.Known {
-			out.Sentence += fmt.Sprintf("%s %s %.4g%s (%.4g to %.4g)", lead, v.Factor, v.Value, strings.TrimRight(" "+v.Unit, " "), v.Low, v.High)
+			out.Sentence += fmt.Sprintf(
+				"%s %s %.4g%s (%.4g to %.4g)",
+				lead,
+				v.Factor,
+				v.Value,
+				strings.TrimRight(" "+v.Unit, " "),
+				v.Low,
+				v.High,
+			)
 			lead = ","
 		}
 	}
@@ -382,7 +514,11 @@ func Calibrate(ctx context.Context, c *casefile.Case, points []calibrate.Point, 
 		out.Sentence += "; 95 % intervals."
 	}
 	if unknown := len(out.Values) - out.Known(); unknown > 0 {
-		out.Sentence += fmt.Sprintf(" These measurements do not tell %d of %d factors: they keep the range known before.", unknown, len(r.Values))
+		out.Sentence += fmt.Sprintf(
+			" These measurements do not tell %d of %d factors: they keep the range known before.",
+			unknown,
+			len(r.Values),
+		)
 	}
 	out.Good = out.Known() > 0
 	for i := range r.Next {
@@ -404,9 +540,10 @@ type CellResult struct {
 	UAtSpan   float64      `q:"standard_uncertainty_at_span"`
 	Straight  float64      `q:"nonlinearity_of_span"`
 	Return    *float64     `q:"hysteresis_of_span"` // nil if not read while unloading
-	Weights   []CellWeight `json:"weights"`
-	Drift     *CellDrift   `json:"against_before"` // nil without a calibration before
-	Line      string       `json:"-"`              // text of the file of the cell
+	Weights   []CellWeight `                                   json:"weights"`
+	// nil without a calibration before
+	Drift *CellDrift `                                   json:"against_before"`
+	Line  string     `                                   json:"-"` // text of the file of the cell
 }
 
 // CellDrift is how a cell changed since the calibration before.
@@ -439,11 +576,23 @@ func (r *CellResult) against(d loadcell.CellDrift) {
 	case d.ZeroMoved:
 		moved = "the zero moved"
 	}
-	r.Sentence += fmt.Sprintf(" Against the calibration before, the force of a count changed by %+.2f %% ± %.2f and the zero by %+.2f N ± %.2f (standard uncertainties): %s.",
-		100*d.Sensitivity, 100*d.USensitivity, d.Zero, d.UZero, moved)
+	r.Sentence += fmt.Sprintf(
+		" Against the calibration before, the force of a count changed by %+.2f %% ± %.2f and the zero by %+.2f "+
+			"N ± %.2f (standard uncertainties): %s.",
+		100*d.Sensitivity,
+		100*d.USensitivity,
+		d.Zero,
+		d.UZero,
+		moved,
+	)
 	if d.SensitivityMoved {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cell-drift",
-			Message: fmt.Sprintf("with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, temperature and supply, and read earlier logs with care", r.Span, d.AtSpan)})
+			Message: fmt.Sprintf(
+				"with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, temperature "+
+					"and supply, and read earlier logs with care",
+				r.Span,
+				d.AtSpan,
+			)})
 	}
 }
 
@@ -453,23 +602,45 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64, before *loadce
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
-	out := &CellResult{Header: Header{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
-		"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load of the cell.",
-		"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, amplifier and supply."}, Good: true},
-		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid, UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity}
+	out := &CellResult{
+		Header: Header{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
+			"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated " +
+				"load of the cell.",
+			"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, " +
+				"amplifier and supply."}, Good: true},
+		PerCount:  f.PerCount,
+		UPerCount: f.UPerCount,
+		Zero:      f.Zero,
+		UZero:     f.UZero,
+		Span:      f.Span,
+		Resid:     f.Resid,
+		UAtSpan:   f.UAtSpan,
+		Straight:  f.Check.Nonlinearity,
+	}
 	if f.HasDown {
 		h := f.Check.Hysteresis
 		out.Return = &h
 	}
 	for _, x := range w {
-		y := CellWeight{Mass: x.Mass, Force: x.Mass * gravity, Up: x.Up, Error: (x.Up-f.Zero)*f.PerCount - x.Mass*gravity}
+		y := CellWeight{
+			Mass:  x.Mass,
+			Force: x.Mass * gravity,
+			Up:    x.Up,
+			Error: (x.Up-f.Zero)*f.PerCount - x.Mass*gravity,
+		}
 		if x.HasDown {
 			d := x.Down
 			y.Down = &d
 		}
 		out.Weights = append(out.Weights, y)
 	}
-	out.Sentence = fmt.Sprintf("Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard uncertainty of %.2g N.", f.Zero, f.PerCount, f.Span, f.UAtSpan)
+	out.Sentence = fmt.Sprintf(
+		"Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard uncertainty of %.2g N.",
+		f.Zero,
+		f.PerCount,
+		f.Span,
+		f.UAtSpan,
+	)
 	line := f.Line(file, gravity)
 	out.Line = line.TOML()
 	if before != nil {

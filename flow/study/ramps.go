@@ -17,17 +17,17 @@ type RampResult struct {
 	Header
 	Repeats  int         `q:"repeats"`
 	Scatter  float64     `q:"scatter"` // of single failures, that the repeats count with
-	Measured bool        `json:"scatter_from_the_feeder"`
+	Measured bool        `                   json:"scatter_from_the_feeder"`
 	Highest  float64     `q:"highest_force"` // with what is not known at its ends
 	Cell     float64     `q:"cell_needed"`
 	Stop     float64     `q:"stop_force"`
-	StopWhy  string      `json:"stop_because_of"`
+	StopWhy  string      `                   json:"stop_because_of"`
 	Filament float64     `q:"filament_total"`
 	Duration float64     `q:"duration"`
-	Ramps    []RampRow   `json:"ramps"`
-	Checks   []PlanCheck `json:"checks"`
-	Traces   []RampTrace `json:"predicted_traces"`
-	Ending   string      `json:"ending"`
+	Ramps    []RampRow   `                   json:"ramps"`
+	Checks   []PlanCheck `                   json:"checks"`
+	Traces   []RampTrace `                   json:"predicted_traces"`
+	Ending   string      `                   json:"ending"`
 }
 
 // RampRow is one feed. What does not come to pass is nil: a feeder that holds to the end.
@@ -48,14 +48,14 @@ type RampRow struct {
 	BlockEarly *float64 `q:"fail_block_early"`
 	BlockLate  *float64 `q:"fail_block_late"`
 	Filament   float64  `q:"filament_length"` // of one ramp
-	Note       string   `q:"note" show:"wide"`
+	Note       string   `q:"note"             show:"wide"`
 }
 
 // RampTrace is a ramp played with one set of assumptions.
 type RampTrace struct {
 	Flow   float64     `q:"flow"`
-	What   string      `json:"what"`
-	Points []RampPoint `json:"points"`
+	What   string      `         json:"what"`
+	Points []RampPoint `         json:"points"`
 }
 
 // RampPoint is one time; 0 is when the heater goes off.

@@ -20,50 +20,51 @@ import (
 // flow on one duty.
 type Ranking struct {
 	Header
-	By      string       `json:"by"`       // what the tables are sorted by
-	Block   *float64     `q:"block"`       // nil without a duty, or where each hot end has its own
-	Duty    string       `json:"duty"`     // the material, "" without a duty
-	Target  *float64     `q:"target_flow"` // nil if open
-	Forces  []ForceTable `json:"forces"`   // one a speed, rising
-	Entries []Entry      `json:"entries"`  // none without a hot end
+	By string `json:"by"` // what the tables are sorted by
+	// nil without a duty, or where each hot end has its own
+	Block   *float64     `                         q:"block"`
+	Duty    string       `json:"duty"`                              // the material, "" without a duty
+	Target  *float64     `                         q:"target_flow"` // nil if open
+	Forces  []ForceTable `json:"forces"`                            // one a speed, rising
+	Entries []Entry      `json:"entries"`                           // none without a hot end
 	Curves  []CapCurve   `json:"capability_curves"`
 }
 
 // ForceTable is what the feeders hold at one speed of filament, without any hot end.
 type ForceTable struct {
 	Speed float64    `q:"test_speed"`
-	Best  string     `json:"finding"` // in a sentence
-	Rows  []ForceRow `json:"feeders"`
+	Best  string     `               json:"finding"` // in a sentence
+	Rows  []ForceRow `               json:"feeders"`
 }
 
 // ForceRow is one feeder at one speed.
 type ForceRow struct {
 	Feeder    string   `q:"feeder"`
 	Rank      int      `q:"rank"` // feeders that cannot be told apart share one
-	Tied      bool     `q:"tied" show:"wide"`
+	Tied      bool     `q:"tied"                   show:"wide"`
 	Force     float64  `q:"capability"`
 	Low       float64  `q:"force_held_low"` // 95 % interval of the mean
 	High      float64  `q:"force_held_high"`
 	Cause     string   `q:"cause"`
-	SD        *float64 `q:"force_sd" show:"wide"` // of single runs
+	SD        *float64 `q:"force_sd"               show:"wide"` // of single runs
 	Repeats   int      `q:"repeats"`
 	Basis     string   `q:"basis"`
-	Assumed   bool     `q:"interval_assumed" show:"wide"`
+	Assumed   bool     `q:"interval_assumed"       show:"wide"`
 	PerMass   *float64 `q:"force_per_100_g_feeder"`
 	PerSystem *float64 `q:"force_per_100_g_system"` // with the lightest hot end
 	PerCost   *float64 `q:"force_per_cost"`
-	Mass      *float64 `q:"feeder_mass" show:"wide"`
-	Cost      *float64 `q:"feeder_cost" show:"wide"`
+	Mass      *float64 `q:"feeder_mass"            show:"wide"`
+	Cost      *float64 `q:"feeder_cost"            show:"wide"`
 }
 
 // Entry is one pair of feeder and hot end.
 type Entry struct {
 	Pair    string   `q:"pair"`
 	Rank    int      `q:"rank"` // entries that cannot be told apart share one
-	Tied    bool     `q:"tied" show:"wide"`
-	Feeder  string   `q:"feeder" show:"wide"`
-	HotEnd  string   `q:"hot_end" show:"wide"`
-	Block   float64  `q:"block" show:"wide"`
+	Tied    bool     `q:"tied"             show:"wide"`
+	Feeder  string   `q:"feeder"           show:"wide"`
+	HotEnd  string   `q:"hot_end"          show:"wide"`
+	Block   float64  `q:"block"            show:"wide"`
 	Flow    float64  `q:"usable_flow"`
 	Low     float64  `q:"usable_flow_low"`
 	High    float64  `q:"usable_flow_high"`
@@ -72,8 +73,8 @@ type Entry struct {
 	Force   float64  `q:"capability"` // at the usable flow
 	Mass    *float64 `q:"mass"`       // kg, feeder and hot end; nil if either is not given
 	PerMass *float64 `q:"flow_per_100_g"`
-	ForceG  *float64 `q:"force_per_100_g" show:"wide"`
-	Cost    *float64 `q:"cost" show:"wide"`
+	ForceG  *float64 `q:"force_per_100_g"  show:"wide"`
+	Cost    *float64 `q:"cost"             show:"wide"`
 	PerCost *float64 `q:"flow_per_cost"`
 	Held    *bool    `q:"target_held"` // by the pair as it stands; nil without a wanted flow
 	Judged  string   `q:"verdict"`     // how sure that is; "" without a wanted flow
@@ -83,8 +84,8 @@ type Entry struct {
 // CapCurve is one feeder's capability for the overlay.
 type CapCurve struct {
 	Feeder string    `json:"feeder"`
-	Speed  []float64 `q:"test_speed"`
-	Force  []float64 `q:"capability"`
+	Speed  []float64 `              q:"test_speed"`
+	Force  []float64 `              q:"capability"`
 }
 
 // tieShare is how often one entry must beat another in the samples for the two to be told apart.

@@ -58,7 +58,7 @@ type Header struct {
 	Warnings []materials.Warning `json:"warnings"`
 	Cautions []string            `json:"cautions"`
 	Files    []File              `json:"files"`
-	Area     *float64            `q:"filament_area"` // nil without a case
+	Area     *float64            `                          q:"filament_area"` // nil without a case
 	Solver   string              `json:"solver,omitempty"`
 	Samples  int                 `json:"samples,omitempty"`
 	Seed     uint64              `json:"seed,omitempty"`
@@ -76,7 +76,7 @@ type File struct {
 // Use is how much of one limit is used: 1 is all of it.
 type Use struct {
 	Of    string  `json:"of"`
-	Share float64 `q:"share"`
+	Share float64 `            q:"share"`
 	Text  string  `json:"text"`
 }
 
@@ -85,10 +85,10 @@ type MaterialTable struct {
 	ID         string             `json:"id"`
 	Name       string             `json:"name"`
 	Confidence string             `json:"confidence"`
-	Window     [2]float64         `q:"window"`
+	Window     [2]float64         `                  q:"window"`
 	Hazard     string             `json:"hazard"`
 	Drying     string             `json:"drying"`
-	Factor     float64            `q:"viscosity_factor"`
+	Factor     float64            `                  q:"viscosity_factor"`
 	Origins    []materials.Origin `json:"values"`
 	Sources    map[string]string  `json:"sources"`
 }
@@ -114,7 +114,8 @@ var Cautions = []string{
 		"with PVC.",
 	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder " +
 		"on a jam can push the hot end out.",
-	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and guards on.",
+	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and " +
+		"guards on.",
 	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice " +
 		"come first.",
 }

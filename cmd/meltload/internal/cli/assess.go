@@ -30,12 +30,22 @@ type outputs struct {
 }
 
 func (o *outputs) flags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.html, "report", "", "write the report as one HTML `file` that works without a network; - is standard output")
+	fs.StringVar(
+		&o.html,
+		"report",
+		"",
+		"write the report as one HTML `file` that works without a network; - is standard output",
+	)
 	fs.StringVar(&o.json, "json", "", "write the whole result as JSON to a `file`; - is standard output")
 	fs.StringVar(&o.csv, "csv", "", "write every table as CSV into a `folder`")
 	fs.StringVar(&o.figures, "figures", "", "write every chart as SVG, PNG and PDF into a `folder`")
 	fs.BoolVar(&o.quiet, "quiet", false, "no text on standard output")
-	fs.BoolVar(&o.force, "force", false, "let outputs replace files that this command did not write; inputs are never replaced")
+	fs.BoolVar(
+		&o.force,
+		"force",
+		false,
+		"let outputs replace files that this command did not write; inputs are never replaced",
+	)
 }
 
 // free says, before anything is computed, what stands against the outputs; a are the files that the command reads.
@@ -60,15 +70,26 @@ func (o *outputs) free(c *cobra.Command, a []string, extra ...files.Output) erro
 func (o *outputs) named(command string, result any, d *report.Document) []files.Output {
 	var out []files.Output
 	if o.html != "" {
-		out = append(out, files.Output{Name: o.html, Kind: files.Page(command), Write: func(w io.Writer) error { return d.HTML(w) }})
+		out = append(
+			out,
+			files.Output{Name: o.html, Kind: files.Page(command), Write: func(w io.Writer) error { return d.HTML(w) }},
+		)
 	}
 	if o.json != "" {
-		out = append(out, files.Output{Name: o.json, Kind: files.Result(command), Write: func(w io.Writer) error { return report.JSON(w, result) }})
+		out = append(
+			out,
+			files.Output{
+				Name:  o.json,
+				Kind:  files.Result(command),
+				Write: func(w io.Writer) error { return report.JSON(w, result) },
+			},
+		)
 	}
 	return out
 }
 
-// emit writes what was asked for: files first, so that nothing is lost where the text is not read to its end, then text.
+// emit writes what was asked for: files first, so that nothing is lost where the text is not read to its end, then
+// text.
 func (o *outputs) emit(c *cobra.Command, result any, d *report.Document, extra ...files.Output) error {
 	all := append(o.named(c.Name(), result, d), extra...)
 	said := make([]string, len(all))
@@ -122,7 +143,14 @@ func csvFiles(dir string, tables []report.Table) ([]files.Output, error) {
 			return nil, err
 		}
 		first, _, _ := strings.Cut(b.String(), "\n")
-		out = append(out, files.Output{Name: filepath.Join(dir, t.ID+".csv"), Kind: files.Table(first), Write: func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }})
+		out = append(
+			out,
+			files.Output{
+				Name:  filepath.Join(dir, t.ID+".csv"),
+				Kind:  files.Table(first),
+				Write: func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err },
+			},
+		)
 	}
 	return out, nil
 }
@@ -136,16 +164,37 @@ func figureFiles(dir string, d *report.Document) []files.Output {
 	return out
 }
 
-// overrides are the flags that change a case on the command line. Each goes through package vary, as gains and calibration do.
+// overrides are the flags that change a case on the command line. Each goes through package vary, as gains and
+// calibration do.
 type overrides struct {
 	block, flow float64
 	set         []string // key=value
 }
 
 func (o *overrides) flags(fs *pflag.FlagSet) {
-	numberFlag(fs, &o.block, "block", 0, bound{lo: 50, hi: 500, unit: "degC"}, "block temperature in %s instead of the case's")
-	numberFlag(fs, &o.flow, "flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "wanted flow in %s instead of the case's")
-	fs.StringArrayVar(&o.set, "set", nil, "`key=value` for this run, a key of the case file and a number in its unit, such as hot_end.heated_share=0.6; can be given several times")
+	numberFlag(
+		fs,
+		&o.block,
+		"block",
+		0,
+		bound{lo: 50, hi: 500, unit: "degC"},
+		"block temperature in %s instead of the case's",
+	)
+	numberFlag(
+		fs,
+		&o.flow,
+		"flow",
+		0,
+		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		"wanted flow in %s instead of the case's",
+	)
+	fs.StringArrayVar(
+		&o.set,
+		"set",
+		nil,
+		"`key=value` for this run, a key of the case file and a number in its unit, such as "+
+			"hot_end.heated_share=0.6; can be given several times",
+	)
 }
 
 // load reads a case, or the built-in one, with the overrides laid over it.
@@ -172,17 +221,35 @@ func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 			x, isNumber = math.Inf(1), true
 		}
 		if !ok || !isNumber {
-			return nil, usageError{fmt.Errorf("--set %q: a key of the case file, =, and a number in its unit are wanted, such as hot_end.heated_share=0.6", kv)}
+			return nil, usageError{
+				fmt.Errorf(
+					"--set %q: a key of the case file, =, and a number in its unit are wanted, such as "+
+						"hot_end.heated_share=0.6",
+					kv,
+				),
+			}
 		}
 		if err := change(cs, "--set "+strings.TrimSpace(key), strings.TrimSpace(key), x); err != nil {
 			return nil, err
 		}
 	}
 	if cs.Block <= cs.Filament.Inlet {
-		return nil, usageError{fmt.Errorf("the block at %.4g degC must be warmer than the filament at %.4g degC", unit.Celsius(cs.Block), unit.Celsius(cs.Filament.Inlet))}
+		return nil, usageError{
+			fmt.Errorf(
+				"the block at %.4g degC must be warmer than the filament at %.4g degC",
+				unit.Celsius(cs.Block),
+				unit.Celsius(cs.Filament.Inlet),
+			),
+		}
 	}
 	if cs.Target > cs.Limits.MaxFlow {
-		return nil, usageError{fmt.Errorf("the wanted flow of %.4g mm3/s: the case searches up to limits.max_flow_mm3_s = %.4g", cs.Target/unit.MM3, cs.Limits.MaxFlow/unit.MM3)}
+		return nil, usageError{
+			fmt.Errorf(
+				"the wanted flow of %.4g mm3/s: the case searches up to limits.max_flow_mm3_s = %.4g",
+				cs.Target/unit.MM3,
+				cs.Limits.MaxFlow/unit.MM3,
+			),
+		}
 	}
 	if ps, ok := cs.Validate().(strict.Problems); ok {
 		return nil, usageError{fmt.Errorf("what was changed on the command line does not make a case: %w", ps)}
@@ -190,7 +257,8 @@ func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 	return cs, nil
 }
 
-// change sets one quantity of a case, by its key of the case file or its name in package vary, to a number in the unit of the case file, and marks the input.
+// change sets one quantity of a case, by its key of the case file or its name in package vary, to a number in the unit
+// of the case file, and marks the input.
 func change(cs *casefile.Case, what, name string, x float64) error {
 	var keys []string
 	for _, q := range vary.Table(&cs.Setup) {
@@ -261,14 +329,20 @@ func shownName(name string) string {
 func readText(c *cobra.Command, name string) ([]byte, error) {
 	b, err := deskOf(c).Read(name, strict.MaxText)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, usageError{fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", name, name)}
+		return nil, usageError{
+			fmt.Errorf("there is no case file %s; `meltload starter %s` writes a commented one", name, name),
+		}
 	}
 	return b, err
 }
 
 // caseText is a case file to be written. Users work on case files, so that one that is there is only replaced by force.
 func caseText(name string, text []byte) files.Output {
-	return files.Output{Name: name, Kind: files.Kind{Name: "case file to be replaced"}, Write: func(w io.Writer) error { _, err := w.Write(text); return err }}
+	return files.Output{
+		Name:  name,
+		Kind:  files.Kind{Name: "case file to be replaced"},
+		Write: func(w io.Writer) error { _, err := w.Write(text); return err },
+	}
 }
 
 func newAssess() *cobra.Command {
@@ -325,10 +399,26 @@ say where a number leaves what its sources support.`,
 		},
 	}
 	over.flags(c.Flags())
-	choiceFlag(c.Flags(), &opt.Solver, "solver", "marching", study.Solvers, "`name` of the solver: marching (resolved) or lumped (quick estimate)")
-	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), not just 256 times")
+	choiceFlag(
+		c.Flags(),
+		&opt.Solver,
+		"solver",
+		"marching",
+		study.Solvers,
+		"`name` of the solver: marching (resolved) or lumped (quick estimate)",
+	)
+	c.Flags().
+		BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), "+
+			"not just 256 times")
 	smp.flags(c.Flags(), 0)
-	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"}, "push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
+	numberFlag(
+		c.Flags(),
+		&opt.HoldForce,
+		"hold-force",
+		0,
+		bound{lo: 1, hi: 2000, unit: "N"},
+		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor",
+	)
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c
@@ -340,7 +430,8 @@ func commandLine(c *cobra.Command, a []string) []string {
 	line = append(line, c.Name())
 	line = append(line, a...)
 	c.Flags().Visit(func(f *pflag.Flag) {
-		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "figures" && f.Name != "quiet" && f.Name != "force" {
+		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "figures" && f.Name != "quiet" &&
+			f.Name != "force" {
 			switch v, ok := f.Value.(pflag.SliceValue); {
 			case ok: // given several times
 				for _, x := range v.GetSlice() {
@@ -442,7 +533,12 @@ An existing file is left alone unless --force is given; - writes to standard out
 			if err := d.Put(caseText(a[0], text)); err != nil || a[0] == "-" {
 				return err
 			}
-			fmt.Fprintf(c.ErrOrStderr(), "case file written to %s; next: meltload assess %s --report report.html\n", a[0], a[0])
+			fmt.Fprintf(
+				c.ErrOrStderr(),
+				"case file written to %s; next: meltload assess %s --report report.html\n",
+				a[0],
+				a[0],
+			)
 			return nil
 		},
 	}

@@ -67,7 +67,13 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 				return err
 			}
 			if ramps {
-				w := benchplan.RampWish{Flows: scaled(flows, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF}
+				w := benchplan.RampWish{
+					Flows:      scaled(flows, unit.MM3),
+					Confidence: confidence,
+					Scatter:    scatter,
+					HalfWidth:  half,
+					CellMax:    cell * unit.KGF,
+				}
 				if len(blocks) == 2 {
 					w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
 				}
@@ -78,7 +84,19 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 				r.Command = commandLine(c, a)
 				return out.emit(c, r, report.Ramps(r))
 			}
-			w := benchplan.Wish{Low: low, High: high, Levels: levels, Flows: scaled(flows, unit.MM3), Confidence: confidence, Scatter: scatter, HalfWidth: half, CellMax: cell * unit.KGF, CellStep: step, Rate: rate, GearTeeth: teeth}
+			w := benchplan.Wish{
+				Low:        low,
+				High:       high,
+				Levels:     levels,
+				Flows:      scaled(flows, unit.MM3),
+				Confidence: confidence,
+				Scatter:    scatter,
+				HalfWidth:  half,
+				CellMax:    cell * unit.KGF,
+				CellStep:   step,
+				Rate:       rate,
+				GearTeeth:  teeth,
+			}
 			if len(blocks) == 2 {
 				w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
 			}
@@ -91,19 +109,57 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 		},
 	}
 	fs := c.Flags()
-	force, share := bound{lo: 0.1, hi: 2000, unit: "N"}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
+	force, share := bound{
+		lo:   0.1,
+		hi:   2000,
+		unit: "N",
+	}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
 	fs.BoolVar(&ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder fails")
 	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
 	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
-	listFlag(fs, &flows, "flows", []float64{5, 20}, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "test flows in %s, separated by commas")
-	pairFlag(fs, &blocks, "blocks", bound{lo: 50, hi: 500, unit: "degC"}, "lowest and highest block temperature in %s, separated by a comma; default: the material's window")
-	numberFlag(fs, &cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"}, "full scale of the load cell in %s (a 5 kg cell is 5)")
+	listFlag(
+		fs,
+		&flows,
+		"flows",
+		[]float64{5, 20},
+		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		"test flows in %s, separated by commas",
+	)
+	pairFlag(
+		fs,
+		&blocks,
+		"blocks",
+		bound{lo: 50, hi: 500, unit: "degC"},
+		"lowest and highest block temperature in %s, separated by a comma; default: the material's window",
+	)
+	numberFlag(
+		fs,
+		&cell,
+		"cell",
+		0,
+		bound{lo: 0.1, hi: 500, unit: "kgf"},
+		"full scale of the load cell in %s (a 5 kg cell is 5)",
+	)
 	numberFlag(fs, &step, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
 	numberFlag(fs, &rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
 	wholeFlag(fs, &teeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
-	numberFlag(fs, &scatter, "scatter", 0.05, share(0.001, 1), "expected standard deviation of single tests, as a %s of the force (assumed)")
-	numberFlag(fs, &half, "half-width", 0.10, share(0.005, 1), "wanted half-width of the confidence interval, as a %s of the force")
+	numberFlag(
+		fs,
+		&scatter,
+		"scatter",
+		0.05,
+		share(0.001, 1),
+		"expected standard deviation of single tests, as a %s of the force (assumed)",
+	)
+	numberFlag(
+		fs,
+		&half,
+		"half-width",
+		0.10,
+		share(0.005, 1),
+		"wanted half-width of the confidence interval, as a %s of the force",
+	)
 	numberFlag(fs, &confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
 	over.flags(fs)
 	out.flags(fs)
@@ -143,7 +199,18 @@ set temperature ramped down until the load meets what the feeder holds.`,
 			if q == 0 {
 				return usageError{fmt.Errorf("the case names no wanted flow; give --flow")}
 			}
-			r, err := study.Trace(c.Context(), cs, study.TraceOptions{Flow: q, Feed: feed, HeaterOff: off, Ramp: ramp / 60, Then: then, Column: column * unit.MM})
+			r, err := study.Trace(
+				c.Context(),
+				cs,
+				study.TraceOptions{
+					Flow:      q,
+					Feed:      feed,
+					HeaterOff: off,
+					Ramp:      ramp / 60,
+					Then:      then,
+					Column:    column * unit.MM,
+				},
+			)
 			if err != nil {
 				return err
 			}
@@ -154,16 +221,41 @@ set temperature ramped down until the load meets what the feeder holds.`,
 	fs := c.Flags()
 	numberFlag(fs, &feed, "feed", 60, bound{lo: 0.1, hi: 36000, unit: "s"}, "feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
-	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true}, "after --feed, ramp the set point by %s")
-	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"}, "longest time of heater off or ramp, %s; it ends when the feeder fails")
-	numberFlag(fs, &column, "column", 50, bound{lo: 0, hi: 5000, unit: "mm"}, "length of loaded filament between gear and melt, %s, for the elastic lag")
+	numberFlag(
+		fs,
+		&ramp,
+		"ramp",
+		0,
+		bound{lo: 0.1, hi: 600, unit: "K/min", either: true},
+		"after --feed, ramp the set point by %s",
+	)
+	numberFlag(
+		fs,
+		&then,
+		"then",
+		300,
+		bound{lo: 0.1, hi: 36000, unit: "s"},
+		"longest time of heater off or ramp, %s; it ends when the feeder fails",
+	)
+	numberFlag(
+		fs,
+		&column,
+		"column",
+		50,
+		bound{lo: 0, hi: 5000, unit: "mm"},
+		"length of loaded filament between gear and melt, %s, for the elastic lag",
+	)
 	over.flags(fs)
 	out.flags(fs)
 	return c
 }
 
 // readFile reads a file with a reader and stamps it with the hash of its bytes.
-func readFile[T any](c *cobra.Command, name string, read func(name string, r io.Reader) (T, error)) (out T, file study.File, err error) {
+func readFile[T any](
+	c *cobra.Command,
+	name string,
+	read func(name string, r io.Reader) (T, error),
+) (out T, file study.File, err error) {
 	f, err := deskOf(c).Open(name)
 	if err != nil {
 		return out, file, err
@@ -259,12 +351,21 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 			}
 			if spirals != "" {
 				if len(a) > 1 || len(logs) > 0 || len(fit) > 0 {
-					return usageError{fmt.Errorf("--spirals fits contact and no-flow temperature of the mould to lengths alone: leave out pushes, --trace and --fit")}
+					return usageError{
+						fmt.Errorf(
+							"--spirals fits contact and no-flow temperature of the mould to lengths alone: " +
+								"leave out pushes, --trace and --fit",
+						),
+					}
 				}
 				return fitSpirals(c, a, cs, spirals, write, &out, more)
 			}
 			if len(a) == 1 && len(logs) == 0 {
-				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, --trace with a log, or --spirals with lengths")}
+				return usageError{
+					fmt.Errorf(
+						"no measurements: give a file of steady pushes, --trace with a log, or --spirals with lengths",
+					),
+				}
 			}
 			var pts []calibrate.Point
 			var files []study.File
@@ -314,12 +415,44 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 		},
 	}
 	fs := c.Flags()
-	choicesFlag(fs, &fit, "fit", nil, factorNames(), "`factors` to fit, separated by commas; default: of viscosity, heated, entrance, eccentricity and drag those that the measurements tell")
+	choicesFlag(
+		fs,
+		&fit,
+		"fit",
+		nil,
+		factorNames(),
+		"`factors` to fit, separated by commas; default: of viscosity, heated, entrance, eccentricity and drag "+
+			"those that the measurements tell",
+	)
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
-	fs.StringVar(&spirals, "spirals", "", "`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould")
-	fs.StringArrayVar(&logs, "trace", nil, "`log` of a push in time with columns of block temperature and flow; can be given several times")
-	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true}, "force that the logs show at rest, %s, to take off")
-	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"}, "standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
+	fs.StringVar(
+		&spirals,
+		"spirals",
+		"",
+		"`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould",
+	)
+	fs.StringArrayVar(
+		&logs,
+		"trace",
+		nil,
+		"`log` of a push in time with columns of block temperature and flow; can be given several times",
+	)
+	numberFlag(
+		fs,
+		&tare,
+		"tare",
+		0,
+		bound{hi: 5000, unit: "N", either: true},
+		"force that the logs show at rest, %s, to take off",
+	)
+	numberFlag(
+		fs,
+		&u,
+		"trace-u",
+		0,
+		bound{lo: 0.001, hi: 1000, unit: "N"},
+		"standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)",
+	)
 	format.flags(fs)
 	out.flags(fs)
 	return c

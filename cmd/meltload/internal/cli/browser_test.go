@@ -159,7 +159,9 @@ func TestRankingSortsByItsHeadings(t *testing.T) {
 	const names = `[...document.querySelectorAll('table.sort tbody th')].map(e => e.textContent).join(' ')`
 	click := func(head string) chromedp.Action {
 		return chromedp.Evaluate(
-			`[...document.querySelector('table.sort').querySelectorAll('thead button')].find(b => b.textContent.startsWith('`+head+`')).click()`, nil)
+			`[...document.querySelector('table.sort').querySelectorAll('thead button')].find(b => b.textContent.startsWith('`+head+`')).click()`,
+			nil,
+		)
 	}
 	got := make([]string, 6)
 	var sticky, focus string
@@ -348,7 +350,10 @@ func TestWhatIfInABrowser(t *testing.T) {
 		t.Helper()
 		js := fmt.Sprintf(
 			`(() => { const n = Number(document.documentElement.dataset.answers || 0); const f = %s; f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true}));
-			return new Promise((ok, no) => { const at = Date.now(); (function wait() { if (Number(document.documentElement.dataset.answers || 0) > n) ok(0); else if (Date.now() - at > 60000) no('no answer'); else setTimeout(wait, 10); })(); }); })()`, field, value)
+			return new Promise((ok, no) => { const at = Date.now(); (function wait() { if (Number(document.documentElement.dataset.answers || 0) > n) ok(0); else if (Date.now() - at > 60000) no('no answer'); else setTimeout(wait, 10); })(); }); })()`,
+			field,
+			value,
+		)
 		if err := chromedp.Run(ctx,
 			chromedp.Evaluate(js, nil,
 				func(p *runtime.EvaluateParams) *runtime.EvaluateParams {

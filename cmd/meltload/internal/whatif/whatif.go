@@ -50,7 +50,8 @@ type Control struct {
 // Choice is one line of a list.
 type Choice struct{ Value, Label string }
 
-// Asked is what the page sends: the case file as it stands, and the controls with the values they had when the page was made. A control
+// Asked is what the page sends: the case file as it stands, and the controls with the values they had when the page was
+// made. A control
 // that moved since is written into the case file, so that page and file cannot disagree.
 type Asked struct {
 	Text   string
@@ -165,7 +166,14 @@ func (p *page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
 	if a.Feeder != "" {
 		i, err := strconv.Atoi(a.Feeder)
 		if err != nil || i < 0 || i >= len(p.sources) {
-			return c, strict.Problems{{File: "form", Field: "feeder", Seen: strconv.Quote(a.Feeder), Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1)}}
+			return c, strict.Problems{
+				{
+					File:    "form",
+					Field:   "feeder",
+					Seen:    strconv.Quote(a.Feeder),
+					Allowed: fmt.Sprintf("0 to %d", len(p.sources)-1),
+				},
+			}
 		}
 		text, grafted, err := casefile.Graft(file, []byte(out.Text), p.sources[i].Text)
 		if err != nil {
@@ -205,8 +213,16 @@ func (p *page) unnamed(file, text string) strict.Problems {
 	var ps strict.Problems
 	for key, name := range filesOf([]byte(text)) {
 		if !p.named[name] {
-			ps = append(ps, strict.Problem{File: file, Field: key, Seen: strconv.Quote(name), Allowed: "a file that a case file given at the start names",
-				Advice: "start the page with that case file"})
+			ps = append(
+				ps,
+				strict.Problem{
+					File:    file,
+					Field:   key,
+					Seen:    strconv.Quote(name),
+					Allowed: "a file that a case file given at the start names",
+					Advice:  "start the page with that case file",
+				},
+			)
 		}
 	}
 	return ps
@@ -232,7 +248,16 @@ func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
 		if len(k.Choices) == 0 {
 			x, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
 			if err != nil {
-				ps = append(ps, strict.Problem{File: "form", Field: k.Keys[0], Seen: value, Allowed: "a number", Advice: "with a decimal point"})
+				ps = append(
+					ps,
+					strict.Problem{
+						File:    "form",
+						Field:   k.Keys[0],
+						Seen:    value,
+						Allowed: "a number",
+						Advice:  "with a decimal point",
+					},
+				)
 				continue
 			}
 			value = strconv.FormatFloat(x, 'f', -1, 64)
@@ -259,7 +284,8 @@ func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
 	return set, ps
 }
 
-// edits are the keys of the case file that a moved control sets: all that hangs on its quantity. A value outside the bounds is written as it is, so that the
+// edits are the keys of the case file that a moved control sets: all that hangs on its quantity. A value outside the
+// bounds is written as it is, so that the
 // check of the file says what is allowed.
 func edits(c *casefile.Case, k Control, value string) (map[string]string, strict.Problems) {
 	q, ok := vary.Find(&c.Setup, string(k.id))
@@ -302,7 +328,19 @@ func controls(c *casefile.Case) []Control {
 			continue
 		}
 		v := vary.Number(q.Edge(q.Get(&c.Setup)))
-		x := Control{Name: key, Keys: []string{key}, Label: q.Label, Unit: signs.Replace(q.Unit), Value: v, Was: v, Low: k.Low, High: k.High, Step: k.Step, Describe: k.Describe, id: k.ID}
+		x := Control{
+			Name:     key,
+			Keys:     []string{key},
+			Label:    q.Label,
+			Unit:     signs.Replace(q.Unit),
+			Value:    v,
+			Was:      v,
+			Low:      k.Low,
+			High:     k.High,
+			Step:     k.Step,
+			Describe: k.Describe,
+			id:       k.ID,
+		}
 		switch k.ID {
 		case vary.Block:
 			w := c.Material.Window
@@ -323,7 +361,8 @@ func controls(c *casefile.Case) []Control {
 		if in[key+"force_N"] != "" {
 			add(Control{Keys: []string{key + "force_N"}, Label: "feeder holds at " + at, Unit: "N", High: 200, Step: 1})
 		} else {
-			add(Control{Keys: []string{key + "force_kgf"}, Label: "feeder holds at " + at, Unit: "kgf", High: 20, Step: 0.1})
+			add(Control{Keys: []string{key + "force_kgf"}, Label: "feeder holds at " +
+				"" + at, Unit: "kgf", High: 20, Step: 0.1})
 		}
 	}
 	add(Control{Keys: []string{"feeder.motor.current_A"}, Label: "motor current", Unit: "A"})
@@ -340,9 +379,27 @@ type knob struct {
 
 // knobs are shown in this order.
 var knobs = []knob{
-	{vary.Block, 0, 0, 1, ""}, {vary.Target, 0, 0, 0.5, "0 leaves it open"}, {vary.Bore, 0.15, 1.2, 0.05, ""}, {vary.Zone, 2, 80, 1, ""},
-	{vary.Heated, 0.1, 1, 0.05, "the top of a barrel is colder than its block"}, {vary.Viscosity, 0.2, 5, 0.05, "grades differ: a calibration tells"},
-	{vary.Contact, 1000, 50000, 1000, "rarely known: 3000 poor, inf perfect"}, {vary.Eccentricity, 0, 0.9, 0.05, "0 in the middle, near 1 it touches"},
+	{
+		vary.Block,
+		0,
+		0,
+		1,
+		"",
+	}, {vary.Target, 0, 0, 0.5, "0 leaves it open"}, {vary.Bore, 0.15, 1.2, 0.05, ""}, {vary.Zone, 2, 80, 1, ""},
+	{
+		vary.Heated,
+		0.1,
+		1,
+		0.05,
+		"the top of a barrel is colder than its block",
+	}, {vary.Viscosity, 0.2, 5, 0.05, "grades differ: a calibration tells"},
+	{
+		vary.Contact,
+		1000,
+		50000,
+		1000,
+		"rarely known: 3000 poor, inf perfect",
+	}, {vary.Eccentricity, 0, 0.9, 0.05, "0 in the middle, near 1 it touches"},
 }
 
 // signs writes units as a page does.

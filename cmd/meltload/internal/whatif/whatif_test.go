@@ -21,7 +21,8 @@ import (
 
 func builtIn(t testing.TB) *page {
 	t.Helper()
-	other := strings.NewReplacer(`name = "club feeder"`, `name = "other feeder"`, "force_N = 74", "force_N = 30").Replace(string(casefile.BuiltIn))
+	other := strings.NewReplacer(`name = "club feeder"`, `name = "other feeder"`, "force_N = 74", "force_N = 30").
+		Replace(string(casefile.BuiltIn))
 	p, ps := newPage([]Source{{casefile.BuiltInName, casefile.BuiltIn}, {"other.toml", []byte(other)}})
 	if len(ps) > 0 {
 		t.Fatal(ps)
@@ -67,7 +68,8 @@ func TestEveryControlMovesTheCaseFile(t *testing.T) {
 			continue
 		}
 		for _, k := range a.Controls {
-			if k.Name == name && !strings.EqualFold(strings.TrimPrefix(k.Value, "+"), strings.Replace(value, ",", ".", 1)) {
+			if k.Name == name &&
+				!strings.EqualFold(strings.TrimPrefix(k.Value, "+"), strings.Replace(value, ",", ".", 1)) {
 				t.Errorf("%s is %q, asked %q", name, k.Value, value)
 			}
 		}
@@ -159,7 +161,16 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		t.Errorf("%v", a.Problems)
 	}
 	// Nor by a second spelling of the table, which a laxer reader would take for the same.
-	a = p.answer(Asked{Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1) + "\n[Filament]\nmaterial_file = \"\"\n"})
+	a = p.answer(
+		Asked{
+			Text: strings.Replace(
+				first.Text,
+				`material = "pla" `,
+				`material_file = "/etc/hostname" #`,
+				1,
+			) + "\n[Filament]\nmaterial_file = \"\"\n",
+		},
+	)
 	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
 		t.Errorf("%v", a.Problems)
 	}
@@ -215,7 +226,8 @@ func TestOnlyThisPageIsAnswered(t *testing.T) {
 		{"another origin", "POST", "/answer", good, map[string]string{"Origin": "https://evil.example"}, 403},
 		{"no origin to tell", "POST", "/answer", good, map[string]string{"Origin": "null"}, 403},
 		{"another site", "POST", "/answer", good, map[string]string{"Sec-Fetch-Site": "cross-site"}, 403},
-		{"a file read from elsewhere", "GET", "/page.js", nil, map[string]string{"Origin": "https://evil.example"}, 403},
+		{"a file read from " +
+			"elsewhere", "GET", "/page.js", nil, map[string]string{"Origin": "https://evil.example"}, 403},
 		{"no such page", "GET", "/etc/passwd", nil, nil, 404},
 		{"wrong method", "PUT", "/answer", good, nil, 405},
 		{"too much", "POST", "/answer", url.Values{"case": {strings.Repeat("x", maxBytes)}}, nil, 413},
@@ -227,7 +239,8 @@ func TestOnlyThisPageIsAnswered(t *testing.T) {
 		if w.Code != c.want {
 			t.Errorf("%s: %d, want %d: %.200s", c.what, w.Code, c.want, w.Body)
 		}
-		if !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") || w.Header().Get("Access-Control-Allow-Origin") != "" {
+		if !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") ||
+			w.Header().Get("Access-Control-Allow-Origin") != "" {
 			t.Errorf("%s: headers %v", c.what, w.Header())
 		}
 	}
@@ -265,19 +278,23 @@ func TestPageOpensNoOtherFile(t *testing.T) {
 	p := builtIn(t)
 	text := string(casefile.BuiltIn)
 	for key, with := range map[string]string{
-		"feeder_file": "feeder_file = \"/etc/hostname\"\n" + text, "hot_end_file": "\"hot_end_file\" = '/etc/hostname'\n" + text,
+		"feeder_file": "feeder_file = \"/etc/hostname\"\n" + text, "hot_end_file": "\"hot_end_file\" = " +
+			"'/etc/hostname'\n" + text,
 		"filament.material_file": strings.Replace(text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1),
 	} {
 		a := p.answer(Asked{Text: with})
-		if len(a.Problems) != 1 || a.Problems[0].Field != key || !strings.Contains(a.Problems[0].Allowed, "given at the start") {
+		if len(a.Problems) != 1 || a.Problems[0].Field != key ||
+			!strings.Contains(a.Problems[0].Allowed, "given at the start") {
 			t.Errorf("%s: %v", key, a.Problems)
 		}
 	}
 }
 
-// FuzzRead: whatever the form, there is a case or there are problems, the form can be shown again, and no panic. It computes nothing.
+// FuzzRead: whatever the form, there is a case or there are problems, the form can be shown again, and no panic. It
+// computes nothing.
 func FuzzRead(f *testing.F) {
-	const short = "[filament]\nmaterial = \"pla\"\ndiameter_mm = 1.75\n[hot_end]\nblock_degC = 215\n[[hot_end.section]]\nshape = \"tube\"\n" +
+	const short = "[filament]\nmaterial = \"pla\"\ndiameter_mm = 1.75\n[hot_end]\nblock_degC = " +
+		"215\n[[hot_end.section]]\nshape = \"tube\"\n" +
 		"diameter_mm = 2\nlength_mm = 20\n[feeder]\n[[feeder.point]]\nflow_mm3_s = 5\nforce_N = 74\n"
 	f.Add("hot_end.block_degC", "230", short, "")
 	f.Add("filament.material", `"`, short, "1")
