@@ -284,34 +284,28 @@ func Calibration(r *study.CalResult) *Document {
 	if r.TraceRMS != nil {
 		facts = append(facts, fact("trace_rms", *r.TraceRMS, nil))
 	}
-	for i, x := range r.Traces {
-		c := newChart("time", "push", nil)
-		c.ZeroBased = true
-		c.add(plot.Series{Name: "measured", Points: true, Symbol: "circle"}, x.Time, x.Measured)
-		c.add(plot.Series{Name: "before", Dash: 1}, x.Time, x.Before)
-		c.add(plot.Series{Name: "calibrated"}, x.Time, x.After)
-		t := columns(
-			fmt.Sprintf("trace-%d", i+1),
-			fmt.Sprintf("Trace %d", i+1),
-			[]string{"time", "block", "flow", "measured", "before", "calibrated"},
-			x.Time,
-			x.Block,
-			x.Flow,
-			x.Measured,
-			x.Before,
-			x.After,
-		)
-		rest = append(
-			rest,
-			Block{
-				ID:    fmt.Sprintf("trace-block-%d", i+1),
-				Title: fmt.Sprintf("Trace %d: rms error %s", i+1, shown("trace_rms", x.RMS)),
-				Chart: c,
-				Table: []Table{t},
-			},
-		)
+	for i := range r.Traces {
+		rest = append(rest, calTrace(i+1, &r.Traces[i]))
 	}
 	return document(&r.Header, yes(r.Good, "calibrated", "nothing told"), facts, append([]Block{fit}, rest...)...)
+}
+
+// calTrace shows one push in time, measured and predicted.
+func calTrace(number int, x *study.CalTrace) Block {
+	c := newChart("time", "push", nil)
+	c.ZeroBased = true
+	c.add(plot.Series{Name: "measured", Points: true, Symbol: plot.Circle}, x.Time, x.Measured)
+	c.add(plot.Series{Name: "before", Dash: 1}, x.Time, x.Before)
+	c.add(plot.Series{Name: "calibrated"}, x.Time, x.After)
+	names := []string{"time", "block", "flow", "measured", "before", "calibrated"}
+	t := columns(fmt.Sprintf("trace-%d", number), fmt.Sprintf("Trace %d", number), names,
+		x.Time, x.Block, x.Flow, x.Measured, x.Before, x.After)
+	return Block{
+		ID:    fmt.Sprintf("trace-block-%d", number),
+		Title: fmt.Sprintf("Trace %d: rms error %s", number, shown("trace_rms", x.RMS)),
+		Chart: c,
+		Table: []Table{t},
+	}
 }
 
 // LoadCell lays out the calibration of a load cell.

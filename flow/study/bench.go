@@ -444,24 +444,8 @@ func Calibrate(
 		was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
 	}
 	out.Was = quantity.KnownIf(len(points) > 0, was)
-	for _, t := range r.Traces {
-		x := CalTrace{U: t.U}
-		for i := 1; i < len(t.Time); i++ {
-			x.Time, x.Block, x.Flow = append(x.Time, t.Time[i]), append(x.Block, t.Block[i]), append(x.Flow, t.Flow[i])
-			x.Measured, x.Before, x.After = append(
-				x.Measured,
-				t.Force[i],
-			), append(
-				x.Before,
-				t.Before[i],
-			), append(
-				x.After,
-				t.Predicted[i],
-			)
-			x.RMS += math.Pow(t.Force[i]-t.Predicted[i], 2) / float64(len(t.Time)-1)
-		}
-		x.RMS = math.Sqrt(x.RMS)
-		out.Traces = append(out.Traces, x)
+	for i := range r.Traces {
+		out.Traces = append(out.Traces, traceOf(&r.Traces[i]))
 	}
 	for _, v := range r.Values {
 		out.Values = append(
@@ -478,54 +462,54 @@ func Calibrate(
 			},
 		)
 	}
-	if len(points) > 0 {
-		out.Sentence = fmt.Sprintf(
-			"The mean error at the %d points falls from %s to %s (%s rms).",
-			len(points),
-			quantity.Text("mean_error", was),
-			quantity.Text("mean_error", r.Mean),
-			quantity.Text("rms", r.RMS),
-		)
-	}
-	if len(traces) > 0 {
-		out.Sentence = strings.TrimSpace(
-			out.Sentence + fmt.Sprintf(
-				" The rms error along the traces is %s.",
-				quantity.Text("trace_rms", r.TraceRMS),
-			),
-		)
-	}
-	lead := " Fitted:"
-	for _, v := range out.Values {
-		if v.Known {
-			out.Sentence += fmt.Sprintf(
-				"%s %s %.4g%s (%.4g to %.4g)",
-				lead,
-				v.Factor,
-				v.Value,
-				strings.TrimRight(" "+v.Unit, " "),
-				v.Low,
-				v.High,
-			)
-			lead = ","
-		}
-	}
-	if strings.HasSuffix(out.Sentence, ")") {
-		out.Sentence += "; 95 % intervals."
-	}
-	if unknown := len(out.Values) - out.Known(); unknown > 0 {
-		out.Sentence += fmt.Sprintf(
-			" These measurements do not tell %d of %d factors: they keep the range known before.",
-			unknown,
-			len(r.Values),
-		)
-	}
+	out.Sentence = out.sentence()
 	out.Good = out.Known() > 0
 	for i := range r.Next {
 		out.Next = append(out.Next, r.Next[i].Describe())
 	}
 	out.Edits = c.Edits(r.Edits())
 	return out, nil
+}
+
+// traceOf is a fitted trace as the result has it: without its first row, which has no time step before it.
+func traceOf(t *calibrate.Fitted) CalTrace {
+	x := CalTrace{
+		Time: t.Time[1:], Block: t.Block[1:], Flow: t.Flow[1:],
+		Measured: t.Force[1:], Before: t.Before[1:], After: t.Predicted[1:], U: t.U,
+	}
+	for i := range x.Time {
+		x.RMS += math.Pow(x.Measured[i]-x.After[i], 2) / float64(len(x.Time))
+	}
+	x.RMS = math.Sqrt(x.RMS)
+	return x
+}
+
+func (r *CalResult) sentence() string {
+	s := ""
+	if r.Mean != nil {
+		share := quantity.Of("mean_error")
+		s = fmt.Sprintf("The mean error at the %d points falls from %s to %s (%s rms).",
+			len(r.Points), share.Text(*r.Was), share.Text(*r.Mean), quantity.Text("rms", *r.RMS))
+	}
+	if r.TraceRMS != nil {
+		s = strings.TrimSpace(s + " The rms error along the traces is " + quantity.Text("trace_rms", *r.TraceRMS) + ".")
+	}
+	lead := " Fitted:"
+	for _, v := range r.Values {
+		if v.Known {
+			unit := strings.TrimRight(" "+v.Unit, " ")
+			s += fmt.Sprintf("%s %s %.4g%s (%.4g to %.4g)", lead, v.Factor, v.Value, unit, v.Low, v.High)
+			lead = ","
+		}
+	}
+	if strings.HasSuffix(s, ")") {
+		s += "; 95 % intervals."
+	}
+	if unknown := len(r.Values) - r.Known(); unknown > 0 {
+		s += fmt.Sprintf(" These measurements do not tell %d of %d factors: they keep the range known before.",
+			unknown, len(r.Values))
+	}
+	return s
 }
 
 // CellResult is the calibration of a load cell by dead weights.

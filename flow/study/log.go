@@ -37,12 +37,12 @@ type LogPoint struct {
 	Repeats int      `q:"repeats"`
 	CV      *float64 `q:"coefficient_of_variation"`
 	Cause   string   `q:"cause"`
-	Logs    string   `q:"files" show:"wide"`
+	Logs    string   `q:"files"                    show:"wide"`
 }
 
 // LogTest is one push. What is not known, or was not found, is nil.
 type LogTest struct {
-	Log       string   `q:"log" show:"wide"`
+	Log       string   `q:"log"                    show:"wide"`
 	Number    int      `q:"test"`
 	Start     float64  `q:"start"`
 	End       float64  `q:"end"`
@@ -51,20 +51,20 @@ type LogTest struct {
 	First     *float64 `q:"first_plateau"` // the first steady stretch; Plateau is the last
 	Plateau   *float64 `q:"plateau"`
 	PlateauSE *float64 `q:"plateau_standard_error"`
-	From      *float64 `q:"plateau_from" show:"no"`
-	To        *float64 `q:"plateau_to" show:"no"`
+	From      *float64 `q:"plateau_from"           show:"no"`
+	To        *float64 `q:"plateau_to"             show:"no"`
 	Peak      float64  `q:"peak"`
 	PeakError float64  `q:"peak_error"`
 	PeakTime  float64  `q:"peak_time"`
 	Cause     string   `q:"cause"` // of a failure; else how the push ended
 	Why       string   `q:"why"`
-	Note      string   `q:"note" show:"wide"`
+	Note      string   `q:"note"                   show:"wide"`
 	Ripple    *float64 `q:"ripple"`
 	RippleHz  *float64 `q:"ripple_frequency"`
 	AliasOf   *float64 `q:"alias_of"`
 
 	PlateauBlock *float64 `q:"plateau_block" show:"no"` // mean over the last plateau
-	PlateauFlow  *float64 `q:"plateau_flow" show:"no"`
+	PlateauFlow  *float64 `q:"plateau_flow"  show:"no"`
 	series       string
 }
 
@@ -95,7 +95,7 @@ type LogColumn struct {
 
 // LogRow is a row that was not plain data.
 type LogRow struct {
-	Log  string `q:"log" show:"wide"`
+	Log  string `q:"log"  show:"wide"`
 	Line int    `q:"line"`
 	Kind string `q:"kind"`
 	Why  string `q:"why"`

@@ -17,38 +17,42 @@ import (
 // MouldResult is the filling of a mould.
 type MouldResult struct {
 	Header
-	Verdict     string       `json:"verdict"` // full and comes out, short, cannot be taken out
-	Filled      bool         `q:"filled"`
-	ComesOut    bool         `q:"comes_out"`
-	Where       string       `json:"where"`
-	Why         string       `json:"why_short,omitempty"`
-	WhyNotOut   string       `json:"why_not_out,omitempty"`
-	Share       float64      `q:"filled_share"`
-	Time        float64      `q:"fill_time"`
-	LimitedAt   *float64     `q:"force_limited_from"`
-	Melt        float64      `q:"melt"`
-	Available   float64      `q:"melt_available"` // in the hot end at rest, as warm as the block
-	Wall        string       `json:"mould_material"`
-	Surface     float64      `q:"mould"`         // before the melt comes
-	Hottest     float64      `q:"mould_surface"` // face at the end of filling, where it is warmest
-	Contact     *float64     `q:"mould_contact"` // nil for perfect contact
-	NoFlow      float64      `q:"no_flow"`
-	SetFlow     float64      `q:"set_flow"`
-	Volume      float64      `q:"shot"`
-	Filament    float64      `q:"filament_length"`
-	Peak        float64      `q:"peak_pressure"`
-	DeadEnd     float64      `q:"dead_end_pressure"` // what the feeder can give against a full mould
-	Mount       float64      `q:"force_on_mount"`
-	Clamp       Interval     `q:"clamp"` // safety factor counted
-	Safety      float64      `q:"clamp_safety_factor"`
-	GateFreeze  *float64     `q:"gate_freezes_after"` // hold until then
-	Cooling     *float64     `q:"cooling"`
-	Cycle       *float64     `q:"cycle"`
-	ShrinkLow   *float64     `q:"shrinkage_low"`
-	ShrinkHigh  *float64     `q:"shrinkage_high"`
-	HoldFor     *float64     `q:"hold_pressure"` // until the gate freezes, for no shrinkage
+	Verdict   string   `json:"verdict"` // full and comes out, short, cannot be taken out
+	Filled    bool     `                                 q:"filled"`
+	ComesOut  bool     `                                 q:"comes_out"`
+	Where     string   `json:"where"`
+	Why       string   `json:"why_short,omitempty"`
+	WhyNotOut string   `json:"why_not_out,omitempty"`
+	Share     float64  `                                 q:"filled_share"`
+	Time      float64  `                                 q:"fill_time"`
+	LimitedAt *float64 `                                 q:"force_limited_from"`
+	Melt      float64  `                                 q:"melt"`
+	// in the hot end at rest, as warm as the block
+	Available float64 `                                 q:"melt_available"`
+	Wall      string  `json:"mould_material"`
+	Surface   float64 `                                 q:"mould"` // before the melt comes
+	// face at the end of filling, where it is warmest
+	Hottest  float64  `                                 q:"mould_surface"`
+	Contact  *float64 `                                 q:"mould_contact"` // nil for perfect contact
+	NoFlow   float64  `                                 q:"no_flow"`
+	SetFlow  float64  `                                 q:"set_flow"`
+	Volume   float64  `                                 q:"shot"`
+	Filament float64  `                                 q:"filament_length"`
+	Peak     float64  `                                 q:"peak_pressure"`
+	// what the feeder can give against a full mould
+	DeadEnd    float64  `                                 q:"dead_end_pressure"`
+	Mount      float64  `                                 q:"force_on_mount"`
+	Clamp      Interval `                                 q:"clamp"` // safety factor counted
+	Safety     float64  `                                 q:"clamp_safety_factor"`
+	GateFreeze *float64 `                                 q:"gate_freezes_after"` // hold until then
+	Cooling    *float64 `                                 q:"cooling"`
+	Cycle      *float64 `                                 q:"cycle"`
+	ShrinkLow  *float64 `                                 q:"shrinkage_low"`
+	ShrinkHigh *float64 `                                 q:"shrinkage_high"`
+	// until the gate freezes, for no shrinkage
+	HoldFor     *float64     `                                 q:"hold_pressure"`
 	ShrinkBasis string       `json:"shrinkage_basis,omitempty"`
-	Frozen      float64      `q:"frozen_share"`
+	Frozen      float64      `                                 q:"frozen_share"`
 	Trace       []MouldPoint `json:"trace"`
 	Profile     MouldProfile `json:"profile"`
 	Ends        []MouldGain  `json:"ends"`   // with all that is not known at both ends
@@ -56,7 +60,7 @@ type MouldResult struct {
 	Gains       []MouldGain  `json:"gains"`
 	Map         MouldMap     `json:"map"`
 	Shots       []MouldShot  `json:"shots"` // one after the other
-	Balance     float64      `q:"energy_balance"`
+	Balance     float64      `                                 q:"energy_balance"`
 }
 
 // MouldPoint is the mould at one time.
@@ -88,7 +92,7 @@ type MouldProfile struct {
 // MouldGain is the filling with something changed. Numbers are nil where there is no answer, and Note says why.
 type MouldGain struct {
 	Change string   `q:"change"`
-	Filled bool     `q:"filled" show:"no"`
+	Filled bool     `q:"filled"        show:"no"`
 	Share  *float64 `q:"filled_share"`
 	Front  *float64 `q:"front"`
 	Time   *float64 `q:"fill_time"`
@@ -99,14 +103,15 @@ type MouldGain struct {
 
 // MouldMap is the longest flow in the last cavity by its thickness and the mould's temperature.
 type MouldMap struct {
-	Element   string       `json:"element"`
-	Thickness []float64    `q:"thickness"`
-	Mould     []float64    `q:"mould"`
-	Longest   [][]*float64 `q:"longest"` // by mould temperature, then thickness; nil where there is no answer
-	Asked     float64      `q:"asked"`
-	Cap       float64      `q:"searched_to"`
+	Element   string    `json:"element"`
+	Thickness []float64 `                           q:"thickness"`
+	Mould     []float64 `                           q:"mould"`
+	// by mould temperature, then thickness; nil where there is no answer
+	Longest [][]*float64 `                           q:"longest"`
+	Asked   float64      `                           q:"asked"`
+	Cap     float64      `                           q:"searched_to"`
 	// that fills as long as asked at the case's mould; nil if none of those looked at does
-	Thinnest *float64 `q:"thinnest"`
+	Thinnest *float64 `                           q:"thinnest"`
 	Why      []string `json:"no_answer,omitempty"`
 }
 

@@ -21,14 +21,15 @@ type Result struct {
 	Capability []CapPoint   `json:"capability_curve"`
 	Measured   []BenchPoint `json:"measured_points"`
 	ByTemp     []TempPoint  `json:"by_temperature"`
-	BestTemp   *float64     `q:"best_block"` // nil where no temperature of the range gives a usable flow
-	Map        Map          `json:"map"`
-	Melt       *Melt        `json:"melt_zone,omitempty"`
-	Range      *Range       `json:"range,omitempty"`
-	Gains      []Gain       `json:"gains,omitempty"`
-	SetPoints  []SetPoint   `json:"set_points,omitempty"`
-	SetLine    *SetLine     `json:"set_line,omitempty"`
-	Stats      Stats        `json:"solver_statistics"`
+	// nil where no temperature of the range gives a usable flow
+	BestTemp  *float64   `                            q:"best_block"`
+	Map       Map        `json:"map"`
+	Melt      *Melt      `json:"melt_zone,omitempty"`
+	Range     *Range     `json:"range,omitempty"`
+	Gains     []Gain     `json:"gains,omitempty"`
+	SetPoints []SetPoint `json:"set_points,omitempty"`
+	SetLine   *SetLine   `json:"set_line,omitempty"`
+	Stats     Stats      `json:"solver_statistics"`
 }
 
 // Verdict is the answer in one place.
@@ -123,13 +124,13 @@ type Bound struct {
 	Flow    float64 `q:"limit_flow"` // the end of the search if Open
 	Open    bool    `q:"beyond_search"`
 	Margin  float64 `q:"margin_at_usable_flow"`
-	Meaning string  `q:"meaning" show:"wide"`
+	Meaning string  `q:"meaning"               show:"wide"`
 }
 
 // LoadCurve is push force against flow at one block temperature.
 type LoadCurve struct {
 	Block  float64     `q:"block"`
-	Points []LoadPoint `json:"points"`
+	Points []LoadPoint `          json:"points"`
 }
 
 // LoadPoint is one point of a load curve.
@@ -178,7 +179,7 @@ type TempPoint struct {
 type Map struct {
 	Temps  []float64   `q:"block"`
 	Flows  []float64   `q:"flow"`
-	Codes  [][]string  `json:"codes"` // "+" usable, else the code of the nearest limit exceeded
+	Codes  [][]string  `          json:"codes"` // "+" usable, else the code of the nearest limit exceeded
 	Push   [][]float64 `q:"push"`
 	Usable float64     `q:"share"` // of the map
 }
@@ -189,12 +190,12 @@ type Melt struct {
 	R []float64 `q:"radius"`
 	// of the passage; what lies between it and the radius of the stock is an air gap
 	Bore     []float64   `q:"bore_radius"`
-	Stretch  []string    `json:"stretch"` // rod, wetted or held
+	Stretch  []string    `                      json:"stretch"` // rod, wetted or held
 	P        []float64   `q:"melt_pressure"`
 	Bulk     []float64   `q:"bulk"`
 	Centre   []float64   `q:"centre"`
 	Core     []float64   `q:"core_radius"`
-	Section  []int       `json:"section"`
+	Section  []int       `                      json:"section"`
 	CellEdge [][]float64 `q:"cell_outer_radius"`
 	T        [][]float64 `q:"cell"`
 	U        [][]float64 `q:"cell_speed"`
@@ -205,8 +206,8 @@ type Stats struct {
 	Solves      int     `json:"solves"` // solutions that the answer took
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
-	HeatBalance float64 `q:"heat_balance"`
-	WorkBalance float64 `q:"work_balance"`
+	HeatBalance float64 `                q:"heat_balance"`
+	WorkBalance float64 `                q:"work_balance"`
 }
 
 // Interval is low, best and high of one number in SI: the 5 and 95 per cent points of the samples, and between them the
@@ -228,17 +229,18 @@ type Influence struct {
 
 // Range is the result of sampling what is not known.
 type Range struct {
-	Samples     int         `json:"samples"`
-	Seed        uint64      `json:"seed"`
-	Usable      Interval    `q:"usable_flow"`
-	Pushed      Interval    `q:"pushed_flow"`
-	Melted      Interval    `q:"melted_flow"`
-	Push        Interval    `q:"push"`
-	Pressure    Interval    `q:"pressure"`
-	ExitBulk    Interval    `q:"exit_bulk"`
-	EntryCentre Interval    `q:"centre_at_cone"`
-	Heater      Interval    `q:"heater"`
-	Probability *float64    `q:"probability_target_held"` // nil without a wanted flow
+	Samples     int      `json:"samples"`
+	Seed        uint64   `json:"seed"`
+	Usable      Interval `                                    q:"usable_flow"`
+	Pushed      Interval `                                    q:"pushed_flow"`
+	Melted      Interval `                                    q:"melted_flow"`
+	Push        Interval `                                    q:"push"`
+	Pressure    Interval `                                    q:"pressure"`
+	ExitBulk    Interval `                                    q:"exit_bulk"`
+	EntryCentre Interval `                                    q:"centre_at_cone"`
+	Heater      Interval `                                    q:"heater"`
+	// nil without a wanted flow
+	Probability *float64    `                                    q:"probability_target_held"`
 	Thresholds  string      `json:"verdict_thresholds,omitempty"`
 	Influences  []Influence `json:"influences"`
 	Limits      []Share     `json:"limits"`

@@ -25,7 +25,6 @@ var tooLarge = map[string]bool{
 	"cmd/meltload/internal/cli/TestWhatIfInABrowser":  true,
 	"cmd/meltload/internal/cli/newCalibrate":          true,
 	"flow/casefile/builder.model":                     true,
-	"flow/flowtest/force":                             true,
 	"flow/march/unsteadyTwin":                         true,
 	"materials/record.build":                          true,
 	"materials/strict/Table":                          true,

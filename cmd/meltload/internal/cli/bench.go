@@ -8,6 +8,7 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"meltload/cmd/meltload/internal/files"
 	"meltload/flow/benchplan"
@@ -29,10 +30,7 @@ func scaled(x []float64, by float64) []float64 {
 func newPlan() *cobra.Command {
 	var out outputs
 	var over overrides
-	var low, high, cell, step, rate, scatter, half, confidence float64
-	var levels, teeth int
-	var flows, blocks []float64
-	var ramps bool
+	var p planFlags
 	c := &cobra.Command{
 		Use:     "plan [case.toml]",
 		GroupID: "bench",
@@ -56,8 +54,8 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
   meltload plan my-bench.toml --ramps --flows 5,15 --cell 20 --report ramps.html`,
 		Args: args(cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {
-			if high <= low {
-				return usageError{fmt.Errorf("--force-high %g: it must lie above --force-low %g", high, low)}
+			if p.High <= p.Low {
+				return usageError{fmt.Errorf("--force-high %g: it must lie above --force-low %g", p.High, p.Low)}
 			}
 			if err := out.free(c, a); err != nil {
 				return err
@@ -66,41 +64,15 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 			if err != nil {
 				return err
 			}
-			if ramps {
-				w := benchplan.RampWish{
-					Flows:      scaled(flows, unit.MM3),
-					Confidence: confidence,
-					Scatter:    scatter,
-					HalfWidth:  half,
-					CellMax:    cell * unit.KGF,
-				}
-				if len(blocks) == 2 {
-					w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
-				}
-				r, err := study.MakeRamps(c.Context(), cs, w)
+			if p.ramps {
+				r, err := study.MakeRamps(c.Context(), cs, p.rampWish())
 				if err != nil {
 					return err
 				}
 				r.Command = commandLine(c, a)
 				return out.emit(c, r, report.Ramps(r))
 			}
-			w := benchplan.Wish{
-				Low:        low,
-				High:       high,
-				Levels:     levels,
-				Flows:      scaled(flows, unit.MM3),
-				Confidence: confidence,
-				Scatter:    scatter,
-				HalfWidth:  half,
-				CellMax:    cell * unit.KGF,
-				CellStep:   step,
-				Rate:       rate,
-				GearTeeth:  teeth,
-			}
-			if len(blocks) == 2 {
-				w.Blocks = [2]float64{unit.Kelvin(blocks[0]), unit.Kelvin(blocks[1])}
-			}
-			r, err := study.MakePlan(c.Context(), cs, w)
+			r, err := study.MakePlan(c.Context(), cs, p.wish())
 			if err != nil {
 				return err
 			}
@@ -108,19 +80,52 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 			return out.emit(c, r, report.Plan(r))
 		},
 	}
-	fs := c.Flags()
-	force, share := bound{
-		lo:   0.1,
-		hi:   2000,
-		unit: "N",
-	}, func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
-	fs.BoolVar(&ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder fails")
-	numberFlag(fs, &low, "force-low", 15, force, "low end of the wanted push force, %s")
-	numberFlag(fs, &high, "force-high", 60, force, "high end of the wanted push force, %s")
-	wholeFlag(fs, &levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
+	p.flags(c.Flags())
+	over.flags(c.Flags())
+	out.flags(c.Flags())
+	return c
+}
+
+// planFlags are the flags of plan, in the units of the bench.
+type planFlags struct {
+	benchplan.Wish
+	ramps         bool
+	cell          float64 // kgf
+	flows, blocks []float64
+}
+
+// span are the block temperatures given, if there are.
+func (p *planFlags) span() (blocks [2]float64) {
+	if len(p.blocks) == 2 {
+		blocks = [2]float64{unit.Kelvin(p.blocks[0]), unit.Kelvin(p.blocks[1])}
+	}
+	return blocks
+}
+
+func (p *planFlags) wish() benchplan.Wish {
+	w := p.Wish
+	w.Flows, w.CellMax, w.Blocks = scaled(p.flows, unit.MM3), p.cell*unit.KGF, p.span()
+	return w
+}
+
+func (p *planFlags) rampWish() benchplan.RampWish {
+	w := p.wish()
+	return benchplan.RampWish{
+		Flows: w.Flows, Confidence: w.Confidence, Scatter: w.Scatter, HalfWidth: w.HalfWidth, CellMax: w.CellMax,
+		Blocks: w.Blocks,
+	}
+}
+
+func (p *planFlags) flags(fs *pflag.FlagSet) {
+	force := bound{lo: 0.1, hi: 2000, unit: "N"}
+	share := func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
+	fs.BoolVar(&p.ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder fails")
+	numberFlag(fs, &p.Low, "force-low", 15, force, "low end of the wanted push force, %s")
+	numberFlag(fs, &p.High, "force-high", 60, force, "high end of the wanted push force, %s")
+	wholeFlag(fs, &p.Levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
 	listFlag(
 		fs,
-		&flows,
+		&p.flows,
 		"flows",
 		[]float64{5, 20},
 		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
@@ -128,25 +133,25 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 	)
 	pairFlag(
 		fs,
-		&blocks,
+		&p.blocks,
 		"blocks",
 		bound{lo: 50, hi: 500, unit: "degC"},
 		"lowest and highest block temperature in %s, separated by a comma; default: the material's window",
 	)
 	numberFlag(
 		fs,
-		&cell,
+		&p.cell,
 		"cell",
 		0,
 		bound{lo: 0.1, hi: 500, unit: "kgf"},
 		"full scale of the load cell in %s (a 5 kg cell is 5)",
 	)
-	numberFlag(fs, &step, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
-	numberFlag(fs, &rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &teeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
+	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
+	numberFlag(fs, &p.Rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
+	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
 	numberFlag(
 		fs,
-		&scatter,
+		&p.Scatter,
 		"scatter",
 		0.05,
 		share(0.001, 1),
@@ -154,16 +159,13 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 	)
 	numberFlag(
 		fs,
-		&half,
+		&p.HalfWidth,
 		"half-width",
 		0.10,
 		share(0.005, 1),
 		"wanted half-width of the confidence interval, as a %s of the force",
 	)
-	numberFlag(fs, &confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
-	over.flags(fs)
-	out.flags(fs)
-	return c
+	numberFlag(fs, &p.Confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
 }
 
 func newTrace() *cobra.Command {
