@@ -97,3 +97,29 @@ func powerLaw(k, n float64) materials.Viscosity {
 	return materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: n, Tau: k},
 		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500}, Cap: 1e30}
 }
+
+// The air gap about the rod by hand: half of what the bore is wider than the filament, and the stretches that add up to
+// the barrel.
+func TestRodByHand(t *testing.T) {
+	m, err := materials.Get("pla")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := flowtest.Case(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, 3000), 298.15)
+	c.Stock.Stick = false
+	var d flow.Solution
+	if err := lumped.New(c).Solve(483.15, 5e-9, &d); err != nil {
+		t.Fatal(err)
+	}
+	st := d.Stretches
+	if math.Abs(st.Gap-0.125e-3) > 1e-9 {
+		t.Errorf("gap of %g m between 1.75 and 2 mm", st.Gap)
+	}
+	if sum := st.Rod + st.Wetted + st.Held; math.Abs(sum-20e-3) > 1e-9 || !(st.Rod > 0) || !(st.Held > 0) {
+		t.Errorf("stretches of %g, %g and %g m in a barrel of 20 mm", st.Rod, st.Wetted, st.Held)
+	}
+	film := (298.15 + m.Window[1]) / 2
+	if want := flow.GapH(1.75e-3, 2e-3, 0, film); math.Abs(st.GapH/want-1) > 1e-9 {
+		t.Errorf("%g W/m2K through the gap, want %g", st.GapH, want)
+	}
+}

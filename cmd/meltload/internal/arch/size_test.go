@@ -108,25 +108,64 @@ var unwrapped = regexp.MustCompile(`^\s*(\||!?\[[^\]]*\]\([^)]*\)[.,;]?$|<|//go:
 
 // notWrapped are files with lines that are not wrapped yet. The list is to be empty.
 var notWrapped = map[string]bool{
+	"README.md":                                   true,
 	"cmd/meltload/internal/cli/assess.go":         true,
 	"cmd/meltload/internal/cli/bench.go":          true,
+	"cmd/meltload/internal/cli/browser_test.go":   true,
+	"cmd/meltload/internal/cli/cli_test.go":       true,
 	"cmd/meltload/internal/cli/files_test.go":     true,
 	"cmd/meltload/internal/cli/mould.go":          true,
+	"cmd/meltload/internal/cli/schema_test.go":    true,
+	"cmd/meltload/internal/cli/set_test.go":       true,
 	"cmd/meltload/internal/whatif/whatif.go":      true,
 	"cmd/meltload/internal/whatif/whatif_test.go": true,
+	"flow/assess/assess_test.go":                  true,
+	"flow/assess/for_test.go":                     true,
+	"flow/assess/mould.go":                        true,
+	"flow/assess/unknown.go":                      true,
+	"flow/calibrate/calibrate_test.go":            true,
+	"flow/calibrate/misfit.go":                    true,
+	"flow/calibrate/next.go":                      true,
+	"flow/calibrate/read.go":                      true,
+	"flow/calibrate/read_test.go":                 true,
 	"flow/calibrate/spiral_test.go":               true,
 	"flow/casefile/casefile.go":                   true,
 	"flow/casefile/file.go":                       true,
 	"flow/casefile/spread.go":                     true,
+	"flow/flowtest/bench_test.go":                 true,
 	"flow/loadcell/analyse.go":                    true,
 	"flow/loadcell/read_test.go":                  true,
 	"flow/march/doc.go":                           true,
+	"flow/march/march.go":                         true,
 	"flow/march/stock_test.go":                    true,
+	"flow/mould/fill.go":                          true,
+	"flow/mould/fill_test.go":                     true,
+	"flow/mould/momentum.go":                      true,
+	"flow/quantity/table.go":                      true,
+	"flow/setup/setup.go":                         true,
+	"flow/stock.go":                               true,
 	"flow/study/bench.go":                         true,
+	"flow/study/compare.go":                       true,
+	"flow/study/log.go":                           true,
+	"flow/study/mould.go":                         true,
+	"flow/study/ramps.go":                         true,
+	"flow/study/rank.go":                          true,
+	"flow/study/result.go":                        true,
+	"flow/study/results.go":                       true,
 	"flow/study/sheet.go":                         true,
+	"flow/vary/table.go":                          true,
+	"flow/vary/vary.go":                           true,
 	"flow/vary/vary_test.go":                      true,
+	"report/any_test.go":                          true,
 	"report/bench.go":                             true,
+	"report/bench_test.go":                        true,
+	"report/docs/accuracy.md":                     true,
+	"report/docs/changes.md":                      true,
+	"report/docs/choose-hardware.md":              true,
+	"report/docs/read-logs.md":                    true,
 	"report/docs/results.md":                      true,
+	"report/log.go":                               true,
+	"report/svg.go":                               true,
 	"testdata/materials.md":                       true,
 }
 
@@ -181,7 +220,8 @@ func tooWide(t *testing.T, name string, text []byte, free func(i int, l string) 
 			continue
 		}
 		if over++; !notWrapped[name] {
-			t.Logf("%s:%d is wider than %d; wrap it", name, i+1, maxWidth)
+			t.Errorf("%s:%d is wider than %d; wrap it, or add the file to notWrapped for the time being", name,
+				i+1, maxWidth)
 		}
 	}
 	if notWrapped[name] && over == 0 {
