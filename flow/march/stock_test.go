@@ -367,3 +367,89 @@ func TestAnyStockInTimeEndsInSteady(t *testing.T) {
 		}
 	}
 }
+
+// rodTwin is the plain form of rod and wetted plug: rings of equal width, explicit steps, constant properties. It returns the lengths (m) of both, the rod cut
+// at the bulk temperature soft (K).
+func rodTwin(c *flow.Case, block, q, soft float64) (rod, wetted float64) {
+	const n = 60
+	m, s := c.Material, &c.HotEnd.Sections[0]
+	rho, cp, k := m.Density.Solid, m.Heat.Cp.At(400), m.Conductivity.At(400)
+	T := make([]float64, n)
+	for i := range T {
+		T[i] = c.Filament.Inlet
+	}
+	bulk := func() (sum float64) {
+		for i, x := range T {
+			sum += x * float64(2*i+1) / (n * n)
+		}
+		return sum
+	}
+	// march conducts in a cylinder of the radius R at the speed of the plug until done, and returns the length.
+	march := func(R float64, h func(surface float64) float64, done func(surface float64) bool) (z float64) {
+		dr := R / n
+		dt := 0.2 * dr * dr * rho * cp / k
+		speed := q / (math.Pi * R * R)
+		surface := T[n-1]
+		for !done(surface) && z < s.Length {
+			inner := 0.0
+			hh := h(surface)
+			into := hh * (block - T[n-1]) / (1 + hh*dr/(2*k)) // W/m2 through half a ring and the contact
+			surface = block - into/hh
+			for i := range T {
+				outer := into * R
+				if i < n-1 {
+					outer = k * (T[i+1] - T[i]) / dr * float64(i+1) * dr
+				}
+				area := dr * dr * float64(2*i+1) / 2
+				T[i] += dt * (outer - inner) / (rho * cp * area)
+				inner = outer
+			}
+			z += speed * dt
+		}
+		return z
+	}
+	rf, R := c.Filament.Diameter/2, s.D1/2
+	rod = march(rf, func(surface float64) float64 {
+		return flow.GapH(2*rf, 2*R, c.Stock.Eccentricity, (block+surface)/2)
+	}, func(float64) bool { return bulk() >= soft })
+	at := rf / R * n // in ring widths from the axis
+	i := int(at - 0.5)
+	w := at - 0.5 - float64(i)
+	wetted = march(R, func(float64) float64 { return s.H }, func(float64) bool {
+		return T[i]+w*(T[min(i+1, n-1)]-T[i]) >= m.FlowPoint()
+	})
+	return rod, wetted
+}
+
+func TestRodAndWettedPlugAgainstThePlainTwin(t *testing.T) {
+	m := flowtest.Uniform("rod", powerLaw(3000, 0.4), 1200, 2000, 0.18, unit.Kelvin(140))
+	m.Glass = unit.Kelvin(60)
+	m.Compressive = materials.NewCurve([][2]float64{{unit.Kelvin(23), 80e6}, {unit.Kelvin(40), 73e6}, {unit.Kelvin(70), 1.6e6}})
+	for _, x := range []struct{ q, h float64 }{{3e-9, 10000}, {10e-9, 10000}, {10e-9, 3000}} {
+		c := flowtest.Free(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, x.h))
+		c.HotEnd.HeatedShare = 1
+		const block = 493.15
+		var a, b flow.Solution
+		if err := march.New(c, march.Options{}).Solve(block, x.q, &a); err != nil {
+			t.Fatal(err)
+		}
+		if err := march.New(c, march.Options{Cells: 64, Axial: 6}).Solve(block, x.q, &b); err != nil {
+			t.Fatal(err)
+		}
+		for _, y := range []struct {
+			name string
+			d    *flow.Solution
+			rel  float64
+		}{{"default", &a, 0.05}, {"fine", &b, 0.02}} {
+			rod, wetted := rodTwin(c, block, x.q, y.d.Stretches.Softening)
+			t.Logf("%s, %g mm3/s, %g W/m2K: rod %.3f, plain %.3f mm; wetted %.3f, plain %.3f mm", y.name, x.q*1e9, x.h,
+				y.d.Stretches.Rod*1e3, rod*1e3, y.d.Stretches.Wetted*1e3, wetted*1e3)
+			if e := y.d.Stretches.Rod/rod - 1; math.Abs(e) > y.rel {
+				t.Errorf("%s: rod off by %+.1f %%", y.name, 100*e)
+			}
+			if e := y.d.Stretches.Wetted - wetted; math.Abs(e) > y.rel*wetted+10e-6 {
+				t.Errorf("%s: wetted length off by %.3f mm", y.name, e*1e3)
+			}
+		}
+	}
+}
