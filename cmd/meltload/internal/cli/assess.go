@@ -309,6 +309,9 @@ func readCase(c *cobra.Command, a []string) (*casefile.Case, error) {
 	for _, f := range cs.Refs {
 		deskOf(c).Uses(f.File)
 	}
+	for _, r := range cs.Refs {
+		deskOf(c).Uses(r.File)
+	}
 	for _, in := range cs.Inputs {
 		if in.Key == "filament.material_file" { // read by the case itself
 			deskOf(c).Uses(in.Value, filepath.Join(filepath.Dir(a[0]), in.Value))
