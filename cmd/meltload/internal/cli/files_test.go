@@ -35,7 +35,7 @@ func TestOutputsReplaceNothingOfAnotherKind(t *testing.T) {
 	os.WriteFile("tables/inputs.csv", []byte("mine,too\n1,2\n"), 0o644)
 	before := snapshot(t)
 	for _, args := range [][]string{
-		{"log", "run.csv", "--points", "mine.toml"}, {"log", "run.csv", "--report", "run.csv"},
+		{"log", "run.csv", "--points", "notes.txt"}, {"log", "run.csv", "--report", "run.csv"},
 		{"log", "run.csv", "--json", "./run.csv"}, {"assess", "mine.toml", "--json", "mine.toml"},
 		{"assess", "mine.toml", "--json", "mine.toml", "--force"}, {"assess", "--report", "notes.txt"},
 		{"assess", "--json", "other.json"}, {"assess", "--report", "tables"},
@@ -91,7 +91,7 @@ func snapshot(t *testing.T) string {
 // A directory where a file is wanted is an error of the command line, whatever the command.
 func TestDirectoriesAreNoFiles(t *testing.T) {
 	dir := t.TempDir()
-	for _, args := range [][]string{{"check", dir}, {"assess", dir}, {"rank", dir}, {"log", dir}, {"cell", dir}, {"mould", dir}, {"plan", dir}, {"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
+	for _, args := range [][]string{{"check", dir}, {"assess", dir}, {"rank", dir}, {"cell", dir}, {"mould", dir}, {"plan", dir}, {"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
 		if code, _, errw := run(args...); code != BadUse || !strings.Contains(errw, "a directory") {
 			t.Errorf("%v: exit code %d, %s", args, code, errw)
 		}

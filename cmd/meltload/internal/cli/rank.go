@@ -149,7 +149,7 @@ of the files count. Two different feeders or hot ends of one name are an error. 
 
 // bad is an error of input files as it is, and another of what was asked as a wrong use.
 func bad(err error) error {
-	if _, ok := err.(strict.Problems); ok || os.IsNotExist(err) {
+	if _, ok := err.(strict.Problems); ok {
 		return err
 	}
 	return usageError{err}
