@@ -3,6 +3,8 @@ package calibrate
 import (
 	"fmt"
 	"io"
+	"math"
+	"slices"
 
 	"meltload/flow/loadcell"
 	"meltload/materials/strict"
@@ -38,27 +40,75 @@ func ReadPoints(name string, r io.Reader) ([]Point, error) {
 	return out, nil
 }
 
-// FromLog makes a trace of a log that has columns of block temperature and flow: the tare (N, read at rest) is taken
-// off. Time starts where the first flow does. Errors: no such column, or no flow at all.
-func FromLog(l *loadcell.Log, tare float64) (Trace, error) {
-	if l.Block == nil || l.Flow == nil {
-		return Trace{}, fmt.Errorf("%s: a trace needs the columns block temperature and flow beside time and force; "+
+// FromLog makes traces of a log that has columns of block temperature and flow: one of each push, from where its flow
+// starts to where the feeder gives way or the force is let go, since what comes after is not the melt's. The zero is
+// the log's own, or the stated one (N, read at rest). Errors: no such column, no flow at all, no push, or no zero.
+func FromLog(l *loadcell.Log, zero *float64) ([]Trace, error) {
+	if l.Block == nil || l.Flow == nil || l.Switch() {
+		return nil, fmt.Errorf("%s: a trace needs the columns block temperature and flow beside time and force; "+
 			"name them with --block-column and --flow-column, or add them to the log", l.Name)
 	}
-	var t Trace
-	for i, q := range l.Flow {
-		if len(t.Time) == 0 && !(q > 0) {
-			continue
+	if !slices.ContainsFunc(l.Flow, func(q float32) bool { return q > 0 }) {
+		return nil, fmt.Errorf("%s: the flow column is 0 throughout; nothing was fed", l.Name)
+	}
+	a, err := loadcell.Analyse(l, loadcell.Settings{Zero: zero})
+	if err != nil {
+		return nil, err
+	}
+	var out []Trace
+	end := 0 // of the push before
+	for i := range a.Tests {
+		t := &a.Tests[i]
+		from := t.FromRow
+		for from > end && l.Flow[from-1] > 0 { // the feed starts before the force is up
+			from--
 		}
-		t.Time, t.Block = append(t.Time, l.Time[i]), append(t.Block, float64(l.Block[i]))
-		t.Flow, t.Force = append(t.Flow, float64(q)), append(t.Force, l.Force[i]-tare)
+		for from < t.EndRow && !(l.Flow[from] > 0) {
+			from++
+		}
+		if end = t.EndRow; end-from >= minTraceRows {
+			out = append(out, traceOf(l, from, end, a.Tare))
+		}
 	}
-	if len(t.Time) == 0 {
-		return Trace{}, fmt.Errorf("%s: the flow column is 0 throughout; nothing was fed", l.Name)
+	if len(out) == 0 {
+		return nil, fmt.Errorf("%s: no push of %d rows or more with a flow; a trace needs it", l.Name, minTraceRows)
 	}
-	first := t.Time[0]
-	for i := range t.Time {
-		t.Time[i] -= first
+	return out, nil
+}
+
+// minTraceRows is how many rows make a trace.
+const minTraceRows = 8
+
+func traceOf(l *loadcell.Log, from, end int, zero float64) Trace {
+	var t Trace
+	for i := from; i <= end; i++ {
+		t.Time, t.Block = append(t.Time, l.Time[i]-l.Time[from]), append(t.Block, float64(l.Block[i]))
+		t.Flow, t.Force = append(t.Flow, float64(l.Flow[i])), append(t.Force, l.Force[i]-zero)
 	}
-	return t, nil
+	return t
+}
+
+// Plateaus makes steady pushes of analysed logs: the last plateau of each test, at its own block temperature and flow.
+// left says which tests have none that can be used, and why.
+func Plateaus(tests []loadcell.Test) (out []Point, left []string) {
+	for i := range tests {
+		t := &tests[i]
+		name := fmt.Sprintf("test %d", i+1)
+		if t.Log != "" {
+			name += " of " + t.Log
+		}
+		switch p := t.Last; {
+		case p == nil:
+			left = append(left, name+": no steady stretch")
+		case p.Block == 0:
+			left = append(left, name+": no block temperature; name its column with --block-column")
+		case p.Flow == 0:
+			left = append(left, name+": no flow; name it with --flows")
+		default:
+			x := Point{Block: p.Block, Flow: p.Flow, Force: p.Force}
+			x.U = math.Hypot(x.u(), p.SE)
+			out = append(out, x)
+		}
+	}
+	return out, left
 }

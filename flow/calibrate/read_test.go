@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -25,18 +26,36 @@ func TestReadPoints(t *testing.T) {
 	}
 }
 
+// A log of two pushes that end in grinding makes two traces, each cut where the feeder gives way; the zero is found.
 func TestTraceFromLog(t *testing.T) {
-	l,
-		err := loadcell.Parse("x",
-		[]byte("time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,5,9\n3,209,5,11\n4,208,5,12\n"),
-		loadcell.Format{})
+	var b strings.Builder
+	b.WriteString("time_s,block_degC,flow_mm3_s,force_N\n")
+	now := 0.0
+	put := func(n int, flow float64, force func(x float64) float64) {
+		for i := range n {
+			fmt.Fprintf(&b, "%.1f,%.1f,%g,%.3f\n", now, 210-0.01*now, flow, 2.4+0.05*math.Sin(9*now)+force(0.1*float64(i)))
+			now += 0.1
+		}
+	}
+	for range 2 {
+		put(50, 0, func(float64) float64 { return 0 })
+		put(200, 5, func(x float64) float64 { return 20*(1-math.Exp(-x/0.3)) + x })
+		put(60, 5, func(x float64) float64 { return 12 + 28*math.Exp(-x/0.05) })
+		put(60, 0, func(x float64) float64 { return 12 * math.Exp(-x/0.3) })
+	}
+	l, err := loadcell.Parse("x", []byte(b.String()), loadcell.Format{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	tr, err := FromLog(l, 1)
-	if err != nil || len(tr.Time) != 3 || tr.Time[0] != 0 || tr.Time[2] != 2 || tr.Force[0] != 8 ||
-		math.Abs(tr.Flow[1]-5e-9) > 1e-15 || math.Abs(tr.Block[2]-481.15) > 1e-4 {
-		t.Errorf("%+v, %v", tr, err)
+	tr, err := FromLog(l, nil)
+	if err != nil || len(tr) != 2 {
+		t.Fatalf("%d traces, %v", len(tr), err)
+	}
+	for i, x := range tr {
+		n := len(x.Time)
+		if x.Time[0] != 0 || math.Abs(x.Time[n-1]-20) > 0.4 || math.Abs(x.Force[n-1]-40) > 2 || math.Abs(x.Flow[1]-5e-9) > 1e-15 {
+			t.Errorf("trace %d: %d samples, ends at %.1f s with %.1f N", i+1, n, x.Time[n-1], x.Force[n-1])
+		}
 	}
 	for _, src := range []string{"time_s,force_N\n0,1\n1,2\n2,3\n",
 		"time_s,block_degC,flow_mm3_s,force_N\n0,210,0,1\n1,210,0,1\n2,210,0,9\n"} {
@@ -44,9 +63,41 @@ func TestTraceFromLog(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := FromLog(l, 0); err == nil || !strings.Contains(err.Error(), "x.csv") {
+		if _, err := FromLog(l, nil); err == nil || !strings.Contains(err.Error(), "x.csv") {
 			t.Errorf("%q: got %v", src, err)
 		}
+	}
+	a, err := loadcell.Analyse(l, loadcell.Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Tests[0].Last = nil
+	if p, left := Plateaus(a.Tests); len(p)+len(left) != 2 || len(left) == 0 {
+		t.Errorf("%+v %v", p, left)
+	}
+}
+
+// A fit that runs through what is not melt is told, with its stretch.
+func TestMisfitNamesTheStretch(t *testing.T) {
+	f := Fitted{Trace: Trace{U: 0.5}}
+	for i := range 100 {
+		f.Time, f.Block = append(f.Time, float64(i)), append(f.Block, 480)
+		f.Force, f.Predicted = append(f.Force, 40), append(f.Predicted, 40.4)
+		if i > 70 {
+			f.Force[i] = 12
+		}
+	}
+	r := &Result{Traces: []Fitted{f}}
+	if s := r.Misfit(); !strings.Contains(s, "trace 1 is missed") || !strings.Contains(s, "+28 N off") {
+		t.Errorf("%q", s)
+	}
+	r.Traces[0].U = 10
+	if s := r.Misfit(); s != "" {
+		t.Errorf("%q", s)
+	}
+	r = &Result{Points: []Point{{Block: 480, Flow: 5e-9, Force: 20, U: 1}, {Block: 480, Flow: 9e-9, Force: 30, U: 1}}, Predicted: []float64{21, 40}}
+	if s := r.Misfit(); !strings.Contains(s, "9 mm3/s") {
+		t.Errorf("%q", s)
 	}
 }
 

@@ -44,6 +44,8 @@ type Test struct {
 	Ripple      Ripple       // on the last plateau
 	AliasOf     float64      // Hz of the known frequency that would alias to the ripple, 0 if none
 	Log         string       // name of the log, where tests of several are gathered
+	FromRow     int     // rows of the log: the first of the push,
+	EndRow      int     // and the last before it gives way or is let go
 	first, last int
 }
 
@@ -235,8 +237,7 @@ func (a *Analysis) drift(v *view, b *baseline) {
 func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test {
 	v := p.judge(th)
 	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes,
-		Spike: v.spike,
-		first: p.first, last: p.last}
+		Spike: v.spike, FromRow: p.first, EndRow: p.first + v.at, first: p.first, last: p.last}
 	switch {
 	case len(s.Flows) > 0:
 		t.Flow = s.Flows[i%len(s.Flows)]

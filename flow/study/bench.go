@@ -337,8 +337,9 @@ type CalResult struct {
 	Was      *float64   `                        q:"mean_error_before"`
 	RMS      *float64   `                        q:"rms"`
 	Traces   []CalTrace `json:"traces,omitempty"`
-	TraceRMS *float64   `                        q:"trace_rms"` // nil without traces
-	Next     []string   `json:"next_tests"`                     // that would tell most
+	TraceRMS *float64   `q:"trace_rms"`           // nil without traces
+	Next     []string   `json:"next_tests"`       // that would tell most
+	Misfit   string     `json:"misfit,omitempty"` // what the fit does not meet; "" where it meets the measurements
 	Solves   int        `json:"solves"`
 	// Edits are the keys of the case file and their values (TOML) that carry the calibration.
 	Edits map[string]string `json:"-"`
@@ -468,6 +469,10 @@ func Calibrate(
 		out.Next = append(out.Next, r.Next[i].Describe())
 	}
 	out.Edits = c.Edits(r.Edits())
+	if out.Misfit = r.Misfit(); out.Misfit != "" {
+		out.Good = false
+		out.Sentence = "The fit is refused: " + out.Misfit + ". " + out.Sentence
+	}
 	return out, nil
 }
 

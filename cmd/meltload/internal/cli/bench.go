@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -14,6 +15,7 @@ import (
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
+	"meltload/flow/loadcell"
 	"meltload/flow/study"
 	"meltload/materials/unit"
 	"meltload/report"
@@ -296,11 +298,54 @@ func factorNames() []string {
 	return out
 }
 
+// steadyPushes takes the last plateaus of logs.
+func steadyPushes(c *cobra.Command, format *logFormat, names []string, zero *float64) (pts []calibrate.Point, used []study.File, err error) {
+	for _, name := range names {
+		l, file, err := format.read(c, name)
+		if err != nil {
+			return nil, nil, err
+		}
+		a, err := loadcell.Analyse(l, loadcell.Settings{Zero: zero})
+		if err != nil {
+			return nil, nil, usageError{err}
+		}
+		p, left := calibrate.Plateaus(a.Tests)
+		for _, s := range left {
+			fmt.Fprintf(c.ErrOrStderr(), "%s: not used: %s\n", shownName(name), s)
+		}
+		if len(p) == 0 {
+			return nil, nil, usageError{fmt.Errorf("%s: no plateau that can be used: %s", shownName(name), strings.Join(left, "; "))}
+		}
+		pts, used = append(pts, p...), append(used, file)
+	}
+	return pts, used, nil
+}
+
+// tracesOf takes the pushes of logs in time.
+func tracesOf(c *cobra.Command, format *logFormat, names []string, zero *float64, u float64) (traces []calibrate.Trace, used []study.File, err error) {
+	for _, name := range names {
+		l, file, err := format.read(c, name)
+		if err != nil {
+			return nil, nil, err
+		}
+		ts, err := calibrate.FromLog(l, zero)
+		if err != nil {
+			return nil, nil, usageError{err}
+		}
+		for _, t := range ts {
+			t.U = u
+			traces = append(traces, t)
+		}
+		used = append(used, file)
+	}
+	return traces, used, nil
+}
+
 func newCalibrate() *cobra.Command {
 	var out outputs
 	var format logFormat
 	var write string
-	var fit, logs []string
+	var fit, logs, plateaus []string
 	var spirals string
 	var tare, u float64
 	c := &cobra.Command{
@@ -321,8 +366,10 @@ With --spirals the measurements are lengths that melt ran in a long strip or spi
 columns block_degC, mould_degC, flow_mm3_s, thickness_mm, width_mm, length_mm and, if wanted, u_mm; they
 tell the contact of melt and mould and the no-flow temperature of the [mould] of the case.
 
-Logs of pushes from a soaked start can be fitted beside them, or alone, with --trace: they need
-columns of time, block temperature, flow and force.
+Logs give steady pushes with --log: the last plateau of each push, at its own temperature and flow.
+Logs of pushes from a soaked start can be fitted in time with --trace: each push is a trace, cut where
+the feeder gives way. Both need columns of time, block temperature, flow and force. A fit that does not
+meet the measurements is refused, with the stretch that does not fit.
 
 Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip, block, offset (load cell).`,
 		Example: `  meltload calibrate my-bench.toml pushes.csv --write calibrated.toml
@@ -340,7 +387,7 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 			if write != "" {
 				more = append(more, caseText(write, nil))
 			}
-			inputs := append(a, logs...)
+			inputs := append(append(a, logs...), plateaus...)
 			if spirals != "" {
 				inputs = append(inputs, spirals)
 			}
@@ -362,12 +409,9 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 				}
 				return fitSpirals(c, a, cs, spirals, write, &out, more)
 			}
-			if len(a) == 1 && len(logs) == 0 {
-				return usageError{
-					fmt.Errorf(
-						"no measurements: give a file of steady pushes, --trace with a log, or --spirals with lengths",
-					),
-				}
+			if len(a) == 1 && len(logs)+len(plateaus) == 0 {
+				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, --log or --trace with a log, " +
+					"or --spirals with lengths")}
 			}
 			var pts []calibrate.Point
 			var files []study.File
@@ -378,20 +422,20 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 				}
 				files = append(files, file)
 			}
-			var traces []calibrate.Trace
-			for _, name := range logs {
-				l, file, err := format.read(c, name)
-				if err != nil {
-					return err
-				}
-				files = append(files, file)
-				t, err := calibrate.FromLog(l, tare)
-				if err != nil {
-					return usageError{err}
-				}
-				t.U = u
-				traces = append(traces, t)
+			var zero *float64
+			if c.Flags().Changed("tare") {
+				zero = &tare
 			}
+			steady, used, err := steadyPushes(c, &format, plateaus, zero)
+			if err != nil {
+				return err
+			}
+			pts, files = append(pts, steady...), append(files, used...)
+			traces, used, err := tracesOf(c, &format, logs, zero, u)
+			if err != nil {
+				return err
+			}
+			files = append(files, used...)
 			r, err := study.Calibrate(c.Context(), cs, pts, traces, factors)
 			if err != nil {
 				if c.Context().Err() != nil {
@@ -401,6 +445,12 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 			}
 			r.Command = commandLine(c, a)
 			r.Files = append(r.Files, files...)
+			if r.Misfit != "" {
+				if err := out.emit(c, r, report.Calibration(r)); err != nil {
+					return err
+				}
+				return usageError{fmt.Errorf("the fit is refused, and no case is written: %s; cut what is not melt, or fit other factors", r.Misfit)}
+			}
 			if write == "" {
 				return out.emit(c, r, report.Calibration(r))
 			}
@@ -427,34 +477,16 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 			"those that the measurements tell",
 	)
 	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
-	fs.StringVar(
-		&spirals,
-		"spirals",
-		"",
-		"`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould",
-	)
-	fs.StringArrayVar(
-		&logs,
-		"trace",
-		nil,
-		"`log` of a push in time with columns of block temperature and flow; can be given several times",
-	)
-	numberFlag(
-		fs,
-		&tare,
-		"tare",
-		0,
-		bound{hi: 5000, unit: "N", either: true},
-		"force that the logs show at rest, %s, to take off",
-	)
-	numberFlag(
-		fs,
-		&u,
-		"trace-u",
-		0,
-		bound{lo: 0.001, hi: 1000, unit: "N"},
-		"standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)",
-	)
+	fs.StringVar(&spirals, "spirals", "",
+		"`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould")
+	fs.StringArrayVar(&plateaus, "log", nil,
+		"`log` whose last plateaus are steady pushes, each at its own temperature and flow; can be given several times")
+	fs.StringArrayVar(&logs, "trace", nil,
+		"`log` of a push in time with columns of block temperature and flow; can be given several times")
+	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true},
+		"force that the logs show at rest, %s, to take off; default: found out")
+	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"},
+		"standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
 	format.flags(fs)
 	out.flags(fs)
 	return c
