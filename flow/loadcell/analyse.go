@@ -44,8 +44,8 @@ type Test struct {
 	Ripple      Ripple       // on the last plateau
 	AliasOf     float64      // Hz of the known frequency that would alias to the ripple, 0 if none
 	Log         string       // name of the log, where tests of several are gathered
-	FromRow     int     // rows of the log: the first of the push,
-	EndRow      int     // and the last before it gives way or is let go
+	FromRow     int          // rows of the log: the first of the push,
+	EndRow      int          // and the last before it gives way or is let go
 	first, last int
 }
 
