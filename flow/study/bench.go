@@ -377,14 +377,14 @@ type CalValue struct {
 
 // CalPoint is one steady push, measured and predicted.
 type CalPoint struct {
-	Block         float64 `q:"block"`
-	Flow          float64 `q:"flow"`
-	Measured      float64 `q:"measured"`
-	U             float64 `q:"standard_uncertainty"`
-	Before        float64 `q:"before"`
-	After         float64 `q:"calibrated"`
-	Residual      float64 `q:"residual"             show:"no"`
-	ResidualShare float64 `q:"residual_share"       show:"no"`
+	Block         float64  `q:"block"`
+	Flow          float64  `q:"flow"`
+	Measured      float64  `q:"measured"`
+	U             *float64 `q:"standard_uncertainty"` // nil where it was not given
+	Before        float64  `q:"before"`
+	After         float64  `q:"calibrated"`
+	Residual      float64  `q:"residual"             show:"no"`
+	ResidualShare float64  `q:"residual_share"       show:"no"`
 }
 
 // CalTrace is a push in time, measured and predicted.
@@ -435,7 +435,7 @@ func Calibrate(
 				Block:         p.Block,
 				Flow:          p.Flow,
 				Measured:      p.Force,
-				U:             p.U,
+				U:             quantity.KnownIf(p.U > 0, p.U),
 				Before:        r.Before[i],
 				After:         r.Predicted[i],
 				Residual:      r.Predicted[i] - p.Force,
