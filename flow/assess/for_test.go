@@ -9,7 +9,8 @@ import (
 	"meltload/flow/march"
 )
 
-// A solver that shares the tables of the set-up as it stands answers a set-up with any unknown at its ends as one that is made for it, steady and in time.
+// A solver that shares the tables of the set-up as it stands answers a set-up with any unknown at its ends as one
+// that is made for it, steady and in time.
 func TestSharedTablesServeEveryUnknown(t *testing.T) {
 	s := starter()
 	base := march.New(&s.Case, march.Options{})

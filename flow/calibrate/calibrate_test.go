@@ -363,7 +363,8 @@ func ExampleFit() {
 	// Output: viscosity factor known: true written: true within its interval: true
 }
 
-// What a plan foresees is what a calibration by its runs then finds: the same factors told, their uncertainty as foretold.
+// What a plan foresees is what a calibration by its runs then finds: the same factors told, their uncertainty as
+// foretold.
 func TestForeseenIsFound(t *testing.T) {
 	s := &casefile.Invented().Setup
 	pts := made(t, s, nil, grid, 0, 1)

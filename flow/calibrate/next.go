@@ -36,8 +36,9 @@ type Test struct {
 // longLand is the second land of a test with two, over the case's.
 const longLand = 3
 
-// Foresee says what planned pushes would tell of the factors that are looked at (nil for Candidates), before they are made, and which tests would tell most
-// beside them: the next steady push, two land lengths at one bore, a push with the hot end off. The forces are predicted from the set-up as it stands.
+// Foresee says what planned pushes would tell of the factors that are looked at (nil for Candidates), before they are
+// made, and which tests would tell most beside them: the next steady push, two land lengths at one bore, a push with
+// the hot end off. The forces are predicted from the set-up as it stands.
 func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests []Test, err error) {
 	fs, err := factors(s, ids)
 	if err != nil {
@@ -57,7 +58,8 @@ func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests 
 	u := spreads(p.jacobian(z), known)
 	for i := range fs {
 		f := &fs[i]
-		v := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(0), Low: f.band[0], High: f.band[1], Tells: 1, Known: known[i], toEdge: f.edge}
+		v := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(0),
+			Low: f.band[0], High: f.band[1], Tells: 1, Known: known[i], toEdge: f.edge}
 		if known[i] {
 			v.Tells, v.Low, v.High = 1/u[i], f.value(-1.96*u[i]), f.value(1.96*u[i])
 		}

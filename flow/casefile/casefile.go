@@ -77,7 +77,8 @@ func Read(file string) (*Case, error) {
 	return c, ps.Err()
 }
 
-// Parse reads a case from text; file names it in messages and locates a material file, and the files of a feeder and a hot end, beside it.
+// Parse reads a case from text; file names it in messages and locates a material file, and the files of a feeder and
+// a hot end, beside it.
 func Parse(file string, src []byte) (*Case, strict.Problems) { return parsePart(file, src).build() }
 
 // build makes the case of a whole file, or lists all that is wrong with it.
@@ -115,7 +116,8 @@ type builder struct {
 	alone   bool // a feeder by itself: its polymer need not be known
 }
 
-// sound says that decoding found nothing wrong under any of the paths, so that what depends on them can be checked further.
+// sound says that decoding found nothing wrong under any of the paths, so that what depends on them can be checked
+// further.
 func (b *builder) sound(paths ...string) bool {
 	if !b.doc.Whole {
 		return false
@@ -312,7 +314,8 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 	return out, number
 }
 
-// The most sections and elements that a path may have: far more than one is made of, and few enough to be computed in no time.
+// The most sections and elements that a path may have: far more than one is made of, and few enough to be computed in
+// no time.
 const maxSections, maxElements = 40, 40
 
 // most refuses more than a number of tables of one kind.

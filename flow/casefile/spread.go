@@ -16,8 +16,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// doubts reads [spread]. A band is about the value of its quantity; one whose value the file leaves to the default, outside the band, brings its own
-// value: the middle.
+// doubts reads [spread]. A band is about the value of its quantity; one whose value the file leaves to the default,
+// outside the band, brings its own value: the middle.
 func (b *builder) doubts(c *Case) {
 	known := map[string]bool{}
 	whole := len(b.found) == 0 // a band is held against its value: all else must be right
@@ -34,7 +34,8 @@ func (b *builder) doubts(c *Case) {
 			b.bad(path, fmt.Sprint(x), "low end first", "swap the ends")
 			continue
 		}
-		if !whole || !b.doc.Has(path) || key == "motor_torque_share" && len(c.Feeder.Points) > 0 || key == "feeder_force_share" && len(c.Feeder.Points) == 0 {
+		measured := c.Feeder != nil && len(c.Feeder.Points) > 0
+		if !whole || !b.doc.Has(path) || key == "motor_torque_share" && measured || key == "feeder_force_share" && !measured {
 			continue
 		}
 		q, ok := vary.Find(&c.Setup, id)
@@ -81,7 +82,8 @@ func (b *builder) about(c *Case, q vary.Quantity, d setup.Doubt, path string) {
 		return
 	}
 	if b.doc.Has(q.Key) {
-		b.bad(path, fmt.Sprintf("%s to %s", vary.Number(q.Edge(d.Low)), q.Text(d.High)), fmt.Sprintf("a band about %s = %s", q.Key, vary.Number(q.Edge(x))), "widen the band or change the value")
+		b.bad(path, fmt.Sprintf("%s to %s", vary.Number(q.Edge(d.Low)), q.Text(d.High)),
+			fmt.Sprintf("a band about %s = %s", q.Key, vary.Number(q.Edge(x))), "widen the band or change the value")
 		return
 	}
 	mid := q.Scale.From((q.Scale.To(d.Low) + q.Scale.To(d.High)) / 2)
@@ -106,7 +108,8 @@ func keysOf(m map[string]bool) []string {
 
 // moved are keys of older case files, by their last part, with what to write now.
 var moved = map[string]string{
-	"conductance_W_m2K":    "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it (10000 if not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
+	"conductance_W_m2K": "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it " +
+		"(10000 if not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
 	"effusivity_W_s05_m2K": "the wall of the mould is resolved: say wall_material, or wall_W_mK, wall_J_m3K and wall_mm",
 	"viscosity_level":      "it now is viscosity_factor",
 	"unmelted_core":        `it now is cold_core, "warn" or "limit"`,
@@ -118,14 +121,15 @@ func renamed(ps strict.Problems) {
 	for i := range ps {
 		p := &ps[i]
 		for old, now := range moved {
-			if p.Seen == "an unknown key" && (p.Field == old || len(p.Field) > len(old) && p.Field[len(p.Field)-len(old)-1:] == "."+old) {
+			if p.Seen == "an unknown key" && (p.Field == old || strings.HasSuffix(p.Field, "."+old)) {
 				p.Seen, p.Allowed, p.Advice = "a key of older case files", "", now
 			}
 		}
 	}
 }
 
-// pointOrder numbers the points of a file by rising speed, as the feeder keeps them; nil where some were pooled or left aside.
+// pointOrder numbers the points of a file by rising speed, as the feeder keeps them; nil where some were pooled or
+// left aside.
 func pointOrder(f *feeder.Feeder, in []point, area float64) []int {
 	if f == nil || len(f.Points) != len(in) {
 		return nil
@@ -144,8 +148,9 @@ func pointOrder(f *feeder.Feeder, in []point, area float64) []int {
 	return out
 }
 
-// FileKey is a key of the file for one of package vary, whose sections are counted as they stand in the set-up and whose points as they stand in the
-// feeder; false for a section that the file does not have (a step that was put in) and for points that were pooled.
+// FileKey is a key of the file for one of package vary, whose sections are counted as they stand in the set-up and
+// whose points as they stand in the feeder; false for a section that the file does not have (a step that was put in)
+// and for points that were pooled.
 func (c *Case) FileKey(key string) (string, bool) {
 	for _, x := range []struct {
 		head  string
