@@ -3,10 +3,9 @@ package march
 import (
 	"math"
 
-	"gonum.org/v1/gonum/integrate/quad"
-
 	"meltload/flow"
 	"meltload/flow/duct"
+	"meltload/materials/num"
 )
 
 // Stretch tells what the stock does at a station.
@@ -731,7 +730,4 @@ func (s *Solver) record(stretch Stretch, si int, z, size, x float64) {
 }
 
 // gaussX, gaussW are the eight points of elongationRatio on [0, 1].
-var gaussX, gaussW = func() (x, w [8]float64) {
-	quad.Legendre{}.FixedLocations(x[:], w[:], 0, 1)
-	return x, w
-}()
+var gaussX, gaussW = num.GaussNodes(8)
