@@ -53,9 +53,9 @@ func ExampleAssess() {
 	}
 	fmt.Println("usable flow above the wanted:", r.Verdict.Flow > s.Target, "- likely range holds it:",
 		r.Range.Usable.Low < r.Verdict.Flow && r.Verdict.Flow < r.Range.Usable.High)
-	fmt.Println(quantity.Of("usable_flow").Label, "in", quantity.Of("usable_flow").Unit.Text, "- held by", len(r.Uses),
-		"limits looked at")
+	q := quantity.Of("usable_flow")
+	fmt.Println(q.Label, "in", q.Unit.Text, "- in JSON and CSV:", q.Key())
 	// Output:
 	// usable flow above the wanted: true - likely range holds it: true
-	// highest usable flow in mm3/s - held by 2 limits looked at
+	// highest usable flow in mm3/s - in JSON and CSV: usable_flow_mm3_s
 }
