@@ -46,6 +46,7 @@ const (
 	topRoom      = 32 * vg.Length(1)
 	legendLine   = 13 * vg.Length(1)
 	fontSize     = 9 * vg.Length(1)
+	fewestRows   = 5 // room for the words that stand upright at a mark
 )
 
 var (
@@ -274,7 +275,7 @@ func (c Ranges) figure() *figure {
 func (f *figure) size(legend bool) (w, h vg.Length) {
 	w, h = figureWidth, figureHeight
 	if f.rows > 0 {
-		h = 2.4*vg.Centimeter + rowHeight*vg.Length(f.rows)
+		h = 2.4*vg.Centimeter + rowHeight*vg.Length(max(f.rows, fewestRows))
 	}
 	if legend {
 		h += legendLine*vg.Length(len(f.legendLines(w))) + 4
