@@ -16,11 +16,10 @@ block_degC = 215
 [feeder]
 `))
 	for _, p := range problems {
-		fmt.Println(p.Error())
+		fmt.Printf("line %d, %s: found %s; %s\n", p.Line, p.Field, p.Seen, p.Advice)
 	}
 	// Output:
-	// mine.toml:2: filament.material: found "plaa"; allowed: abs, asa, hdpe, hips, ldpe, pa12, pa6, pa66, pc, peek,
-	// petg, pla, pmma, pom, pp, ps, tpu; did you mean "pla"? mine.toml:3: filament.diameter_mm: found -1.75; allowed: 1
-	// to 5 mm; change the value; the unit is mm mine.toml:4: hot_end.section: found nothing; allowed: at least one
-	// [[hot_end.section]]; add the table
+	// line 2, filament.material: found "plaa"; did you mean "pla"?
+	// line 3, filament.diameter_mm: found -1.75; change the value; the unit is mm
+	// line 4, hot_end.section: found nothing; add the table
 }
