@@ -3,6 +3,7 @@ package casefile
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"regexp"
 	"strings"
 
@@ -42,7 +43,8 @@ func MergePoints(file string, src []byte, points []NewPoint, diameter float64) (
 	}
 	src = strict.Plain(src)
 	if len(strings.TrimSpace(string(src))) == 0 {
-		src = []byte(PointsMark + ".\n\n[feeder]\nname = \"my feeder\"\n")
+		name := strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))
+		src = fmt.Appendf(nil, "%s.\n\n[feeder]\nname = %q\n", PointsMark, name)
 	} else if _, err := ParsePart(file, src); err != nil {
 		return nil, nil, err
 	}

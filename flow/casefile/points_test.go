@@ -24,7 +24,7 @@ func TestMergePoints(t *testing.T) {
 		t.Fatalf("%+v %v", f, err)
 	}
 	// A second measurement takes the place of the first; a remark, the name and the other point stay.
-	old := strings.Replace(string(text), "my feeder", "mine", 1) + "\n# my own words\n"
+	old := strings.Replace(string(text), `name = "f"`, `name = "mine"`, 1) + "\n# my own words\n"
 	five.Force = 80
 	text, changes, err = MergePoints("f.toml", []byte(old), []NewPoint{five}, 1.75e-3)
 	if err != nil || len(changes) != 1 || !strings.Contains(changes[0], "was 73.3 N") {
