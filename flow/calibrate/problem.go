@@ -205,6 +205,10 @@ func (p *problem) force(z []float64, at []Point, out []float64) {
 	}
 }
 
+// traceWeight is how many independent measurements a trace counts for at most: what the model misses along a trace, the
+// time step among it, is alike from sample to sample (assumed).
+const traceWeight = 12
+
 // residuals appends (predicted - measured)/u of points and traces.
 func (p *problem) residuals(z []float64, out []float64) []float64 {
 	got := make([]float64, len(p.points))
@@ -213,9 +217,10 @@ func (p *problem) residuals(z []float64, out []float64) []float64 {
 		out = append(out, (got[i]-x.Force)/x.u())
 	}
 	for k, t := range p.traces {
+		u := t.U * math.Sqrt(math.Max(1, float64(len(t.Time))/traceWeight))
 		for i, f := range p.play(z, k) {
 			if t.Flow[i] > 0 && i > 0 { // standing melt says nothing of the load
-				out = append(out, (f-t.Force[i])/t.U)
+				out = append(out, (f-t.Force[i])/u)
 			}
 		}
 	}
