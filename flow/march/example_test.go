@@ -25,5 +25,5 @@ func Example() {
 	// Output:
 	// 5 mm3/s: 5.8 MPa, 18 N, centre at the cone 202 degC
 	// 10 mm3/s: 8.9 MPa, 27 N, centre at the cone 157 degC
-	// 20 mm3/s: 14.6 MPa, 43 N, centre at the cone 83 degC
+	// 20 mm3/s: 14.2 MPa, 42 N, centre at the cone 83 degC
 }

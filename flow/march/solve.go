@@ -40,7 +40,7 @@ type Field struct {
 // The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken
 // at.
 const (
-	softTolerance = 0.3  // K, of the softening temperature: 0.2 % of force or less
+	softTolerance = 0.1  // K, of the softening temperature: 0.1 % of force or less
 	pressureTol   = 5e-4 // of the inlet pressure: it moves viscosity by less than a thousandth
 	marches       = 40   // the most of them
 	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
@@ -584,9 +584,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			w := weight * trouton * eta * e2 * area * (face[i+1] - face[i]) * dz
 			ext += w
 			heat[i] += w
-			if yield[i] == 0 {
-				v.melt += w
-			}
+			v.melt += w * math.Min(1, phi[i]/s.flowPhi) // fading below the flow point, so that no cell drops out at once
 		}
 	}
 	if s.opt.NoHeat {

@@ -53,9 +53,9 @@ func ExampleAssess() {
 	}
 	fmt.Println("usable flow above the wanted:", r.Verdict.Flow > s.Target, "- likely range holds it:",
 		r.Range.Usable.Low < r.Verdict.Flow && r.Verdict.Flow < r.Range.Usable.High)
-	q := quantity.Of("usable_flow")
-	fmt.Println(q.Label, "in", q.Unit.Text, "- in JSON and CSV:", q.Key())
+	fmt.Println(quantity.Of("usable_flow").Label, "in", quantity.Of("usable_flow").Unit.Text, "- held by", len(r.Uses),
+		"limits looked at")
 	// Output:
 	// usable flow above the wanted: true - likely range holds it: true
-	// highest usable flow in mm3/s - in JSON and CSV: usable_flow_mm3_s
+	// highest usable flow in mm3/s - held by 3 limits looked at
 }
