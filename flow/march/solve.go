@@ -584,7 +584,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			w := weight * trouton * eta * e2 * area * (face[i+1] - face[i]) * dz
 			ext += w
 			heat[i] += w
-			v.melt += w * math.Min(1, phi[i]/s.flowPhi) // fading below the flow point, so that no cell drops out at once
+			// Fading below the flow point, so that no cell drops out at once.
+			v.melt += w * math.Min(1, phi[i]/s.flowPhi)
 		}
 	}
 	if s.opt.NoHeat {
