@@ -7,8 +7,8 @@ import (
 
 // Whatever a log holds, its analysis ends in finite numbers or an error.
 func FuzzAnalyse(f *testing.F) {
-	f.Add([]byte{0, 0, 0, 0, 0, 0, 9, 20, 30, 30, 30, 30, 60, 90, 30, 20, 20, 20, 20, 0, 0, 0, 0, 0, 0}, byte(10))
-	f.Add([]byte{90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 0, 0, 0}, byte(2))
+	f.Add([]byte{0, 0, 0, 0, 0, 0, 9, 20, 30, 30, 30, 30, 60, 90, 30, 20, 20, 20, 20, 0, 0, 0}, byte(10))
+	f.Add([]byte{90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 90, 40, 0, 0, 0, 0}, byte(2))
 	f.Fuzz(func(t *testing.T, y []byte, rate byte) {
 		l := &Log{Name: "f", Step: 1 / (1 + float64(rate)), Rows: len(y)}
 		for i, b := range y {
@@ -28,7 +28,8 @@ func FuzzAnalyse(f *testing.F) {
 				continue
 			}
 			for _, x := range a.Tests {
-				for _, v := range []float64{x.Peak, x.PeakTime, x.PeakError, x.Ripple.Frequency, x.Ripple.Amplitude, a.Tare, a.Noise} {
+				for _, v := range []float64{x.Peak, x.PeakTime, x.PeakError, x.Ripple.Frequency, x.Ripple.Amplitude,
+					a.Tare, a.Noise} {
 					if math.IsNaN(v) || math.IsInf(v, 0) {
 						t.Fatalf("%+v", x)
 					}
