@@ -158,6 +158,7 @@ type transitionRecord struct {
 	Glass    *Quantity `toml:"glass_degC" need:"yes" min:"-200" max:"450" unit:"degC"`
 	Melting  *Quantity `toml:"melting_degC" min:"-50" max:"600" unit:"degC"`
 	NoFlow   *Quantity `toml:"no_flow_degC" need:"yes" min:"-100" max:"600" unit:"degC"`
+	First    *Quantity `toml:"first_flow_degC" min:"-100" max:"600" unit:"degC"`
 	Ejection *Quantity `toml:"ejection_degC" need:"yes" min:"-150" max:"500" unit:"degC"`
 }
 
@@ -217,7 +218,10 @@ type Material struct {
 	Heat         Heat
 	Conductivity Curve
 
-	Glass, NoFlow, Ejection float64 // K
+	Glass, Ejection float64 // K
+	// FirstFlow (K) is the temperature at which stock that is heated first flows through a nozzle: the flow point of an amorphous
+	// polymer in the hot end. NoFlow (K) is that below which melt that cools in a mould stands still, lower; 0 takes FirstFlow.
+	FirstFlow, NoFlow float64
 	// Cooling is the range (K) over which a semi-crystalline melt sets while it cools, below its melting range; both 0
 	// for an amorphous one. Filling and cooling of moulds use it, the hot end uses the melting range.
 	Cooling        [2]float64
@@ -331,14 +335,14 @@ const softAboveGlass = 10
 // SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
 func (m *Material) SemiCrystalline() bool { return m.Viscosity.MeltHigh > m.Viscosity.MeltLow }
 
-// FlowPoint returns T_flow in K: the no-flow temperature of an amorphous
+// FlowPoint returns T_flow in K: the temperature of first flow of an amorphous
 // polymer, the middle of the melting range of a semi-crystalline one
 // (conventions of this project).
 func (m *Material) FlowPoint() float64 {
 	if m.SemiCrystalline() {
 		return (m.Viscosity.MeltLow + m.Viscosity.MeltHigh) / 2
 	}
-	return m.NoFlow
+	return m.FirstFlow
 }
 
 // CoolingHeat is the enthalpy side of a melt that cools: the latent heat comes free over the cooling range. It is that
@@ -509,6 +513,10 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	if latent > 10e3 {
 		visc.MeltLow, visc.MeltHigh = lo, hi
 	}
+	first := unit.Kelvin(r.Transition.NoFlow.Value)
+	if f := r.Transition.First; f != nil {
+		first = unit.Kelvin(f.Value)
+	}
 	m := &Material{
 		ID: r.ID, Name: r.Name, Placeholder: r.Placeholder, Proxy: r.Proxy, Confidence: v.Confidence,
 		GradeNote: r.GradeNote, Gaps: r.Gaps,
@@ -517,7 +525,7 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 			MeltT: unit.Kelvin(r.Density.MeltT), Glass: glass},
 		Heat:         NewHeat(curve("heat_capacity.points", r.Heat.Points, 1, 100, 1e5), latent, lo, hi),
 		Conductivity: curve("conductivity.points", r.K.Points, 1, 0.01, 20),
-		Glass:        glass, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value),
+		Glass:        glass, FirstFlow: first, NoFlow: unit.Kelvin(r.Transition.NoFlow.Value),
 		Ejection:      unit.Kelvin(r.Transition.Ejection.Value),
 		Window:        [2]float64{unit.Kelvin(r.Processing.Window.Value[0]), unit.Kelvin(r.Processing.Window.Value[1])},
 		Decomposition: unit.Kelvin(r.Processing.Decomposition.Value),

@@ -262,7 +262,7 @@ func (b *builder) material(c *Case) *materials.Material {
 	case m.SemiCrystalline():
 		b.bad("material.flow_point_degC", fmt.Sprint(*a.NoFlow), "amorphous materials only", "remove it: "+m.Name+" flows where it melts")
 	default:
-		m.NoFlow = unit.Kelvin(*a.NoFlow)
+		m.FirstFlow = unit.Kelvin(*a.NoFlow)
 	}
 	if a.Cap != nil {
 		m.Viscosity.Cap = *a.Cap

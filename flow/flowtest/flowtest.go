@@ -27,7 +27,7 @@ func Uniform(name string, v materials.Viscosity, rho, cp, k, flowPoint float64) 
 		Density:      materials.Density{Solid: rho, Melt: rho, MeltT: 500, Glass: 300, Uniform: true},
 		Heat:         materials.NewHeat(materials.Constant(cp), 0, 0, 0),
 		Conductivity: materials.Constant(k),
-		NoFlow:       flowPoint, Decomposition: 1000, Window: [2]float64{250, 800},
+		FirstFlow:    flowPoint, Decomposition: 1000, Window: [2]float64{250, 800},
 	}
 }
 

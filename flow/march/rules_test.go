@@ -64,7 +64,7 @@ func TestLoadBelowTheFlowPointCountsElongation(t *testing.T) {
 		t.Errorf("%.4g MPa of %.4g MPa are spent below a flow point that is not reached", d.BelowFlowPoint/1e6,
 			d.Pressure/1e6)
 	}
-	m.NoFlow = unit.Kelvin(100)
+	m.FirstFlow = unit.Kelvin(100)
 	if d := solve(t, march.New(c, march.Options{}), 500, 5e-9); d.BelowFlowPoint != 0 {
 		t.Errorf("%.4g MPa are spent below a flow point that all stock has passed", d.BelowFlowPoint/1e6)
 	}
@@ -79,7 +79,7 @@ func TestCoreRadius(t *testing.T) {
 	c.Material = &m
 	s := march.New(c, march.Options{Fields: true})
 	for _, degC := range []float64{20, 120, 140, 160, 400} {
-		m.NoFlow = unit.Kelvin(degC)
+		m.FirstFlow = unit.Kelvin(degC)
 		d := solve(t, s, T, q)
 		f := &s.Field
 		last := 0
@@ -95,7 +95,7 @@ func TestCoreRadius(t *testing.T) {
 		for i, x := range cells {
 			mid := (lo + edge[i]) / 2
 			lo = edge[i]
-			if x < m.NoFlow {
+			if x < m.FirstFlow {
 				inner = mid
 			} else {
 				outer = mid

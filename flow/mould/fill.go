@@ -100,10 +100,13 @@ type Profile struct {
 }
 
 // noFlow returns the temperature (K) below which a melt that cools stands still: the middle of the cooling range where
-// the record has one, else its flow point (conventions of this project).
+// the record has one, else its no-flow temperature, else its flow point (conventions of this project).
 func noFlow(m *materials.Material) float64 {
 	if m.Cooling[1] > m.Cooling[0] {
 		return (m.Cooling[0] + m.Cooling[1]) / 2
+	}
+	if m.NoFlow > 0 && !m.SemiCrystalline() {
+		return m.NoFlow
 	}
 	return m.FlowPoint()
 }

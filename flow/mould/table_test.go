@@ -114,7 +114,7 @@ func tableMaterial(t testing.TB, name string) *materials.Material {
 		m.Cooling = [2]float64{unit.Kelvin(lo), unit.Kelvin(hi)}
 		v.MeltLow, v.MeltHigh = m.Cooling[0], m.Cooling[1]
 	} else {
-		m.NoFlow = unit.Kelvin(noFlow)
+		m.FirstFlow = unit.Kelvin(noFlow)
 	}
 	m.Heat = materials.NewHeat(cp, latent, unit.Kelvin(lo), unit.Kelvin(hi))
 	m.Conductivity = k

@@ -72,7 +72,7 @@ func TestCloneIsDeep(t *testing.T) {
 	a := casefile.Invented().Clone()
 	a.Doubts = map[string]setup.Doubt{"x": {}}
 	b := a.Clone()
-	b.HotEnd.Sections[0].Length, b.Feeder.Points[0].Force, b.Material.NoFlow, b.Mould.Elements[0].Length = 1, 1, 1, 1
+	b.HotEnd.Sections[0].Length, b.Feeder.Points[0].Force, b.Material.FirstFlow, b.Mould.Elements[0].Length = 1, 1, 1, 1
 	b.Doubts["y"] = setup.Doubt{}
 	if !reflect.DeepEqual(a, casefileClone()) {
 		t.Error("a change to a clone reached the original")

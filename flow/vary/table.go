@@ -110,10 +110,10 @@ func entrance(s *setup.Setup) (Quantity, bool) {
 func flowPoint(s *setup.Setup) (Quantity, bool) {
 	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700,
 		Spread: "flow_point_K",
-		get:    func(s *setup.Setup) float64 { return s.Material.NoFlow },
+		get:    func(s *setup.Setup) float64 { return s.Material.FirstFlow },
 		set: func(s *setup.Setup, x float64) {
 			m := *s.Material
-			m.NoFlow = x
+			m.FirstFlow = x
 			s.Material = &m
 		}}.degC()
 	q.band = func(_ *setup.Setup, x float64) Band { return q.normal(x, FlowPointBand, "assumed") }
