@@ -219,8 +219,9 @@ type Material struct {
 	Conductivity Curve
 
 	Glass, Ejection float64 // K
-	// FirstFlow (K) is the temperature at which stock that is heated first flows through a nozzle: the flow point of an amorphous
-	// polymer in the hot end. NoFlow (K) is that below which melt that cools in a mould stands still, lower; 0 takes FirstFlow.
+	// FirstFlow (K) is the temperature at which stock that is heated first flows through a nozzle: the flow point of
+	// an amorphous polymer in the hot end. NoFlow (K) is that below which melt that cools in a mould stands still; it
+	// is lower, and 0 takes FirstFlow.
 	FirstFlow, NoFlow float64
 	// Cooling is the range (K) over which a semi-crystalline melt sets while it cools, below its melting range; both 0
 	// for an amorphous one. Filling and cooling of moulds use it, the hot end uses the melting range.
