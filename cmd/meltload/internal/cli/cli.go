@@ -50,9 +50,10 @@ func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	root.SetIn(in)
 	root.SetOut(kept)
 	root.SetErr(said)
+	desk := &files.Desk{In: in, Out: kept}
 	done := make(chan error, 1)
 	go func() {
-		done <- root.ExecuteContext(context.WithValue(ctx, deskKey{}, &files.Desk{In: in, Out: kept}))
+		done <- root.ExecuteContext(context.WithValue(ctx, deskKey{}, desk))
 	}()
 	var err error
 	select {
@@ -61,7 +62,7 @@ func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 		select {
 		case err = <-done:
 		case <-time.After(grace):
-			files.Abandon()
+			desk.Abandon()
 			err = ctx.Err()
 		}
 	}

@@ -530,7 +530,7 @@ func TestUnwritableOutput(t *testing.T) {
 	report := filepath.Join(dir, "r.html")
 	os.WriteFile(report, []byte("old"), 0o644)
 	c := exec.Command("sh", "-c",
-		`ulimit -f 100; exec "$0" -test.run '^TestAsProgram$' -- assess --quiet --report "$1"`, os.Args[0], report)
+		`ulimit -f 100; exec "$0" -test.run '^TestAsProgram$' -- assess --quiet --force --report "$1"`, os.Args[0], report)
 	c.Env = append(os.Environ(), "MELTLOAD_AS_PROGRAM=1")
 	b, err := c.CombinedOutput()
 	if err == nil || !strings.Contains(string(b), "file too large") {

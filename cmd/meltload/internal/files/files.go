@@ -36,6 +36,7 @@ type Desk struct {
 	inputs []input
 	took   bool // standard input has been read
 	texts  map[string][]byte
+	live   live
 }
 
 type input struct {
@@ -215,14 +216,14 @@ func (d *Desk) Put(outs ...Output) (err error) {
 	temps := make([]string, len(outs))
 	defer func() {
 		for _, t := range temps {
-			discard(t)
+			d.discard(t)
 		}
 	}()
 	for i, p := range places {
 		if p.direct {
 			continue
 		}
-		if temps[i], err = temporary(p); err != nil {
+		if temps[i], err = d.temporary(p); err != nil {
 			return err
 		}
 	}
@@ -235,7 +236,7 @@ func (d *Desk) Put(outs ...Output) (err error) {
 	}
 	for i, p := range places {
 		if !p.direct {
-			if err := settle(temps[i], p.path); err != nil {
+			if err := d.settle(temps[i], p.path); err != nil {
 				return err
 			}
 		}
@@ -261,8 +262,8 @@ func (d *Desk) direct(p place) error {
 	return f.Close()
 }
 
-// live are the temporary files of this process, and whether it is being stopped.
-var live struct {
+// live are the temporary files of a run, and whether it is being stopped.
+type live struct {
 	sync.Mutex
 	names   map[string]bool
 	stopped bool
@@ -271,21 +272,21 @@ var live struct {
 // errStopped is the error of writing after Abandon.
 var errStopped = errors.New("stopped")
 
-// Abandon removes the temporary files and lets no more file take its place: for a process that ends while commands
-// still run.
-func Abandon() {
-	live.Lock()
-	defer live.Unlock()
-	live.stopped = true
-	for n := range live.names {
+// Abandon removes the temporary files of the run and lets no more file take its place: for a run that is left while its
+// command still works.
+func (d *Desk) Abandon() {
+	d.live.Lock()
+	defer d.live.Unlock()
+	d.live.stopped = true
+	for n := range d.live.names {
 		os.Remove(n)
 	}
-	live.names = nil
+	d.live.names = nil
 }
 
 // temporary writes an output whole to a new file beside its place and returns the file's name.
-func temporary(p place) (_ string, err error) {
-	f, err := create(p.path)
+func (d *Desk) temporary(p place) (_ string, err error) {
+	f, err := d.create(p.path)
 	if err != nil {
 		return "", err
 	}
@@ -293,7 +294,7 @@ func temporary(p place) (_ string, err error) {
 	defer func() {
 		if err != nil {
 			f.Close()
-			discard(name)
+			d.discard(name)
 		}
 	}()
 	if p.was != nil {
@@ -312,10 +313,10 @@ func temporary(p place) (_ string, err error) {
 }
 
 // create makes a new file beside path, with the permissions that the umask leaves.
-func create(path string) (*os.File, error) {
-	live.Lock()
-	defer live.Unlock()
-	if live.stopped {
+func (d *Desk) create(path string) (*os.File, error) {
+	d.live.Lock()
+	defer d.live.Unlock()
+	if d.live.stopped {
 		return nil, errStopped
 	}
 	for {
@@ -327,34 +328,34 @@ func create(path string) (*os.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		if live.names == nil {
-			live.names = map[string]bool{}
+		if d.live.names == nil {
+			d.live.names = map[string]bool{}
 		}
-		live.names[name] = true
+		d.live.names[name] = true
 		return f, nil
 	}
 }
 
 // settle renames a temporary file to its place.
-func settle(name, path string) error {
-	live.Lock()
-	defer live.Unlock()
-	if live.stopped {
+func (d *Desk) settle(name, path string) error {
+	d.live.Lock()
+	defer d.live.Unlock()
+	if d.live.stopped {
 		return errStopped
 	}
 	if err := os.Rename(name, path); err != nil {
 		return err
 	}
-	delete(live.names, name)
+	delete(d.live.names, name)
 	return nil
 }
 
 // discard removes a temporary file that has not taken its place.
-func discard(name string) {
-	live.Lock()
-	defer live.Unlock()
-	if live.names[name] {
-		delete(live.names, name)
+func (d *Desk) discard(name string) {
+	d.live.Lock()
+	defer d.live.Unlock()
+	if d.live.names[name] {
+		delete(d.live.names, name)
 		os.Remove(name)
 	}
 }

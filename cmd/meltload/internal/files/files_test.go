@@ -149,13 +149,12 @@ func TestStandardInputOnce(t *testing.T) {
 	}
 }
 
-// A process that is being stopped leaves no temporary file, and nothing takes its place any more.
+// A run that is being stopped leaves no temporary file, and nothing takes its place any more.
 func TestAbandon(t *testing.T) {
-	defer func() { live.stopped = false }()
 	dir := t.TempDir()
 	name := filepath.Join(dir, "f")
 	d := Desk{}
-	err := d.Put(Output{name, note, func(w io.Writer) error { fmt.Fprint(w, "half"); Abandon(); return nil }})
+	err := d.Put(Output{name, note, func(w io.Writer) error { fmt.Fprint(w, "half"); d.Abandon(); return nil }})
 	left, _ := os.ReadDir(dir)
 	if !errors.Is(err, errStopped) || len(left) > 0 {
 		t.Errorf("%v, %v", err, left)
