@@ -19,7 +19,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"meltload/flow"
-	"meltload/flow/march"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
 )
@@ -135,7 +134,7 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{s: s, base: march.New(&s.Case, march.Options{}), points: points, f: fs}
+	p := newProblem(s, points, fs)
 	if err := p.check(set.Traces); err != nil {
 		return nil, err
 	}
@@ -144,14 +143,18 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 		all[i] = true
 	}
 	// What can be told apart is looked at where a fit of all of them ends, and again where a fit of those ends.
-	z, _, err := p.search(ctx, all)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	p.raise(make([]float64, len(fs)))
+	z, err := p.search(ctx, all, nil)
 	if err != nil {
 		return nil, err
 	}
 	var told []bool
 	for range 2 {
 		told = p.told(z)
-		if z, _, err = p.search(ctx, told); err != nil {
+		if z, err = p.search(ctx, told, z); err != nil {
 			return nil, err
 		}
 	}
@@ -161,7 +164,7 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 			return p.result(z, told), nil
 		}
 		fs[i].why, told[i] = why, false
-		if z, _, err = p.search(ctx, told); err != nil {
+		if z, err = p.search(ctx, told, z); err != nil {
 			return nil, err
 		}
 	}
@@ -173,7 +176,7 @@ const leastGain = 0.8
 // unfit returns a factor that goes back to what was known: one that ran to a bound stands for something else; where the
 // fit is poor, the scatter may leave one less known than before. -1 for none.
 func (p *problem) unfit(z []float64, told []bool) (int, string) {
-	res := p.residuals(z, nil)
+	res := p.residuals(z)
 	scale := math.Sqrt(math.Max(1, (dot(res)+dot(z))/float64(max(1, len(res)))))
 	u := spreads(p.jacobian(z), told)
 	worst := -1
@@ -196,16 +199,19 @@ func (p *problem) result(z []float64, told []bool) *Result {
 	out := &Result{Points: points, Predicted: make([]float64, len(points)), Before: make([]float64, len(points)),
 		RanOut: p.ranOut}
 	start := make([]float64, len(p.f))
-	p.force(start, points, out.Before)
-	p.force(z, points, out.Predicted)
+	before, after := p.predictFull(start), p.predictFull(z)
+	copy(out.Before, before)
+	copy(out.Predicted, after)
 	for i, x := range points {
 		out.Mean += math.Abs(out.Predicted[i]/x.Force-1) / float64(len(points))
 		out.RMS += (out.Predicted[i] - x.Force) * (out.Predicted[i] - x.Force) / float64(len(points))
 	}
 	out.RMS = math.Sqrt(out.RMS)
-	n := 0
-	for k, t := range p.traces {
-		ft := Fitted{Trace: t, Before: slices.Clone(p.play(start, k)), Predicted: slices.Clone(p.play(z, k))}
+	n, at := 0, len(points)
+	for _, t := range p.traces {
+		to := at + len(t.Time)
+		ft := Fitted{Trace: t, Before: slices.Clone(before[at:to]), Predicted: slices.Clone(after[at:to])}
+		at = to
 		out.Traces = append(out.Traces, ft)
 		for i, q := range t.Flow {
 			if q > 0 && i > 0 {
@@ -223,7 +229,7 @@ func (p *problem) result(z []float64, told []bool) *Result {
 
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
 func (p *problem) values(out *Result, z []float64, told []bool) {
-	res := p.residuals(z, nil)
+	res := p.residuals(z)
 	out.ChiSquared = (dot(res) + dot(z)) / float64(max(1, len(res)))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
 	u := spreads(p.jacobian(z), told)

@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"meltload/flow/march"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
 	"meltload/materials/unit"
@@ -44,10 +43,10 @@ func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests 
 	if err != nil {
 		return nil, nil, err
 	}
-	p := &problem{s: s, base: march.New(&s.Case, march.Options{}), points: slices.Clone(points), f: fs}
+	p := newProblem(s, slices.Clone(points), fs)
 	z := make([]float64, len(fs))
 	force := make([]float64, len(points))
-	p.force(z, p.points, force)
+	p.force(&p.full, z, p.points, force)
 	for i := range p.points {
 		p.points[i].Force = math.Max(0.1, force[i])
 		if err := p.points[i].check(); err != nil {
@@ -119,15 +118,15 @@ func (p *problem) tells(t *Test, z []float64, c *mat.SymDense) float64 {
 		pts = []Point{{Block: t.Block, Flow: t.Flow}}
 	}
 	f := make([]float64, len(pts))
-	p.force(z, pts, f)
+	p.force(&p.quick, z, pts, f)
 	for i := range pts {
 		if pts[i].Force = math.Max(0.1, f[i]); math.IsInf(f[i], 0) {
 			return 0
 		}
 	}
-	j := p.derivatives(z, func(w []float64) []float64 {
+	j := p.derivatives(z, func(q *problem, w []float64) []float64 {
 		out := make([]float64, len(pts))
-		p.force(w, pts, out)
+		q.force(&q.quick, w, pts, out)
 		for i := range out {
 			out[i] /= pts[i].u()
 		}

@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -129,14 +130,45 @@ func (f *factor) doubt(x, lo, hi float64) setup.Doubt {
 // problem is one fit.
 type problem struct {
 	s      *setup.Setup
-	base   *march.Solver
+	full   level     // whose forces are fitted
+	quick  level     // whose derivatives are fitted with: the same without traces
+	lift   []float64 // N, full less quick forces at a place near by; nil for none
 	points []Point
 	traces []Trace
 	f      []factor
 	solves int
-	played []float64
 	d      flow.Solution
 	ranOut bool
+}
+
+// level is a resolution: a solver and of how many samples of a trace one time step is made.
+type level struct {
+	base  *march.Solver
+	every int
+}
+
+// The quick level of a fit: the load within a few per cent in steady state, at a fifteenth of the time of a trace. What it
+// is off by is taken out, see raise.
+const (
+	quickCells = 8
+	quickAxial = 1
+	quickEvery = 6
+)
+
+func newProblem(s *setup.Setup, points []Point, f []factor) *problem {
+	l := level{march.New(&s.Case, march.Options{}), 1}
+	return &problem{s: s, points: points, f: f, full: l, quick: l}
+}
+
+// clone of a problem with a workspace of its own.
+func (p *problem) clone() *problem {
+	q := *p
+	q.full.base = p.full.base.Clone().(*march.Solver)
+	if q.quick.base = q.full.base; p.quick != p.full {
+		q.quick.base = p.quick.base.Clone().(*march.Solver)
+	}
+	q.d, q.solves = flow.Solution{}, 0
+	return &q
 }
 
 // check looks at the measurements.
@@ -150,6 +182,9 @@ func (p *problem) check(traces []Trace) error {
 			return fmt.Errorf("calibrate: trace %d: %w", i+1, err)
 		}
 		p.traces = append(p.traces, t.thin())
+	}
+	if len(traces) > 0 {
+		p.quick = level{p.full.base.WithResolution(quickCells, quickAxial), quickEvery}
 	}
 	if len(p.points)+len(traces) == 0 {
 		return fmt.Errorf("calibrate: no measurements")
@@ -176,10 +211,13 @@ func (p *problem) apply(z []float64) (s *setup.Setup, offset float64) {
 	return s, offset
 }
 
-// force predicts the points' forces.
-func (p *problem) force(z []float64, at []Point, out []float64) {
+// force predicts the points' forces at a resolution.
+func (p *problem) force(l *level, z []float64, at []Point, out []float64) {
+	if len(at) == 0 {
+		return
+	}
 	s, off := p.apply(z)
-	solver, land := p.base.For(&s.Case), 0.0
+	solver, land := l.base.For(&s.Case), 0.0
 	block := s.Block - p.s.Block // a sensor that is off is off in every test
 	for i, x := range at {
 		if x.NoNozzle {
@@ -194,7 +232,7 @@ func (p *problem) force(z []float64, at []Point, out []float64) {
 					q.SetClipped(n, land)
 				}
 			}
-			solver = p.base.For(&n.Case)
+			solver = l.base.For(&n.Case)
 		}
 		p.solves++
 		if solver.Solve(x.Block+block, x.Flow, &p.d) != nil {
@@ -209,71 +247,199 @@ func (p *problem) force(z []float64, at []Point, out []float64) {
 // time step among it, is alike from sample to sample (assumed).
 const traceWeight = 12
 
-// residuals appends (predicted - measured)/u of points and traces.
-func (p *problem) residuals(z []float64, out []float64) []float64 {
-	got := make([]float64, len(p.points))
-	p.force(z, p.points, got)
-	for i, x := range p.points {
-		out = append(out, (got[i]-x.Force)/x.u())
-	}
-	for k, t := range p.traces {
-		u := t.U * math.Sqrt(math.Max(1, float64(len(t.Time))/traceWeight))
-		for i, f := range p.play(z, k) {
-			if t.Flow[i] > 0 && i > 0 { // standing melt says nothing of the load
-				out = append(out, (f-t.Force[i])/u)
-			}
-		}
+// predict computes the forces at a resolution: of the points, then of all samples of each trace.
+func (p *problem) predict(l *level, z []float64) []float64 {
+	out := make([]float64, len(p.points))
+	p.force(l, z, p.points, out)
+	for k := range p.traces {
+		out = p.play(l, z, k, out)
 	}
 	return out
 }
 
-// play computes the force (N) at every sample of a trace; the slice is overwritten by the next call.
-func (p *problem) play(z []float64, k int) []float64 {
+// raise takes what the quick forces are off at z as known: from there on they are the full ones at z, and near z as
+// good as the quick derivatives are. So a fit that has come to rest at the z where it was raised last is one of the full
+// forces (a defect correction, with the quick derivatives in place of the full ones). false: the full model cannot be
+// solved at z, though the quick one can.
+func (p *problem) raise(z []float64) bool {
+	if p.quick == p.full {
+		return true
+	}
+	quick := p.predict(&p.quick, z)
+	full := p.predictFull(z)
+	lift := make([]float64, len(full))
+	for i := range full {
+		if math.IsInf(quick[i], 1) {
+			continue
+		}
+		if lift[i] = full[i] - quick[i]; math.IsInf(full[i], 1) {
+			return false
+		}
+	}
+	p.lift = lift
+	return true
+}
+
+// predictFull computes the full forces, traces side by side.
+func (p *problem) predictFull(z []float64) []float64 {
+	parts := make([][]float64, len(p.traces)+1)
+	parts[0] = make([]float64, len(p.points))
+	solves := make([]int, len(parts))
+	_ = num.Parallel(len(parts), func() func(int) error {
+		q := p.clone()
+		return func(i int) error {
+			q.solves = 0
+			if i == 0 {
+				q.force(&q.full, z, p.points, parts[0])
+			} else {
+				parts[i] = q.play(&q.full, z, i-1, nil)
+			}
+			solves[i] = q.solves
+			return nil
+		}
+	})
+	for _, n := range solves {
+		p.solves += n
+	}
+	return slices.Concat(parts...)
+}
+
+// residuals returns (predicted - measured)/u of points and traces.
+func (p *problem) residuals(z []float64) []float64 {
+	got := p.predict(&p.quick, z)
+	if p.lift != nil {
+		for i, d := range p.lift {
+			got[i] += d
+		}
+	}
+	out := got[:0]
+	for i, x := range p.points {
+		out = append(out, (got[i]-x.Force)/x.u())
+	}
+	at := len(p.points)
+	for _, t := range p.traces {
+		u := t.U * math.Sqrt(math.Max(1, float64(len(t.Time))/traceWeight))
+		for i, force := range t.Force {
+			if t.Flow[i] > 0 && i > 0 { // standing melt says nothing of the load
+				out = append(out, (got[at+i]-force)/u)
+			}
+		}
+		at += len(t.Time)
+	}
+	return out
+}
+
+// play appends the force (N) at every sample of a trace; a level with fewer time steps has them on lines between.
+func (p *problem) play(l *level, z []float64, k int, out []float64) []float64 {
 	t := p.traces[k]
 	c, off := p.apply(z)
 	block := c.Block - p.s.Block
-	s := p.base.For(&c.Case)
+	s := l.base.For(&c.Case)
 	s.Soak(t.Block[0] + block)
-	p.played = append(p.played[:0], 0)
-	for i := 1; i < len(t.Time); i++ {
+	out = append(out, 0)
+	for from, last := 0, len(t.Time)-1; from < last; {
+		to := min(last, from+l.every)
+		dt := t.Time[to] - t.Time[from]
 		p.solves++
-		f := math.Inf(1)
-		if s.Advance(t.Block[i]+block, math.Max(t.Flow[i], 1e-12), t.Time[i]-t.Time[i-1], &p.d) == nil {
+		f, before := math.Inf(1), out[len(out)-1]
+		if s.Advance(t.Block[to]+block, math.Max(t.Flow[to], 1e-12), dt, &p.d) == nil {
 			f = p.d.Push + off
 		}
-		p.played = append(p.played, f)
+		for i := from + 1; i <= to; i++ {
+			share := (t.Time[i] - t.Time[from]) / dt
+			if i == to || math.IsInf(f, 1) || math.IsInf(before, 1) {
+				out = append(out, f)
+				continue
+			}
+			out = append(out, before+share*(f-before))
+		}
+		from = to
 	}
-	return p.played
+	return out
 }
 
 // jacobian returns the derivatives of the residuals by the factors.
 func (p *problem) jacobian(z []float64) *mat.Dense {
-	return p.derivatives(z, func(w []float64) []float64 { return p.residuals(w, nil) })
+	return p.derivatives(z, (*problem).residuals)
 }
 
-// derivative step of a factor, as a share of half its band.
-const step = 0.05
+// slopes are derivatives of the residuals r at z for a pass of the search: by the factors fitted alone, one-sided where
+// the forces are smooth.
+func (p *problem) slopes(z, r []float64, fitted []bool) *mat.Dense {
+	j := mat.NewDense(len(r), len(z), nil)
+	p.columns(fitted, func(q *problem, k int) {
+		to := func(d float64) (float64, []float64) {
+			w := slices.Clone(z)
+			if w[k] = q.f[k].clip(z[k] + d); w[k] == z[k] {
+				return z[k], r
+			}
+			return w[k], q.residuals(w)
+		}
+		za, a := to(-q.step())
+		zb, b := z[k], r
+		if len(q.traces) > 0 || za == z[k] {
+			zb, b = to(q.step())
+		}
+		for i := range r {
+			if x := (b[i] - a[i]) / (zb - za); !math.IsNaN(x) && !math.IsInf(x, 0) {
+				j.Set(i, k, x)
+			}
+		}
+	})
+	return j
+}
+
+// columns does the work of each factor that is fitted (nil for all), side by side, with a problem of its own.
+func (p *problem) columns(fitted []bool, do func(q *problem, k int)) {
+	solves := make([]int, len(p.f))
+	_ = num.Parallel(len(p.f), func() func(int) error {
+		q := p.clone()
+		return func(k int) error {
+			if fitted == nil || fitted[k] {
+				before := q.solves
+				do(q, k)
+				solves[k] = q.solves - before
+			}
+			return nil
+		}
+	})
+	for _, n := range solves {
+		p.solves += n
+	}
+}
+
+// Derivative step of a factor, as a share of half its band. In time the rod gives way and is held at whole stations, so
+// that forces scatter by some 0.1 N as a factor changes: a wide step looks past that.
+const (
+	steadyStep = 0.05
+	traceStep  = 0.4
+)
+
+func (p *problem) step() float64 {
+	if len(p.traces) > 0 {
+		return traceStep
+	}
+	return steadyStep
+}
 
 // derivatives takes central differences of f by the factors, one-sided ones at a bound.
-func (p *problem) derivatives(z []float64, f func([]float64) []float64) *mat.Dense {
-	var j *mat.Dense
-	for k := range p.f {
+func (p *problem) derivatives(z []float64, f func(q *problem, w []float64) []float64) *mat.Dense {
+	n := len(f(p, z))
+	j := mat.NewDense(n, len(z), nil)
+	p.columns(nil, func(q *problem, k int) {
 		at := func(d float64) (float64, []float64) {
 			w := slices.Clone(z)
-			w[k] = p.f[k].clip(z[k] + d)
-			return w[k], f(w)
+			w[k] = q.f[k].clip(z[k] + d)
+			return w[k], f(q, w)
 		}
-		za, a := at(step)
-		zb, b := at(-step)
-		if j == nil {
-			j = mat.NewDense(len(a), len(z), nil)
-		}
+		za, a := at(q.step())
+		zb, b := at(-q.step())
 		for i := range a {
 			if x := (a[i] - b[i]) / (za - zb); !math.IsNaN(x) && !math.IsInf(x, 0) {
 				j.Set(i, k, x)
 			}
 		}
-	}
+	})
 	return j
 }
 
@@ -281,23 +447,102 @@ func (p *problem) derivatives(z []float64, f func([]float64) []float64) *mat.Den
 const (
 	passes  = 40
 	settled = 1e-5 // relative fall of the sum of squares
+	coarse  = 1e-3 // the same with traces, which scatter
+	// steps taken with the same derivatives, which cost many times what a step does
+	keepSlopes = 3
+	tries      = 2 // starts that are followed, those of the least sums of squares
 )
 
 // search minimises the sum of squares over the factors that are fitted, what was known beforehand counted in, and
-// returns the least found.
-func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost float64, err error) {
+// returns the least found: from several starts, or from near a place that is known. The full forces take part in turns
+// with the quick ones, until both have their least at one place.
+func (p *problem) search(ctx context.Context, fitted []bool, near []float64) ([]float64, error) {
 	starts := p.starts(fitted)
+	if near != nil {
+		z := slices.Clone(near)
+		for i, f := range fitted {
+			if !f {
+				z[i] = 0
+			}
+		}
+		starts = [][]float64{z}
+	}
+	z, err := p.best(ctx, starts, fitted)
+	if err != nil {
+		return nil, err
+	}
+	if p.quick == p.full {
+		return z, nil
+	}
+	if near == nil { // a first look
+		p.raise(z)
+		return z, nil
+	}
+	least, at := math.Inf(1), z
+	settled := false
+	for turn := 0; turn < turns && !settled; turn++ {
+		if !p.raise(z) {
+			p.quick, p.lift = p.full, nil // no short cut is left
+			return p.best(ctx, starts, fitted)
+		}
+		if c := p.sum(z); c < least {
+			least, at = c, z
+		}
+		was := z
+		if z, err = p.best(ctx, [][]float64{was}, fitted); err != nil {
+			return nil, err
+		}
+		settled = p.onePlace(z, was, fitted)
+	}
+	p.ranOut = p.ranOut || !settled
+	p.raise(at) // solved there before
+	return at, nil
+}
+
+// turns bounds the turns of full and quick forces.
+const turns = 6
+
+// Two places are one if no factor differs by more than 1/1000 of half its band or, where traces scatter by their
+// stations and time steps, a fifth of its standard uncertainty.
+const (
+	sameBand   = 1e-3
+	sameSpread = 0.2
+)
+
+func (p *problem) onePlace(a, b []float64, fitted []bool) bool {
+	near := make([]float64, len(a))
+	if len(p.traces) > 0 {
+		near = spreads(p.jacobian(a), fitted)
+	}
+	for i := range a {
+		if math.Abs(a[i]-b[i]) > math.Max(sameBand, sameSpread*near[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// best is the least found from any start.
+func (p *problem) best(ctx context.Context, starts [][]float64, fitted []bool) (z []float64, err error) {
 	type end struct {
 		z      []float64
 		cost   float64
 		ranOut bool
 		solves int
 	}
+	if len(starts) > tries {
+		sums := map[*float64]float64{}
+		for _, z := range starts {
+			sums[&z[0]] = p.sum(z)
+		}
+		starts = slices.Clone(starts)
+		slices.SortStableFunc(starts, func(a, b []float64) int { return cmp.Compare(sums[&a[0]], sums[&b[0]]) })
+		starts = starts[:tries]
+	}
 	ends := make([]end, len(starts))
 	err = num.Parallel(len(starts), func() func(int) error {
 		return func(i int) error {
-			q := *p
-			q.base, q.played, q.d, q.solves = p.base.Clone().(*march.Solver), nil, flow.Solution{}, 0
+			q := p.clone()
 			e := &ends[i]
 			var err error
 			e.z, e.cost, e.ranOut, err = q.descend(ctx, starts[i], fitted)
@@ -306,9 +551,9 @@ func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost 
 		}
 	})
 	if err != nil {
-		return nil, 0, err
+		return nil, err
 	}
-	cost = math.Inf(1)
+	cost := math.Inf(1)
 	for _, e := range ends {
 		p.solves += e.solves
 		if e.cost < cost {
@@ -316,10 +561,10 @@ func (p *problem) search(ctx context.Context, fitted []bool) (z []float64, cost 
 		}
 	}
 	if math.IsInf(cost, 1) {
-		return nil, 0, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every " +
+		return nil, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every " +
 			"measurement")
 	}
-	return z, cost, nil
+	return z, nil
 }
 
 // starts are the middle of what is known, and the corners of the two factors that come first.
@@ -341,30 +586,39 @@ func (p *problem) starts(fitted []bool) [][]float64 {
 	return out
 }
 
+// sum of squares of the residuals, what was known beforehand counted in.
+func (p *problem) sum(z []float64) float64 {
+	if c := dot(p.residuals(z)) + dot(z); !math.IsNaN(c) {
+		return c
+	}
+	return math.Inf(1)
+}
+
 // descend goes down from one start.
 func (p *problem) descend(ctx context.Context, z []float64, fitted []bool) (at []float64, cost float64, ranOut bool,
 	err error) {
-	sum := func(z []float64) float64 {
-		c := dot(p.residuals(z, nil)) + dot(z)
-		if math.IsNaN(c) {
-			return math.Inf(1)
-		}
-		return c
+	z, cost = slices.Clone(z), p.sum(z)
+	r := p.residuals(z)
+	var j *mat.Dense
+	damp, small, age := 1e-2, 0, 0 // age of the derivatives, in steps
+	enough, times := settled, 2
+	if len(p.traces) > 0 {
+		enough, times = coarse, 1
 	}
-	z, cost = slices.Clone(z), sum(z)
-	damp, small := 1e-2, 0
 	for range passes {
 		if ctx.Err() != nil {
 			return nil, 0, false, ctx.Err()
 		}
-		j, r := p.jacobian(z), p.residuals(z, nil)
+		if j == nil {
+			j, age = p.slopes(z, r, fitted), 0
+		}
 		fell := false
 		for range 8 {
 			w := p.stepTo(z, r, j, fitted, damp)
-			c := sum(w)
+			c := p.sum(w)
 			if c < cost {
 				fell = true
-				if cost-c < settled*(cost+1e-3) {
+				if cost-c < enough*(cost+1e-3) {
 					small++
 				} else {
 					small = 0
@@ -373,9 +627,18 @@ func (p *problem) descend(ctx context.Context, z []float64, fitted []bool) (at [
 				break
 			}
 			damp *= 5
+			if age > 0 {
+				break
+			}
 		}
-		if !fell || small >= 2 {
+		if small >= times || !fell && age == 0 {
 			return z, cost, false, nil
+		}
+		if age++; !fell || age >= keepSlopes {
+			j = nil
+		}
+		if fell {
+			r = p.residuals(z)
 		}
 	}
 	return z, cost, true, nil

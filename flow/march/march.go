@@ -124,6 +124,14 @@ func (s *Solver) WithFields() *Solver {
 	return newSolver(s.c, opt, s.tab)
 }
 
+// WithResolution returns a solver of the same case with another number of radial cells and multiplier on the number of
+// stations, sharing the tables.
+func (s *Solver) WithResolution(cells int, axial float64) *Solver {
+	opt := s.opt
+	opt.Cells, opt.Axial = cells, axial
+	return newSolver(s.c, opt, s.tab)
+}
+
 func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s := &Solver{c: c, opt: opt, tab: tab, level: 1, solid: 1 / c.Material.Viscosity.Cap, invalid: c.Validate()}
 	if s.invalid != nil {
