@@ -147,8 +147,8 @@ type level struct {
 	every int
 }
 
-// The quick level of a fit: the load within a few per cent in steady state, at a fifteenth of the time of a trace. What it
-// is off by is taken out, see raise.
+// The quick level of a fit: the load within a few per cent in steady state, at a fifteenth of the time of a trace. What
+// it is off by is taken out, see raise.
 const (
 	quickCells = 8
 	quickAxial = 1
@@ -258,9 +258,9 @@ func (p *problem) predict(l *level, z []float64) []float64 {
 }
 
 // raise takes what the quick forces are off at z as known: from there on they are the full ones at z, and near z as
-// good as the quick derivatives are. So a fit that has come to rest at the z where it was raised last is one of the full
-// forces (a defect correction, with the quick derivatives in place of the full ones). false: the full model cannot be
-// solved at z, though the quick one can.
+// good as the quick derivatives are. So a fit that has come to rest at the z where it was raised last is one of the
+// full forces (a defect correction, with the quick derivatives in place of the full ones). false: the full model cannot
+// be solved at z, though the quick one can.
 func (p *problem) raise(z []float64) bool {
 	if p.quick == p.full {
 		return true

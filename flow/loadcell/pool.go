@@ -17,8 +17,9 @@ import (
 // PoolBy says which logs are repeats of one feeder.
 type PoolBy string
 
-// The ways to pool. By name, the part of a file's name that counts repeats and the part that tells the flow do not
-// matter.
+// The ways to pool. By name, the part of a file's name that tells the flow does not matter, nor what counts repeats: a
+// word with a number (run 2, rep2, r3), a number in brackets, or a number alone after the flow. A number alone elsewhere
+// is the feeder's own: feeder-1 and feeder-2 are two, see Numbered.
 const (
 	ByName   PoolBy = "name"
 	ByFolder PoolBy = "folder"
@@ -34,7 +35,11 @@ var (
 		`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)?(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
 	cubicInName = regexp.MustCompile(
 		`(?i)(?:^|[^0-9a-z.])(\d+(?:[.,p]\d+)?)[ _-]?mm(?:3|\^3|³)(?:ps|[-_ ]?s)?(?:[^0-9a-z]|$)`)
-	repeatInName = regexp.MustCompile(`(?i)[-_ .#]+(?:\(\d+\)|(?:run|rep|repeat|test|try|no|nr|r|n)?[-_ .#]*\d{1,3})$`)
+	// A word or a bracket that counts repeats.
+	repeatInName = regexp.MustCompile(
+		`(?i)(?:[-_ .#]*\(\d{1,3}\)|[-_ .#]+(?:run|rep|repeat|test|try|r)[-_ .#]*\d{1,3})$`)
+	// A number alone: after the flow it counts repeats; elsewhere it may as well be the feeder's own.
+	numberInName = regexp.MustCompile(`(?i)[-_ .#]+(?:no|nr|n)?[-_ .#]*\d{1,3}$`)
 )
 
 // bareName is the name of a file without folder and endings.
@@ -71,20 +76,44 @@ func SeriesOf(file string, by PoolBy) string {
 	case ByFolder:
 		return filepath.Base(filepath.Dir(file))
 	}
-	name := bareName(file)
+	name, tail := bareName(file), ""
 	if i := flowInName.FindStringSubmatchIndex(name); i != nil {
-		name = name[:i[2]] + " " + name[i[1]:]
-		name = strings.TrimSpace(name)
+		name, tail = strings.TrimRight(name[:i[2]], nameMarks), " "+name[i[1]:]
+		tail = numberInName.ReplaceAllString(repeatInName.ReplaceAllString(tail, ""), "")
 	}
-	short := strings.TrimRight(repeatInName.ReplaceAllString(name, ""), "-_ .#")
-	if short == "" {
-		short = name
+	return shortName(file, repeatInName.ReplaceAllString(name+tail, ""))
+}
+
+const nameMarks = "-_ .#" // between the parts of a name
+
+// shortName is a file's name without a part, with single spaces; all of it if nothing is left.
+func shortName(file, part string) string {
+	spaced := func(s string) string {
+		return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || r == '_' }), " ")
 	}
-	short = strings.Join(strings.FieldsFunc(short, func(r rune) bool { return r == ' ' || r == '_' }), " ")
-	if short == "" {
-		return bareName(file)
+	if short := spaced(strings.TrimRight(part, nameMarks)); short != "" {
+		return short
 	}
-	return short
+	return bareName(file)
+}
+
+// Numbered lists those of series, pooled by name, that differ by nothing but a number at the end, such as feeder-1 and
+// feeder-2: other feeders as far as can be told, though repeats may be meant.
+func Numbered(series []string) []string {
+	like := map[string][]string{}
+	for _, s := range series {
+		if short := numberInName.ReplaceAllString(s, ""); short != s && !slices.Contains(like[short], s) {
+			like[short] = append(like[short], s)
+		}
+	}
+	var out []string
+	for _, s := range series {
+		n := like[numberInName.ReplaceAllString(s, "")]
+		if len(n) > 1 && slices.Contains(n, s) && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // Series is all tests of one feeder from any number of logs.

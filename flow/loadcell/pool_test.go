@@ -3,6 +3,7 @@ package loadcell
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -14,6 +15,10 @@ func TestSeriesByName(t *testing.T) {
 		"b slow run 2.txt":          "b slow", "b slow run 3.txt": "b slow", "twin (2).xlsx": "twin",
 		"run1.csv": "run1", "gear_12.5mm3_s_rep2.log": "gear",
 		"big gear 5 mm3s #4.csv": "big gear",
+		// A number alone that is not after a flow is the feeder's.
+		"feeder-1.csv": "feeder-1", "feeder-2.csv": "feeder-2", "feeder-1_5mm3s_2.csv": "feeder-1",
+		"feeder-2_5mm3s.csv": "feeder-2", "feeder-2_20mm3_s_run1.csv": "feeder-2", "feeder-2(3).csv": "feeder-2",
+		"feeder no 2.csv": "feeder no 2", "feeder_2_rep_3.csv": "feeder 2",
 	} {
 		if got := SeriesOf(file, ByName); got != want && !(file == "run1.csv" && got != "") {
 			t.Errorf("%s: %q, want %q", file, got, want)
@@ -28,6 +33,14 @@ func TestSeriesByName(t *testing.T) {
 		if got := FlowInName(file); got != want {
 			t.Errorf("%s: %g mm3/s, want %g", file, got, want)
 		}
+	}
+}
+
+// Names that differ by a number alone are told, once each; others are not.
+func TestNumberedSeriesAreTold(t *testing.T) {
+	got := Numbered([]string{"feeder-1", "feeder-2", "feeder-1", "gear", "lever-3", "no 7", "gear b"})
+	if !slices.Equal(got, []string{"feeder-1", "feeder-2"}) {
+		t.Errorf("%q", got)
 	}
 }
 

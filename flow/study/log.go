@@ -161,6 +161,11 @@ func ReadLogs(job LogJob) (*LogResult, error) {
 		out.warn("logs-not-read", fmt.Sprintf("%d of %d logs could not be used, %s first: %s", len(out.Unread),
 			len(job.Open), out.Unread[0].Log, out.Unread[0].Why))
 	}
+	if n := loadcell.Numbered(names); job.By == loadcell.ByName && len(n) > 0 {
+		out.warn("series-by-number", fmt.Sprintf("%s differ by a number at the end of the name alone and are taken as "+
+			"different feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or by folder",
+			strings.Join(n, ", ")))
+	}
 	out.points(loadcell.Gather(names, tests, orDefault(job.Settings.Confidence)))
 	out.Sentence = out.sentence()
 	return out, nil
