@@ -163,8 +163,8 @@ func ReadLogs(job LogJob) (*LogResult, error) {
 	}
 	if n := loadcell.Numbered(names); job.By == loadcell.ByName && len(n) > 0 {
 		out.warn("series-by-number", fmt.Sprintf("%s differ by a number at the end of the name alone and are taken as "+
-			"different feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or by folder",
-			strings.Join(n, ", ")))
+			"different feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or "+
+			"by folder", strings.Join(n, ", ")))
 	}
 	out.points(loadcell.Gather(names, tests, orDefault(job.Settings.Confidence)))
 	out.Sentence = out.sentence()
