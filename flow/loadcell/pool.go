@@ -18,8 +18,8 @@ import (
 type PoolBy string
 
 // The ways to pool. By name, the part of a file's name that tells the flow does not matter, nor what counts repeats: a
-// word with a number (run 2, rep2, r3), a number in brackets, or a number alone after the flow. A number alone elsewhere
-// is the feeder's own: feeder-1 and feeder-2 are two, see Numbered.
+// word with a number (run 2, rep2, r3), a number in brackets, or a number alone after the flow. A number alone
+// elsewhere is the feeder's own: feeder-1 and feeder-2 are two, see Numbered.
 const (
 	ByName   PoolBy = "name"
 	ByFolder PoolBy = "folder"
