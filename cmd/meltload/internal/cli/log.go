@@ -156,8 +156,8 @@ func (l *logReading) flags(fs *pflag.FlagSet) {
 	fs.BoolVar(&l.negative, "push-negative", false,
 		"the force falls when it pushes; found out by itself where the log starts near zero")
 	choiceFlag(fs, &l.pool, "pool", string(loadcell.ByName), loadcell.PoolWays,
-		"which logs are repeats of one feeder: by `name` (without flow and count of repeats, such as run2), folder, all or "+
-			"none")
+		"which logs are repeats of one feeder: by `name` (without flow and count of repeats, such as run2), folder, "+
+			"all or none")
 	listFlag(fs, &l.freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"},
 		"frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
 	l.logFormat.flags(fs)
