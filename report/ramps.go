@@ -15,10 +15,9 @@ func Ramps(r *study.RampResult) *Document {
 		fact("filament_total", r.Filament, nil), fact("duration", r.Duration, nil)}
 	sheet := list("ramp-sheet", "Ramps: hold, feed until steady, heater off, feed on until the feeder fails",
 		r.Ramps, r.Area)
-	for _, k := range []Column{{Key: "measured_N", Head: "measured N", Wide: true},
-		{Key: "block_then_degC", Head: "block degC", Wide: true}, {Key: "how", Head: "cause", Wide: true}} {
-		sheet.Columns = append(sheet.Columns, k) // to be filled in on paper
-	}
+	// To be filled in on paper.
+	sheet.Columns = append(sheet.Columns, Column{Key: "measured_N", Head: "measured N", Wide: true},
+		Column{Key: "block_then_degC", Head: "block degC", Wide: true}, Column{Key: "how", Head: "cause", Wide: true})
 	for i := range sheet.Rows {
 		sheet.Rows[i] = append(sheet.Rows[i], words(""), words(""), words(""))
 	}

@@ -32,7 +32,7 @@ type maker struct {
 	drift, warm, warmTime  float64 // N/s, N, s
 	spikes, gapShare       float64
 	jitter, loadNoise, lsb float64
-	t, heat                float64
+	t                      float64
 	rippleHz, ripple       float64 // share of the force
 	lag, state             float64 // s of the rig, N
 	l                      *Log

@@ -8,7 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"meltload/materials/unit"
 )
 
 // window is a short stretch of a log: its mean, how far a line through it moves, and the scatter about that line.
@@ -392,6 +391,3 @@ func (v *view) below(b *baseline) float64 {
 	}
 	return float64(n) / float64(len(v.l.Force))
 }
-
-// kgf writes a force both ways.
-func kgf(f float64) string { return fmt.Sprintf("%.1f N (%.2f kgf)", f, f/unit.KGF) }

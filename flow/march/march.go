@@ -41,8 +41,7 @@ type Solver struct {
 	flowPhi    float64 // fluidity at the flow point
 	cone       int     // index of the section where the stock must be squeezed
 	rod        rod
-	drag       float64 // c of flow.GapDrag
-	invalid    error   // what is wrong with the case
+	invalid    error // what is wrong with the case
 	glance     flow.Solution
 	// a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
 	coarse *Solver

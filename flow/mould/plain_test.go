@@ -11,7 +11,7 @@ import (
 
 // plainStrip is what the plain solution of a strip ends with.
 type plainStrip struct {
-	reach, time, pressure, mean, brought, held, lost float64 // m, s, Pa, K, J/kg-based sums of heat
+	reach, time, pressure, mean float64 // m, s, Pa, K
 }
 
 // plainColumn is a column of melt and wall of the plain solution, explicit, on uniform cells.
