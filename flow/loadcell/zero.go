@@ -7,7 +7,6 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/stat/distuv"
-
 )
 
 // window is a short stretch of a log: its mean, how far a line through it moves, and the scatter about that line.
