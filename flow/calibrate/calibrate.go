@@ -227,12 +227,20 @@ func (p *problem) result(z []float64, told []bool) *Result {
 	return out
 }
 
+// knownHalf is half of the 5 to 95 % range of what is known beforehand, in its standard deviations.
+const knownHalf = 1.645
+
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
 func (p *problem) values(out *Result, z []float64, told []bool) {
 	res := p.residuals(z)
 	out.ChiSquared = (dot(res) + dot(z)) / float64(max(1, len(res)))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
-	u := spreads(p.jacobian(z), told)
+	// What is not told still widens the interval of what is: the forces could be owed to it.
+	all := make([]bool, len(p.f))
+	for i := range all {
+		all[i] = true
+	}
+	u := spreads(p.jacobian(z), all)
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(max(1, len(res)))}.Quantile(0.975)
 	cs, off := p.apply(z)
 	cs.Doubts = maps.Clone(p.s.Doubts)
@@ -254,7 +262,8 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 			continue
 		}
 		x.Tells = 1 / (u[i] * scale)
-		x.Low, x.High = f.value(z[i]-t*u[i]*scale), f.value(z[i]+t*u[i]*scale)
+		half := math.Min(t*u[i]*scale, knownHalf) // never wider than what was known before
+		x.Low, x.High = f.value(z[i]-half), f.value(z[i]+half)
 		if f.q != nil {
 			cs.Doubts[string(f.id)] = f.doubt(x.Value, x.Low, x.High)
 		}

@@ -100,7 +100,7 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.75*b ||
+			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.85*b ||
 				after.Push.Best < after.Push.Low || after.Push.Best > after.Push.High {
 				t.Errorf("high over low %.2f before, %.2f after; best %.3g in %.3g to %.3g", b, a, after.Push.Best,
 					after.Push.Low, after.Push.High)
