@@ -146,7 +146,6 @@ func Fit(ctx context.Context, s *setup.Setup, points []Point, set Settings) (*Re
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	p.raise(make([]float64, len(fs)))
 	z, err := p.search(ctx, all, nil)
 	if err != nil {
 		return nil, err
