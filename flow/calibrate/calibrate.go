@@ -229,17 +229,22 @@ func (p *problem) result(z []float64, told []bool) *Result {
 // knownHalf is half of the 5 to 95 % range of what is known beforehand, in its standard deviations.
 const knownHalf = 1.645
 
+// leftOver are the standard uncertainties that the measurements leave, of one before. What is not told still widens the
+// interval of what is: the forces could be owed to it.
+func (p *problem) leftOver(z []float64) []float64 {
+	all := make([]bool, len(p.f))
+	for i := range all {
+		all[i] = true
+	}
+	return spreads(p.jacobian(z), all)
+}
+
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
 func (p *problem) values(out *Result, z []float64, told []bool) {
 	res := p.residuals(z)
 	out.ChiSquared = (dot(res) + dot(z)) / float64(max(1, len(res)))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
-	// What is not told still widens the interval of what is: the forces could be owed to it.
-	all := make([]bool, len(p.f))
-	for i := range all {
-		all[i] = true
-	}
-	u := spreads(p.jacobian(z), all)
+	u := p.leftOver(z)
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(max(1, len(res)))}.Quantile(0.975)
 	cs, off := p.apply(z)
 	cs.Doubts = maps.Clone(p.s.Doubts)
