@@ -17,7 +17,7 @@ import (
 // MouldResult is the filling of a mould.
 type MouldResult struct {
 	Header
-	Verdict   string   `json:"verdict"` // full and comes out, short, cannot be taken out
+	Verdict   string   `json:"verdict"` // full, likely full, uncertain, short; cannot be taken out
 	Filled    bool     `                                 q:"filled"`
 	ComesOut  bool     `                                 q:"comes_out"`
 	Where     string   `json:"where"`
@@ -175,6 +175,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 	if err := out.sides(ctx, c, f); err != nil {
 		return nil, err
 	}
+	out.decide()
 	out.Sentence = out.sentence()
 	return out, nil
 }
@@ -267,15 +268,6 @@ func (r *MouldResult) judge(c *casefile.Case) {
 				x.Number, eject, mould.LongestShut)
 		}
 	}
-	switch {
-	case !r.Filled:
-		r.Verdict = "short"
-	case !r.ComesOut:
-		r.Verdict = "cannot be taken out"
-	default:
-		r.Verdict = "full, and comes out"
-	}
-	r.Good = r.Filled && r.ComesOut
 	if r.ComesOut {
 		return
 	}
@@ -384,6 +376,36 @@ func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Fil
 	return nil
 }
 
+// decide gives the verdict. The fill is judged as every command judges: as the case stands, and with all that is not known
+// at both ends.
+func (r *MouldResult) decide() {
+	fill := assess.JudgeEnds(r.endFills(0), r.Filled, r.endFills(1))
+	switch {
+	case r.Filled && !r.ComesOut:
+		r.Verdict = "cannot be taken out"
+	case fill == assess.Held:
+		r.Verdict = "full, and comes out"
+	case fill == assess.Likely:
+		r.Verdict = "likely full, and comes out: short with all that is not known at one end"
+	case fill == assess.Uncertain && r.Filled:
+		r.Verdict = "uncertain: full as the case stands, short with all that is not known at either end"
+	case fill == assess.Uncertain:
+		r.Verdict = "uncertain: short as the case stands, full with all that is not known at one end"
+	default:
+		r.Verdict = "short"
+	}
+	r.Good = r.Filled && r.ComesOut && fill.Good()
+}
+
+// endFills tells whether the mould fills with all that is not known at one end; without an answer there, what the case
+// itself says.
+func (r *MouldResult) endFills(i int) bool {
+	if i >= len(r.Ends) || r.Ends[i].Share == nil {
+		return r.Filled
+	}
+	return r.Ends[i].Filled
+}
+
 func (r *MouldResult) sentence() string {
 	time, pressure, share, force := quantity.Of("fill_time"), quantity.Of("peak_pressure"), quantity.Of("filled_share"),
 		quantity.Of("clamp")
@@ -416,7 +438,11 @@ func (r *MouldResult) sentence() string {
 		}
 		ends = append(ends, how)
 	}
-	return s + " With all that is not known: " + strings.Join(ends, " at one end, ") + " at the other."
+	s += " With all that is not known: " + strings.Join(ends, " at one end, ") + " at the other."
+	if head, _, found := strings.Cut(r.Verdict, ":"); found { // likely or uncertain: said first
+		s = strings.ToUpper(head[:1]) + head[1:] + ". " + s
+	}
+	return s
 }
 
 func gainOf(v assess.Variant, safety float64) MouldGain {
