@@ -163,19 +163,25 @@ func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 				t.Fatalf("%v: %s %g in %g to %g", set, name, x.Best, x.Low, x.High)
 			}
 		}
-		var out bytes.Buffer
-		if err := Assess(r).Text(&out); err != nil {
-			t.Fatal(err)
-		}
-		if err := JSON(&out, r); err != nil {
-			t.Fatalf("%v: %v", set, err)
-		}
-		if at := noNumber.FindIndex(out.Bytes()); at != nil {
-			t.Fatalf("%v: %s", set, out.Bytes()[max(0, at[0]-200):min(out.Len(), at[1]+100)])
-		}
+		inNumbers(t, set, Assess(r), r)
 	})
 	if ran < 2 {
 		t.Errorf("only %d cases ran", ran)
+	}
+}
+
+// inNumbers fails where text or JSON of a result holds what is no number.
+func inNumbers(t *rapid.T, set any, d *Document, result any) {
+	t.Helper()
+	var out bytes.Buffer
+	if err := d.Text(&out); err != nil {
+		t.Fatal(err)
+	}
+	if err := JSON(&out, result); err != nil {
+		t.Fatalf("%v: %v", set, err)
+	}
+	if at := noNumber.FindIndex(out.Bytes()); at != nil {
+		t.Fatalf("%v: %s", set, out.Bytes()[max(0, at[0]-200):min(out.Len(), at[1]+100)])
 	}
 }
 
@@ -197,16 +203,7 @@ func TestAnyAllowedMouldEndsInNumbers(t *testing.T) {
 			t.Fatalf("%v: %v", set, err)
 		}
 		ran++
-		var out bytes.Buffer
-		if err := Mould(r).Text(&out); err != nil {
-			t.Fatal(err)
-		}
-		if err := JSON(&out, r); err != nil {
-			t.Fatalf("%v: %v", set, err)
-		}
-		if at := noNumber.FindIndex(out.Bytes()); at != nil {
-			t.Fatalf("%v: %s", set, out.Bytes()[max(0, at[0]-200):min(out.Len(), at[1]+100)])
-		}
+		inNumbers(t, set, Mould(r), r)
 	})
 	if ran < 2 {
 		t.Errorf("only %d moulds were filled", ran)
