@@ -163,6 +163,7 @@ type fillRun struct {
 	total float64 // m3
 	// s, longest step once the supply decides: a fiftieth of the time in which heat crosses the thinnest section
 	creep   float64
+	pace    float64 // longest step now, in steps of creep: see settle
 	now     float64
 	done    float64 // m3
 	element int
@@ -198,7 +199,7 @@ func Fill(ctx context.Context, c *flow.Case, m *Mould, s Settings) (*Result, err
 }
 
 func newRun(c *flow.Case, m *Mould, s Settings) *fillRun {
-	f := &fillRun{filler: newFiller(c, m, s), r: &Result{NoFlow: s.NoFlow}, flow: s.Flow, warmest: s.Melt}
+	f := &fillRun{filler: newFiller(c, m, s), r: &Result{NoFlow: s.NoFlow}, flow: s.Flow, warmest: s.Melt, pace: 1}
 	f.melt = f.prop.enthalpy(s.Melt)
 	thin := math.Inf(1)
 	for i := range m.Elements {
@@ -293,13 +294,14 @@ func (f *fillRun) step() (end bool) {
 	if limited {
 		dt = math.Min(1-start, stepShare) * st.volume / f.flow
 		if !f.s.NoHeat { // slow flow: as long as freezing allows
-			dt = math.Min(dt, f.creep)
+			dt = math.Min(dt, f.creep*f.pace)
 		}
 		q, p = f.limit(f.flow, func(q float64) { ahead(q / 2) }) // at the middle of the step: second order in time
 		dt = math.Min(dt, (1-start)*st.volume/q)
 		ahead(q)
 		limited = q < f.s.Flow*(1-1e-6)
 	}
+	last := f.flow
 	f.flow, f.limited = q, limited
 	if q < 1e-3*f.s.Flow || f.now > f.s.Longest {
 		st.front, f.tip = start, start
@@ -312,7 +314,9 @@ func (f *fillRun) step() (end bool) {
 	if !f.s.NoHeat {
 		f.heatStep(q, start, dt)
 	}
+	warm := f.warmest
 	part := f.frozenWithin() // of this step
+	f.settle(math.Abs(q/last-1), math.Abs(warm-f.warmest))
 	f.tip = start + part*(st.front-start)
 	if part < 1 {
 		r.Stop = Frozen
@@ -337,6 +341,27 @@ func (f *fillRun) step() (end bool) {
 		return true
 	}
 	return false
+}
+
+// These say when a slow filling stands still enough for longer steps: by how much the flow (ratio) and the coldest
+// place (K) change in a step, by how much a step then grows, and the longest step in steps of creep. Assumed; with
+// them the reach at slow flow moves by less than a thousandth.
+const (
+	stillFlow    = 1e-3
+	stillHeat    = 0.02
+	paceGrowth   = 1.1
+	longestSteps = 100.0
+)
+
+// settle lengthens the next step where the last one hardly changed the flow (ratio) and the coldest place (K), and
+// shortens it else. Without it a melt that creeps between walls above its no-flow temperature takes hundreds of
+// thousands of steps.
+func (f *fillRun) settle(flow, heat float64) {
+	if flow < stillFlow && heat < stillHeat {
+		f.pace = math.Min(f.pace*paceGrowth, longestSteps)
+		return
+	}
+	f.pace = math.Max(1, f.pace/2)
 }
 
 // sinceWhen notes when the supply began to decide: where the pressure passed what it gives, by a straight line over the

@@ -280,6 +280,44 @@ func TestFillingEndsInNumbers(t *testing.T) {
 	})
 }
 
+// Melt that creeps for an hour between walls above its no-flow temperature ends as late, whatever steps that takes; the
+// longer steps of a filling that stands still change nothing that is seen.
+func TestCreepBetweenWarmWallsEnds(t *testing.T) {
+	pla, err := materials.Get("pla")
+	if err != nil {
+		t.Fatal(err)
+	}
+	steel, err := WallOf("steel")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := &Mould{Surface: 400, Wall: steel, Contact: math.Inf(1), Elements: []Element{
+		{Name: "gate", Shape: Round, D1: 3.55e-3, D2: 2e-3, Length: 3e-3, Copies: 1},
+		{Name: "strip", Shape: StripGap, Width: 8e-3, Height: 0.401e-3, Length: 81e-3, Copies: 2, Cavity: true},
+	}}
+	s := Settings{Melt: 483, Flow: 3.43e-9, Stations: 10, Cells: 12,
+		Supply: func(q float64) float64 { return 25e6 * (1 - q/2e-6) }}
+	r, err := Fill(t.Context(), &flow.Case{Material: pla}, m, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Filled || r.Stop != Late {
+		t.Fatalf("filled %t, stop %q after %.0f s; want late", r.Filled, r.Stop, r.Time)
+	}
+	// By then the melt is as warm as its walls: the flow is that of a slit at the wall stress of the slope in pressure,
+	// its side walls left out.
+	n := len(r.Profile.X)
+	slope := (r.Profile.P[n-10] - r.Profile.P[n-3]) / (r.Profile.X[n-3] - r.Profile.X[n-10])
+	melt := pla.Viscosity
+	melt.Cap = DefaultSolidCap
+	law := duct.At(&melt, 400, 0)
+	e := m.Elements[1]
+	want := 2 * law.SlitFlow(slope*e.Height/2, e.Width, e.Height)
+	if got := r.Trace[len(r.Trace)-1].Flow; math.Abs(got/want-1) > 0.02 {
+		t.Errorf("creeps at %.4g mm3/s, a slit at %.4g mm3/s", got*1e9, want*1e9)
+	}
+}
+
 func BenchmarkFill(b *testing.B) {
 	c, m := heated()
 	for b.Loop() {
