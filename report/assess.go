@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"meltload/flow/match"
 	"meltload/flow/quantity"
@@ -33,6 +34,7 @@ func Assess(r *study.Result) *Document {
 		{"push force", both("push", r.Point.Push, nil) + " at " + shown("usable_flow", r.Point.Flow)},
 		fact("pressure", r.Point.Pressure, nil),
 	}
+	facts = append(facts, printFacts(v.Printed)...)
 	if v.Pushed != nil {
 		facts = append(facts, fact("pushed_flow", *v.Pushed, nil))
 	}
@@ -74,6 +76,18 @@ func Assess(r *study.Result) *Document {
 		{"solutions", fmt.Sprint(r.Stats.Solves)}, fact("heat_balance", r.Stats.HeatBalance, nil),
 		fact("work_balance", r.Stats.WorkBalance, nil)}
 	return d
+}
+
+// printFacts are the print speeds, and what cross-section they are for.
+func printFacts(p *study.Printed) []Fact {
+	if p == nil {
+		return nil
+	}
+	out := []Fact{fact("print_speed", p.Speed, nil)}
+	if p.Wanted != nil {
+		out = append(out, fact("wanted_print_speed", *p.Wanted, nil))
+	}
+	return append(out, Fact{"layer × line", strings.Replace(p.Line(), " x ", " × ", 1) + ", as a rectangle"})
 }
 
 // span writes an interval for a page.

@@ -177,6 +177,11 @@ func (b *builder) build() *Case {
 	if b.sound("target.flow_mm3_s", "limits") && f.Target.Flow > l.MaxFlow {
 		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g", l.MaxFlow), "raise the end of the search or lower the target")
 	}
+	c.Line = flow.Line{Height: f.Target.Layer * unit.MM, Width: f.Target.Width * unit.MM}
+	if l, _, ok := c.PrintLine(); ok && l.Height > l.Width && b.sound("target", "hot_end") {
+		b.bad("target.layer_height_mm", fmt.Sprintf("%.4g", l.Height/unit.MM),
+			fmt.Sprintf("at most the width of the line, %.4g mm", l.Width/unit.MM), "lower the layer or give line_width_mm")
+	}
 	if t := f.Target.Temps; t != nil && b.sound("target.temperatures_degC") {
 		c.Temps = [2]float64{unit.Kelvin(t[0]), unit.Kelvin(t[1])}
 		if t[1] <= t[0] {

@@ -204,6 +204,8 @@ type limits struct {
 type target struct {
 	Flow  float64   `toml:"flow_mm3_s" min:"0.01" zero:"yes" max:"1000" unit:"mm3/s" doc:"the flow you want, 0 if open"`
 	Temps []float64 `toml:"temperatures_degC" len:"2" min:"50" max:"500" unit:"degC" doc:"range of block temperatures to look at"`
+	Layer float64   `toml:"layer_height_mm" min:"0.01" zero:"yes" max:"5" unit:"mm" doc:"layer height of the print, to tell flow as print speed; 0 for half of the nozzle's bore"`
+	Width float64   `toml:"line_width_mm" min:"0.01" zero:"yes" max:"50" unit:"mm" doc:"line width of the print; 0 for 1.125 times the nozzle's bore"`
 }
 
 // spread says how well single values are known. The tags id and kind tie a key to its quantity of package vary.

@@ -25,6 +25,7 @@ type Setup struct {
 	Feeder *feeder.Feeder
 	Limits match.Limits
 	Target float64    // m3/s, the flow that is wanted; 0 if open
+	Line   flow.Line  // of the print; what is 0 in it follows from the nozzle, see PrintLine
 	Temps  [2]float64 // K, block temperatures to look at
 	Mould  *mould.Spec
 	// Contact is the heat-transfer coefficient (W/(m2 K)) from the wall to stock that wets it, of the sections that
@@ -144,6 +145,13 @@ func (s *Setup) SetBlock(block float64) {
 	s.Block = block
 }
 
+// PrintLine is the line that a print speed is told for: as given, else by the nozzle. assumed says that some of it is
+// not given; ok is false where it is not given and the nozzle does not say it, having no round bore.
+func (s *Setup) PrintLine() (l flow.Line, assumed, ok bool) {
+	l = s.Line.Or(s.HotEnd.Nozzle())
+	return l, l != s.Line, l.Area() > 0
+}
+
 // Matcher joins the set-up with a solver made for its Case.
 func (s *Setup) Matcher(v flow.Solver) *match.Matcher {
 	return &match.Matcher{Case: &s.Case, Solver: v, Feeder: s.Feeder, Limits: s.Limits}
@@ -190,6 +198,12 @@ func (s *Setup) Validate() error {
 	if within("Target", s.Target, 0, 1e-6, "m3/s", flows) && search && s.Target > l.MaxFlow {
 		bad("Target", fmt.Sprintf("%g m3/s", s.Target), fmt.Sprintf("at most Limits.MaxFlow = %g m3/s", l.MaxFlow),
 			"raise the end of the search or lower the target")
+	}
+	within("Line.Height", s.Line.Height, 0, 5e-3, "m", "0 for half of the nozzle's bore")
+	within("Line.Width", s.Line.Width, 0, 50e-3, "m", "0 for 1.125 times the nozzle's bore")
+	if l, _, ok := s.PrintLine(); ok && l.Height > l.Width {
+		bad("Line", fmt.Sprintf("a layer of %.4g m, a line of %.4g m", l.Height, l.Width),
+			"a layer no higher than the line is wide", "lower the layer or widen the line")
 	}
 	for i, T := range s.Temps {
 		within(fmt.Sprintf("Temps[%d]", i), T, 250, 800, "K", "a temperature in kelvin")

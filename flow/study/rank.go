@@ -68,6 +68,7 @@ type Entry struct {
 	Flow    float64  `q:"usable_flow"`
 	Low     float64  `q:"usable_flow_low"`
 	High    float64  `q:"usable_flow_high"`
+	Speed   *float64 `q:"print_speed"      show:"wide"`
 	Limit   string   `q:"limit"`
 	Next    string   `q:"next_limit"`
 	Force   float64  `q:"capability"` // at the usable flow
@@ -380,7 +381,8 @@ func entry(s *setup.Setup, solver *march.Solver) (*Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &Entry{Block: s.Block, Flow: found.Flow, Limit: string(found.Binding)}
+	e := &Entry{Block: s.Block, Flow: found.Flow, Speed: printSpeed(s, found.Flow),
+		Limit: string(found.Binding)}
 	if s.Target > 0 {
 		held := found.Flow >= s.Target
 		e.Held = &held

@@ -47,6 +47,18 @@ type Verdict struct {
 	Melted  *float64 `q:"melted_flow"` // the most that melts through before the cone; nil beyond the search
 	Margin  *float64 `q:"margin"`      // usable flow over the target, minus one
 	LowFlow *float64 `q:"lowest_flow"`
+	// Printed is the print speed of the flows above; nil where the nozzle says no line and none is given.
+	Printed *Printed `json:"print"`
+}
+
+// Printed tells flows as print speeds, in lines of a layer height and a line width, taken as rectangles.
+type Printed struct {
+	Layer   float64  `q:"layer_height"`
+	Width   float64  `q:"line_width"`
+	Assumed bool     `q:"line_assumed"` // some of it follows from the nozzle
+	Nozzle  *float64 `q:"nozzle"`       // nil where its bore is not round
+	Speed   float64  `q:"print_speed"`  // at the usable flow
+	Wanted  *float64 `q:"wanted_print_speed"`
 }
 
 // Point is the operating point shown in detail: the target flow if one is given, else the usable flow.
@@ -119,12 +131,13 @@ type Section struct {
 
 // Bound is the flow that one limit allows.
 type Bound struct {
-	Limit   string  `q:"limit_name"`
-	Code    string  `q:"code"`
-	Flow    float64 `q:"limit_flow"` // the end of the search if Open
-	Open    bool    `q:"beyond_search"`
-	Margin  float64 `q:"margin_at_usable_flow"`
-	Meaning string  `q:"meaning"               show:"wide"`
+	Limit   string   `q:"limit_name"`
+	Code    string   `q:"code"`
+	Flow    float64  `q:"limit_flow"` // the end of the search if Open
+	Open    bool     `q:"beyond_search"`
+	Margin  float64  `q:"margin_at_usable_flow"`
+	Speed   *float64 `q:"print_speed"` // nil without a line
+	Meaning string   `q:"meaning"               show:"wide"`
 }
 
 // LoadCurve is push force against flow at one block temperature.
@@ -169,10 +182,11 @@ type BenchPoint struct {
 
 // TempPoint is the usable flow at one block temperature.
 type TempPoint struct {
-	Block float64 `q:"block"`
-	Flow  float64 `q:"usable_flow"`
-	Limit string  `q:"limit"`
-	Code  string  `q:"code"`
+	Block float64  `q:"block"`
+	Flow  float64  `q:"usable_flow"`
+	Speed *float64 `q:"print_speed"`
+	Limit string   `q:"limit"`
+	Code  string   `q:"code"`
 }
 
 // Map is the operating map: rows by temperature, columns by flow.

@@ -73,7 +73,7 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 	r := &Result{Header: sheetOf(c, c.Title)}
 	r.Solver = s.Name()
 	r.verdict(c, found)
-	r.bounds(found)
+	r.bounds(c, found)
 	if err := r.point(c, m, found); err != nil {
 		return nil, nil, err
 	}
@@ -114,6 +114,7 @@ func (r *Result) verdict(c *casefile.Case, f *match.Result) {
 	v.Target = quantity.KnownIf(c.Target > 0, c.Target)
 	v.Held = c.Target > 0 && f.Flow >= c.Target
 	v.Margin = quantity.KnownIf(c.Target > 0, f.Flow/c.Target-1)
+	v.Printed = printed(&c.Setup, v)
 	r.Sentence = sentence(v, f.Block, c.Area())
 	r.Good = v.Held || c.Target == 0 && v.Flow > 0
 }
@@ -157,12 +158,13 @@ func sentence(v *Verdict, block, area float64) string {
 		s += fmt.Sprintf(" Melts through: up to %s; above it the core reaches the cone unmelted.",
 			quantity.Text("melted_flow", *v.Melted))
 	}
-	return s
+	return s + v.Printed.sentence(v)
 }
 
-func (r *Result) bounds(f *match.Result) {
+func (r *Result) bounds(c *casefile.Case, f *match.Result) {
 	for _, b := range f.Bounds {
-		r.Bounds = append(r.Bounds, Bound{string(b.Limit), b.Limit.Code(), b.Flow, b.Open, b.Value, b.Limit.Meaning()})
+		r.Bounds = append(r.Bounds, Bound{Limit: string(b.Limit), Code: b.Limit.Code(), Flow: b.Flow, Open: b.Open,
+			Margin: b.Value, Speed: printSpeed(&c.Setup, b.Flow), Meaning: b.Limit.Meaning()})
 	}
 }
 
@@ -333,7 +335,7 @@ func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) e
 		return err
 	}
 	for _, x := range rs {
-		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Limit: string(x.Binding),
+		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Speed: printSpeed(&c.Setup, x.Flow), Limit: string(x.Binding),
 			Code: x.Binding.Code()})
 	}
 	if b := match.Best(rs); b >= 0 {

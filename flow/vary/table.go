@@ -40,6 +40,7 @@ var entries = []func(s *setup.Setup) (Quantity, bool){
 	viscosity, entrance, flowPoint, filament, inlet, block, contact, heated, eccentricity, tip, barrel, bore, zone,
 	land, heater, drag, bend,
 	force, current, ratio, wheels, gap, target, safety, mouldSurface, fillFlow, mouldContact, mouldNoFlow, feed, wall,
+	layer, lineWidth,
 }
 
 // scopes says what each quantity belongs to; OfRig where it is not listed.
@@ -488,6 +489,21 @@ func target(*setup.Setup) (Quantity, bool) {
 	return Quantity{ID: Target, Key: "target.flow_mm3_s", Label: "wanted flow", Low: 0, High: 1e-6,
 		get: func(s *setup.Setup) float64 { return s.Target },
 		set: func(s *setup.Setup, x float64) { s.Target = x }}.flow(), true
+}
+
+// layer and lineWidth are those of the print, by the nozzle where they are not given.
+func layer(s *setup.Setup) (Quantity, bool) {
+	_, _, ok := s.PrintLine()
+	return Quantity{ID: Layer, Key: "target.layer_height_mm", Label: "layer height", Low: 1e-5, High: 5e-3,
+		get: func(s *setup.Setup) float64 { l, _, _ := s.PrintLine(); return l.Height },
+		set: func(s *setup.Setup, x float64) { s.Line.Height = x }}.mm(), ok
+}
+
+func lineWidth(s *setup.Setup) (Quantity, bool) {
+	_, _, ok := s.PrintLine()
+	return Quantity{ID: LineWidth, Key: "target.line_width_mm", Label: "line width", Low: 1e-5, High: 50e-3,
+		get: func(s *setup.Setup) float64 { l, _, _ := s.PrintLine(); return l.Width },
+		set: func(s *setup.Setup, x float64) { s.Line.Width = x }}.mm(), ok
 }
 
 func safety(*setup.Setup) (Quantity, bool) {

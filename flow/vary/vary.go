@@ -50,6 +50,8 @@ const (
 	MouldNoFlow  ID = "mould-no-flow"
 	Feed         ID = "feed"
 	Wall         ID = "wall"
+	Layer        ID = "layer"
+	LineWidth    ID = "line-width"
 )
 
 // Scale is the scale on which a quantity is sampled, stepped and fitted.

@@ -167,8 +167,8 @@ func figureFiles(dir string, d *report.Document) []files.Output {
 // overrides are the flags that change a case on the command line. Each goes through package vary, as gains and
 // calibration do.
 type overrides struct {
-	block, flow float64
-	set         []string // key=value
+	block, flow, print float64
+	set                []string // key=value
 }
 
 func (o *overrides) flags(fs *pflag.FlagSet) {
@@ -188,6 +188,8 @@ func (o *overrides) flags(fs *pflag.FlagSet) {
 		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
 		"wanted flow in %s instead of the case's",
 	)
+	numberFlag(fs, &o.print, "print-speed", 0, bound{lo: 0.1, hi: 5000, unit: "mm/s"},
+		"wanted print speed in %s: the wanted flow is layer height x line width x speed")
 	fs.StringArrayVar(
 		&o.set,
 		"set",
@@ -233,6 +235,11 @@ func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 			return nil, err
 		}
 	}
+	if fs.Changed("print-speed") {
+		if err := wantSpeed(cs, o.print*unit.MM, fs.Changed("flow")); err != nil {
+			return nil, err
+		}
+	}
 	if cs.Block <= cs.Filament.Inlet {
 		return nil, usageError{
 			fmt.Errorf(
@@ -255,6 +262,19 @@ func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 		return nil, usageError{fmt.Errorf("what was changed on the command line does not make a case: %w", ps)}
 	}
 	return cs, nil
+}
+
+// wantSpeed sets the wanted flow to what a print speed (m/s) needs.
+func wantSpeed(cs *casefile.Case, speed float64, flow bool) error {
+	l, _, ok := cs.PrintLine()
+	switch {
+	case flow:
+		return usageError{errors.New("--print-speed and --flow both say the wanted flow: give one of them")}
+	case !ok:
+		return usageError{errors.New("--print-speed: the nozzle has no round bore to take layer and line from: give " +
+			"target.layer_height_mm and target.line_width_mm in the case")}
+	}
+	return change(cs, "--print-speed", string(vary.Target), l.Flow(speed)/unit.MM3)
 }
 
 // change sets one quantity of a case, by its key of the case file or its name in package vary, to a number in the unit

@@ -1,9 +1,13 @@
 package cli
 
 import (
+	"math"
 	"os"
 	"strings"
 	"testing"
+
+	"meltload/flow/quantity"
+	"meltload/flow/study"
 )
 
 // A value set on the command line gives the answer of a case file that says it, and is marked in the inputs; a wrong key or value names what is allowed.
@@ -32,5 +36,26 @@ func TestSetOverridesTheCase(t *testing.T) {
 		if code != BadUse || !strings.Contains(errw, want) {
 			t.Errorf("--set %s: code %d, %s", arg, code, errw)
 		}
+	}
+}
+
+// A wanted print speed is a wanted flow of layer height times line width times speed.
+func TestPrintSpeedIsAWantedFlow(t *testing.T) {
+	t.Chdir(t.TempDir())
+	run("assess", "--print-speed", "150", "--samples", "16", "--quiet", "--json", "a.json")
+	b, err := os.ReadFile("a.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var r study.Result
+	if err := quantity.Decode(b, &r); err != nil {
+		t.Fatal(err)
+	}
+	if v := r.Verdict; math.Abs(*v.Target/13.5e-9-1) > 1e-9 || math.Abs(*v.Printed.Wanted/0.15-1) > 1e-9 {
+		t.Errorf("150 mm/s is a wanted flow of %g m3/s, told as %g m/s", *v.Target, *v.Printed.Wanted)
+	}
+	if code, _, errs := run("assess", "--print-speed", "150", "--flow", "3"); code != BadUse ||
+		!strings.Contains(errs, "give one of them") {
+		t.Errorf("both: code %d, %s", code, errs)
 	}
 }
