@@ -335,8 +335,9 @@ func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) e
 		return err
 	}
 	for _, x := range rs {
-		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Speed: printSpeed(&c.Setup, x.Flow), Limit: string(x.Binding),
-			Code: x.Binding.Code()})
+		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Speed: printSpeed(&c.Setup, x.Flow),
+			Limit: string(x.Binding),
+			Code:  x.Binding.Code()})
 	}
 	if b := match.Best(rs); b >= 0 {
 		r.BestTemp = quantity.Known(rs[b].Block)
