@@ -345,7 +345,7 @@ func (f *fillRun) step() (end bool) {
 
 // These say when a slow filling stands still enough for longer steps: by how much the flow (ratio) and the coldest
 // place (K) change in a step, by how much a step then grows, and the longest step in steps of creep. Assumed; with
-// them the reach at slow flow moves by less than a thousandth.
+// them the reach moves by less than 0.4 per cent (18 cases of three melts and two walls), mostly by none.
 const (
 	stillFlow    = 1e-3
 	stillHeat    = 0.02
