@@ -24,6 +24,9 @@ type Settings struct {
 	Confidence       float64     // of intervals, 0.95 if 0
 	Frequencies      []float64   // Hz that the rig could show (steps, gear mesh): named if the ripple is their alias
 	Thresholds       *Thresholds // DefaultThresholds if nil
+	// Seen is how the failures were seen to happen, empty if nobody watched. It stands before what the force alone says
+	// (a filament that folds collapses as one that is ground), and makes an unclear end a failure; a stop stays a stop.
+	Seen feeder.Cause
 }
 
 // Test is one push from rest to the end.
@@ -238,6 +241,7 @@ func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test
 	v := p.judge(th)
 	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes,
 		Spike: v.spike, FromRow: p.first, EndRow: p.first + v.at, first: p.first, last: p.last}
+	t.seen(s.Seen)
 	switch {
 	case len(s.Flows) > 0:
 		t.Flow = s.Flows[i%len(s.Flows)]
@@ -276,6 +280,19 @@ func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test
 		t.Notes = append(t.Notes, "the log starts within it")
 	}
 	return t
+}
+
+// seen puts the cause that somebody saw in the place of the one read from the force, and says where they differ.
+func (t *Test) seen(c feeder.Cause) {
+	if c == "" || t.Outcome != Failed && t.Outcome != Unclear {
+		return
+	}
+	if t.Outcome == Unclear {
+		t.Notes = append(t.Notes, fmt.Sprintf("seen to fail (%s); the force alone is unclear", c))
+	} else if c != t.Cause {
+		t.Notes = append(t.Notes, fmt.Sprintf("seen as %s; the force alone reads as %s", c, t.Cause))
+	}
+	t.Outcome, t.Cause = Failed, c
 }
 
 func medianFlow(q []float32) float64 {

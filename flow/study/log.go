@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"meltload/flow/feeder"
 	"meltload/flow/loadcell"
 	"meltload/flow/quantity"
 	"meltload/materials"
@@ -121,6 +122,7 @@ type LogJob struct {
 	Settings loadcell.Settings
 	By       loadcell.PoolBy // name if empty
 	Cell     bool            // counts were turned by the file of a cell: its zero serves where the log shows no rest
+	Material string          // name of the polymer pushed, "" if not said
 }
 
 // ReadLogs reads and analyses logs and pools their repeats. Errors: the problems of a single log; of many, those of all
@@ -166,9 +168,28 @@ func ReadLogs(job LogJob) (*LogResult, error) {
 			"different feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or "+
 			"by folder", strings.Join(n, ", ")))
 	}
+	out.folding(job)
 	out.points(loadcell.Gather(names, tests, orDefault(job.Settings.Confidence)))
 	out.Sentence = out.sentence()
 	return out, nil
+}
+
+// folding warns where soft stock collapsed and nobody says how: a filament that folds before the gear or the melt loses
+// its force as one that is ground.
+func (r *LogResult) folding(job LogJob) {
+	if job.Settings.Seen != "" || !slices.ContainsFunc(r.Tests, func(t LogTest) bool {
+		return t.Cause == string(feeder.Grind)
+	}) {
+		return
+	}
+	const shelf = 298.15 // K: filament as it comes to the feeder
+	m, err := materials.Get(job.Material)
+	if err != nil || m.Modulus.At(shelf) >= feeder.SoftModulus {
+		return
+	}
+	r.warn("folds-or-grinds", fmt.Sprintf("%s is soft: a filament that folds loses its force as one that is ground, "+
+		"and the force alone cannot tell them; watch the gear and state what was seen (--seen buckle or grind)",
+		m.Name))
 }
 
 func orDefault(confidence float64) float64 {

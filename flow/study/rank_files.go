@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"meltload/flow/casefile"
 	"meltload/materials"
@@ -73,6 +74,10 @@ func Gather(files RankFiles) (*RankJob, error) {
 	from := hot
 	if len(hot) == 0 {
 		from = named
+		// Feeders alone, and a duty by name: they go on its hot end, as after a calibration.
+		if duty != nil && !slices.ContainsFunc(named, (*casefile.Part).HasHotEnd) {
+			from = []*casefile.Part{duty}
+		}
 	}
 	feeders, err := members(named, "feeder", (*casefile.Part).HasFeeder, (*casefile.Part).FeederName,
 		(*casefile.Part).SameFeeder)

@@ -408,3 +408,38 @@ func BenchmarkRank(b *testing.B) {
 		}
 	}
 }
+
+// Feeders of files of their own on a calibrated case: named as the duty, it gives its hot end too, and its factors
+// count.
+func TestRankOnACalibratedCase(t *testing.T) {
+	text := string(casefile.BuiltIn)
+	thick, _, err := casefile.Patch("case.toml", []byte(text),
+		map[string]string{"material.viscosity_factor": "1.5"}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := bench(t, map[string]string{"a.toml": push("a", 200, 50, 1, 2, 74), "b.toml": push("b", 100, 20, 1, 2, 60),
+		"case.toml": text, "calibrated.toml": string(thick)})
+	flow := func(duty string) float64 {
+		t.Helper()
+		job, err := Gather(RankFiles{Feeders: at("a.toml", "b.toml"), Duty: at(duty)[0]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(job.HotEnds) != 1 {
+			t.Fatalf("%d hot ends on %s", len(job.HotEnds), duty)
+		}
+		job.Samples = 32
+		r, err := Rank(context.Background(), *job, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Entries) != 2 {
+			t.Fatalf("%d pairs", len(r.Entries))
+		}
+		return r.Entries[0].Flow
+	}
+	if plain, thick := flow("case.toml"), flow("calibrated.toml"); !(thick < 0.97*plain) {
+		t.Errorf("usable flow %.3g m3/s of the case, %.3g with 1.5 times its viscosity", plain, thick)
+	}
+}

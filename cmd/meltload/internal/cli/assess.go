@@ -363,7 +363,7 @@ func readText(c *cobra.Command, name string) ([]byte, error) {
 func caseText(name string, text []byte) files.Output {
 	return files.Output{
 		Name:  name,
-		Kind:  files.Kind{Name: "case file to be replaced"},
+		Kind:  files.Kind{Name: "case file"},
 		Write: func(w io.Writer) error { _, err := w.Write(text); return err },
 	}
 }

@@ -145,6 +145,7 @@ type logReading struct {
 	zero               string
 	negative           bool
 	pool               string
+	seen               string
 }
 
 func (l *logReading) flags(fs *pflag.FlagSet) {
@@ -160,6 +161,9 @@ func (l *logReading) flags(fs *pflag.FlagSet) {
 			"all or none")
 	listFlag(fs, &l.freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"},
 		"frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
+	choiceFlag(fs, &l.seen, "seen", "", []string{"grind", "skip", "buckle"},
+		"`cause` that somebody saw when the feeder gave way: grind, skip or buckle; default: read from the force, "+
+			"which cannot tell a filament that folds from one that is ground")
 	l.logFormat.flags(fs)
 }
 
@@ -171,6 +175,7 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 	}
 	job := study.LogJob{By: loadcell.PoolBy(l.pool), Cell: l.cell != "",
 		Settings: loadcell.Settings{Flows: scaled(l.flows, unit.MM3), Frequencies: l.freqs,
+			Seen: feeder.Cause(l.seen),
 			Area: unit.Disc(l.diameter * unit.MM)}}
 	if len(l.tare) == 2 {
 		job.Settings.TareFrom, job.Settings.TareTo = l.tare[0], l.tare[1]
@@ -196,8 +201,8 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 // cheap.
 const logMemory = 20
 
-// run reads the logs.
-func (l *logReading) run(c *cobra.Command, names []string) (*study.LogResult, error) {
+// run reads the logs of pushes of a polymer, "" if it is not said.
+func (l *logReading) run(c *cobra.Command, names []string, material string) (*study.LogResult, error) {
 	job, err := l.job(c, names)
 	if err != nil {
 		return nil, err
@@ -207,6 +212,7 @@ func (l *logReading) run(c *cobra.Command, names []string) (*study.LogResult, er
 		runtime.GC() // what the logs took is free before the heap may grow again
 		debug.SetGCPercent(was)
 	}()
+	job.Material = material
 	r, err := study.ReadLogs(job)
 	if err != nil {
 		if _, ok := err.(strict.Problems); ok {
@@ -362,7 +368,7 @@ merges the points into a feeder's file and shows what changes there.`,
 			if err := out.free(c, append(slices.Clone(names), read.inputs()...)); err != nil {
 				return err
 			}
-			r, err := read.run(c, names)
+			r, err := read.run(c, names, points.material)
 			if err != nil {
 				return err
 			}
@@ -454,7 +460,7 @@ func (l *logReading) side(c *cobra.Command, name string) (study.Measured, study.
 	if err != nil {
 		return study.Measured{}, study.Header{}, err
 	}
-	r, err := l.run(c, names)
+	r, err := l.run(c, names, "")
 	if err != nil {
 		return study.Measured{}, study.Header{}, err
 	}

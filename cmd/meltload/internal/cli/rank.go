@@ -84,7 +84,8 @@ heated length, ...) is sampled with the same values for all pairs, so that it ca
 Pairs that cannot be told apart share a rank.
 
 A file may be a whole case, or hold only [feeder] or only [hot_end]. Without --hot-end the hot ends
-of the files count. Two different feeders or hot ends of one name are an error. Mass and cost come from the files.
+of the files count, else that of --duty: a calibrated case takes feeders of files of their own at once.
+Two different feeders or hot ends of one name are an error. Mass and cost come from the files.
 
 --by sorts the tables:
 ` + orders(),
@@ -93,6 +94,9 @@ of the files count. Two different feeders or hot ends of one name are an error. 
   # three feeders on two hot ends, sorted by force per mass
   meltload rank feeders/a.toml feeders/b.toml feeders/c.toml --hot-end hot/short.toml --hot-end hot/long.toml \
       --duty my-bench.toml --by force-per-mass
+
+  # feeders of files of their own on a calibrated hot end
+  meltload rank feeders/a.toml feeders/b.toml --duty calibrated.toml
 
   # forces only, at two speeds
   meltload rank feeders/a.toml feeders/b.toml --speeds 2,8`,

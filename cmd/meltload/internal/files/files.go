@@ -172,6 +172,10 @@ func (d *Desk) place(o Output) (place, error) {
 		return p, refuse("%s is write-protected; give another name, or --force to replace it", o.Name)
 	}
 	if p.was.Size() > 0 && !o.Kind.isOf(p.path) {
+		if o.Kind.Same == nil {
+			return p, refuse("%s exists, and a %s is only replaced with --force; or give another name", o.Name,
+				o.Kind.Name)
+		}
 		return p, refuse("%s exists and is no %s; give another name, or --force to replace it", o.Name, o.Kind.Name)
 	}
 	return p, nil
