@@ -75,7 +75,7 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 		if err != nil {
 			return // refused, with problems
 		}
-		r, err := study.Glance(c, study.Options{})
+		r, err := study.Glance(&c.Setup, study.Options{})
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
@@ -148,9 +148,9 @@ func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 		if err != nil {
 			return // refused, with problems
 		}
-		r, err := study.Glance(c, study.Options{Curve: 5})
+		r, err := study.Glance(&c.Setup, study.Options{Curve: 5})
 		if err == nil {
-			err = r.Spread(context.Background(), c, 32, 1, nil)
+			err = r.Spread(context.Background(), &c.Setup, 32, 1, nil)
 		}
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
@@ -198,7 +198,7 @@ func TestAnyAllowedMouldEndsInNumbers(t *testing.T) {
 		if err != nil {
 			return // refused, with problems
 		}
-		r, err := study.FillMould(context.Background(), c)
+		r, err := study.FillMould(context.Background(), &c.Setup)
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}

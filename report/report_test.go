@@ -14,7 +14,7 @@ import (
 
 func result(t testing.TB) *study.Result {
 	c := casefile.Invented()
-	r, err := study.Run(c, study.Options{})
+	r, err := study.Run(&c.Setup, study.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

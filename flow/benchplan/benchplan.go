@@ -106,9 +106,14 @@ type Plan struct {
 	top float64 // N, the highest force that the check of the cell counts with
 }
 
-// New makes the plan for a case; f, if not nil, is the feeder under test, whose expected force
-// bounds the check of the cell.
-func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, error) {
+// New makes the plan for a set-up. Its feeder is the one under test: what it is expected to hold bounds the check of
+// the cell. Errors: strict.Problems of a set-up that cannot be computed; a range of forces, a span of block
+// temperatures or a number of levels that is none; a cancelled context.
+func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
+	if err := set.Validate(); err != nil {
+		return nil, err
+	}
+	c, f := &set.Case, set.Feeder
 	w.defaults()
 	if !(w.High > w.Low && w.Low > 0) {
 		return nil, fmt.Errorf("benchplan: forces from %.3g to %.3g N; a low end above 0 and a higher high end are "+
@@ -143,7 +148,7 @@ func New(ctx context.Context, c *flow.Case, f *feeder.Feeder, w Wish) (*Plan, er
 	for _, q := range w.Flows {
 		sp := Span{Flow: q, Least: push(w.Blocks[1], q), Most: push(w.Blocks[0], q)}
 		sp.Reaches = sp.Least <= w.Low && sp.Most >= w.High
-		sp.Advice = advice(c, q, sp, w)
+		sp.Advice = advice(set, q, sp, w)
 		lo, hi := math.Max(w.Low, sp.Least), math.Min(w.High, sp.Most)
 		if hi <= lo {
 			lo, hi = sp.Least, sp.Most
@@ -232,9 +237,8 @@ func settling(ctx context.Context, c *flow.Case, block, q float64) (float64, err
 	stay := c.HotEnd.Volume() / q
 	cc := *c
 	cc.HotEnd.Block.Power = 0 // an ideal heater: the plan assumes a held block
-	tr,
-		err := (&transient.Run{Case: &cc, Block: block, Phases: []transient.Phase{{Duration: 6 * stay, Flow: q}}}).Play(
-		ctx)
+	run := transient.Run{Case: &cc, Block: block, Phases: []transient.Phase{{Duration: 6 * stay, Flow: q}}}
+	tr, err := run.Play(ctx)
 	if err != nil {
 		return 0, err
 	}
@@ -249,14 +253,13 @@ func settling(ctx context.Context, c *flow.Case, block, q float64) (float64, err
 }
 
 // advice says what could span the range where temperature alone cannot.
-func advice(c *flow.Case, q float64, sp Span, w Wish) string {
+func advice(set *setup.Setup, q float64, sp Span, w Wish) string {
 	if sp.Reaches {
 		return ""
 	}
 	var s string
-	bore := c.HotEnd.Bore()
-	base := march.New(c, march.Options{})
-	set := &setup.Setup{Case: *c}
+	bore := set.HotEnd.Bore()
+	base := march.New(&set.Case, march.Options{})
 	change, ok := vary.Find(set, string(vary.Bore))
 	if !ok {
 		return "temperature alone does not span the range"
@@ -330,10 +333,8 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	for _, r := range p.Runs {
 		top = math.Max(top, r.Force)
 	}
-	if f != nil {
-		for _, q := range w.Flows {
-			top = math.Max(top, f.At(q/c.Area()).Force)
-		}
+	for _, q := range w.Flows {
+		top = math.Max(top, f.At(q/c.Area()).Force)
 	}
 	p.top = top
 	p.Checks = append(p.Checks, cellCheck(w.CellMax, top))
@@ -351,7 +352,7 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	}
 	v := fastest / c.Area()
 	perTurn := math.Pi * 8e-3
-	if f != nil && f.Model != nil && f.Model.Drive.Diameter > 0 {
+	if f.Model != nil && f.Model.Drive.Diameter > 0 {
 		perTurn = f.Model.Drive.FeedPerTurn()
 	}
 	steps := v / perTurn * float64(w.FullSteps)
@@ -360,7 +361,7 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	p.nyquist("skipping", steps/4, add)
 	if w.GearTeeth > 0 {
 		wheel := math.Pi * 8e-3
-		if f != nil && f.Model != nil && f.Model.Drive.Diameter > 0 {
+		if f.Model != nil && f.Model.Drive.Diameter > 0 {
 			wheel = math.Pi * f.Model.Drive.Diameter
 		}
 		p.nyquist("tooth ripple", v/wheel*float64(w.GearTeeth), add)
@@ -401,10 +402,9 @@ func (p *Plan) predict(ctx context.Context, c *flow.Case) error {
 			hard = r
 		}
 	}
-	tr,
-		err := (&transient.Run{Case: c, Block: hard.Block,
-		Phases: []transient.Phase{{Name: "feed", Duration: hard.Purge/hard.Flow + hard.Hold, Flow: hard.Flow}}}).Play(
-		ctx)
+	run := transient.Run{Case: c, Block: hard.Block,
+		Phases: []transient.Phase{{Name: "feed", Duration: hard.Purge/hard.Flow + hard.Hold, Flow: hard.Flow}}}
+	tr, err := run.Play(ctx)
 	if err != nil {
 		return err
 	}

@@ -16,7 +16,7 @@ func TestPlan(t *testing.T) {
 	c := casefile.Invented()
 	w := Wish{Low: 20, High: 40, Flows: []float64{5e-9, 20e-9}, Blocks: [2]float64{unit.Kelvin(175), unit.Kelvin(245)},
 		CellMax: 20 * unit.KGF, CellStep: 0.05, Rate: 80, GearTeeth: 40}
-	p, err := New(context.Background(), &c.Case, c.Feeder, w)
+	p, err := New(context.Background(), &c.Setup, w)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func TestPlan(t *testing.T) {
 
 func TestChecksSeeABadRig(t *testing.T) {
 	c := casefile.Invented()
-	p, err := New(context.Background(), &c.Case, c.Feeder, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9},
+	p, err := New(context.Background(), &c.Setup, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9},
 		CellMax: 5 * unit.KGF, CellStep: 5, Rate: 4, Scatter: 0.2})
 	if err != nil {
 		t.Fatal(err)
@@ -95,7 +95,7 @@ func TestChecksSeeABadRig(t *testing.T) {
 func TestBadWishes(t *testing.T) {
 	c := casefile.Invented()
 	for _, w := range []Wish{{}, {Low: 50, High: 20}, {Low: 20, High: 50, Levels: 1}} {
-		if _, err := New(context.Background(), &c.Case, nil, w); err == nil {
+		if _, err := New(context.Background(), &c.Setup, w); err == nil {
 			t.Errorf("%+v accepted", w)
 		}
 	}

@@ -11,7 +11,7 @@ import (
 // A plan for three levels of force at two speeds.
 func Example() {
 	c := casefile.Invented()
-	p, err := benchplan.New(context.Background(), &c.Case, c.Feeder, benchplan.Wish{Low: 15, High: 40, Levels: 3})
+	p, err := benchplan.New(context.Background(), &c.Setup, benchplan.Wish{Low: 15, High: 40, Levels: 3})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -6,9 +6,11 @@ import (
 	"math"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/feeder"
 	"meltload/flow/loadcell"
 	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/transient"
 	"meltload/materials"
 	"meltload/materials/num"
@@ -25,7 +27,7 @@ type RampWish struct {
 	Scatter   float64
 	HalfWidth float64 // wanted half-width of the confidence interval, as a share, 0.10
 	CellMax   float64 // N, full scale of the load cell, 0 if not given
-	MountMax  float64 // N, push that the mount may see, 0 for none
+	MountMax  float64 // N, push that the mount may see; 0 for the limit of the set-up
 	Longest   float64 // s of cooling after which a ramp is given up, 900
 }
 
@@ -45,12 +47,6 @@ func (w *RampWish) defaults() {
 
 // Reserve is the share of a cell's full scale that is kept free above the highest predicted force.
 const Reserve = 0.25
-
-// Corner is a case with what is not known at one end.
-type Corner struct {
-	What string
-	Case *flow.Case
-}
 
 // RampTrace is a ramp played with one set of assumptions: time 0 is when the heater goes off.
 type RampTrace struct {
@@ -102,16 +98,18 @@ type RampPlan struct {
 }
 
 // Ramps plans pushes to failure: for each feed a start temperature at which the feeder is safe, then heater off. The
-// force
-// rises as the block cools until it meets what the feeder holds. Played three times: as expected; with the
-// corner of the highest load against the feeder at two standard deviations below its force; with the corner of the
-// lowest load against
-// two above. Errors: no feeder, no corners, a flow that is not above 0, a solver that fails.
-func Ramps(ctx context.Context, c *flow.Case, f *feeder.Feeder, easy, hard Corner, w RampWish) (*RampPlan, error) {
+// force rises as the block cools until it meets what the feeder holds. Played three times: as expected; with the
+// corner of the highest load (assess.Corners) against the feeder at two standard deviations below its force; with the
+// corner of the lowest load against two above. Errors: strict.Problems of a set-up that cannot be computed, a flow that
+// is not above 0, a solver that fails, a cancelled context.
+func Ramps(ctx context.Context, set *setup.Setup, w RampWish) (*RampPlan, error) {
+	if err := set.Validate(); err != nil {
+		return nil, err
+	}
+	c, f, corners := &set.Case, set.Feeder, assess.Corners(set)
 	w.defaults()
-	if f == nil || easy.Case == nil || hard.Case == nil {
-		return nil, fmt.Errorf("benchplan: ramps to failure need a feeder and the case at both ends of what is not " +
-			"known")
+	if w.MountMax == 0 {
+		w.MountMax = set.Limits.MountMax
 	}
 	if w.Blocks == ([2]float64{}) {
 		w.Blocks = c.Material.Window
@@ -123,7 +121,7 @@ func Ramps(ctx context.Context, c *flow.Case, f *feeder.Feeder, easy, hard Corne
 		if !(q > 0) {
 			return nil, fmt.Errorf("benchplan: a ramp at %g mm3/s; more than 0 is needed", q/unit.MM3)
 		}
-		r, err := p.ramp(ctx, c, f, easy, hard, q)
+		r, err := p.ramp(ctx, c, f, &corners, q)
 		if err != nil {
 			return nil, err
 		}
@@ -149,9 +147,9 @@ func (p *RampPlan) scatter(f *feeder.Feeder) {
 }
 
 // ramp plans one feed.
-func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, easy, hard Corner, q float64) (*Ramp,
-	error) {
-	w := p.Wish
+func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, corners *[2]assess.Corner,
+	q float64) (*Ramp, error) {
+	w, easy, hard := p.Wish, &corners[0], &corners[1]
 	r := &Ramp{Flow: q, Speed: q / c.Area()}
 	k := f.At(r.Speed)
 	wide := math.Max(k.SD/k.Force, p.Scatter)
@@ -160,7 +158,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, eas
 	for _, x := range f.Warnings(r.Speed) {
 		p.warn(x)
 	}
-	if err := r.start(c, hard.Case, w); err != nil {
+	if err := r.start(c, &hard.Case, w); err != nil {
 		return nil, err
 	}
 	settle, err := settling(ctx, c, r.Start, q)
@@ -174,8 +172,8 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, eas
 		what string
 		c    *flow.Case
 		hold float64
-	}{{&r.Early, hard.What + ", feeder weak", hard.Case, r.Hold[0]}, {&r.Expected, "expected", c, r.Hold[1]}, {&r.Late,
-		easy.What + ", feeder strong", easy.Case, r.Hold[2]}} {
+	}{{&r.Early, hard.What + ", feeder weak", &hard.Case, r.Hold[0]}, {&r.Expected, "expected", c, r.Hold[1]},
+		{&r.Late, easy.What + ", feeder strong", &easy.Case, r.Hold[2]}} {
 		g := f.Clone()
 		g.Factor = math.Max(g.Factor, 0)
 		if g.Factor == 0 {
@@ -196,8 +194,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, eas
 func (p *RampPlan) warn(x materials.Warning) { p.Warnings = materials.AddWarning(p.Warnings, x) }
 
 // warnOfLoad keeps the first of each kind: every section and feed would bring its own. A block below the processing
-// window is what
-// a ramp is for.
+// window is what a ramp is for.
 func (p *RampPlan) warnOfLoad(x materials.Warning) {
 	if x.Code == "below-window" {
 		return

@@ -6,35 +6,26 @@ import (
 	"testing"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/benchplan"
 	"meltload/flow/casefile"
 	"meltload/flow/feeder"
 	"meltload/flow/march"
+	"meltload/flow/setup"
 	"meltload/flow/transient"
 )
 
-// corner is a case with its viscosity multiplied.
-func corner(c *flow.Case, what string, factor float64) benchplan.Corner {
-	x := *c
-	if x.ViscosityFactor == 0 {
-		x.ViscosityFactor = 1
-	}
-	x.ViscosityFactor *= factor
-	return benchplan.Corner{What: what, Case: &x}
-}
-
-func rampPlan(t *testing.T, f *feeder.Feeder, w benchplan.RampWish) (*flow.Case, *benchplan.RampPlan) {
+func rampPlan(t *testing.T, f *feeder.Feeder, w benchplan.RampWish) (*setup.Setup, *benchplan.RampPlan) {
 	t.Helper()
-	s := casefile.Invented()
-	if f == nil {
-		f = s.Feeder
+	s := &casefile.Invented().Setup
+	if f != nil {
+		s.Feeder = f
 	}
-	p, err := benchplan.Ramps(context.Background(), &s.Case, f, corner(&s.Case, "thin", 1/1.5),
-		corner(&s.Case, "viscous", 1.5), w)
+	p, err := benchplan.Ramps(context.Background(), s, w)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &s.Case, p
+	return s, p
 }
 
 // Each ramp starts where the feeder is safe, ends where the force meets what it holds, and the range brackets what is
@@ -54,7 +45,7 @@ func TestRampsToFailure(t *testing.T) {
 		}
 		// The highest predicted load at the start is at most 40 % of the least that is held; a degree colder it would
 		// be more.
-		hard := corner(c, "", 1.5).Case
+		hard := &assess.Corners(c)[1].Case
 		var d flow.Solution
 		load := func(T float64) float64 {
 			if err := march.New(hard, march.Options{}).Solve(T, r.Flow, &d); err != nil {
@@ -70,7 +61,7 @@ func TestRampsToFailure(t *testing.T) {
 			t.Errorf("start at %.3f degC is no whole degree", r.Start-273.15)
 		}
 		// A run in time of the same feed.
-		run := transient.Run{Case: c, Feeder: f, Block: r.Start, Stop: true, Phases: []transient.Phase{
+		run := transient.Run{Case: &c.Case, Feeder: f, Block: r.Start, Stop: true, Phases: []transient.Phase{
 			{Duration: r.Settle, Flow: r.Flow}, {Duration: 900, Flow: r.Flow, Heating: transient.Off}}}
 		tr, err := run.Play(context.Background())
 		if err != nil {

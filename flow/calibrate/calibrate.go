@@ -289,17 +289,6 @@ func (r *Result) Edits() []vary.Edit {
 	return append(out, vary.CalibratedEdits(r.Setup)...)
 }
 
-// Known counts the factors that the measurements tell.
-func (r *Result) Known() int {
-	n := 0
-	for _, v := range r.Values {
-		if v.Known {
-			n++
-		}
-	}
-	return n
-}
-
 func dot(x []float64) float64 {
 	s := 0.0
 	for _, v := range x {

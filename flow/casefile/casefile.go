@@ -15,6 +15,7 @@ import (
 	"meltload/flow/match"
 	"meltload/flow/rheometry"
 	"meltload/flow/setup"
+	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -49,8 +50,9 @@ type Case struct {
 	Inputs []Input
 	Notes  []materials.Warning // remarks on the input itself
 
-	sections []int // number in the file of each section of the set-up, 0 for one that was put in
-	points   []int // number in the file of each point of the feeder, by rising speed; nil where points were pooled
+	text     []byte // as read; nil for a case joined from several files
+	sections []int  // number in the file of each section of the set-up, 0 for one that was put in
+	points   []int  // number in the file of each point of the feeder, by rising speed; nil where points were pooled
 }
 
 // Input is one line of the table of inputs.
@@ -79,7 +81,23 @@ func Read(file string) (*Case, error) {
 
 // Parse reads a case from text; file names it in messages and locates a material file, and the files of a feeder and
 // a hot end, beside it.
-func Parse(file string, src []byte) (*Case, strict.Problems) { return parsePart(file, src).build() }
+func Parse(file string, src []byte) (*Case, strict.Problems) {
+	c, ps := parsePart(file, src).build()
+	if c != nil {
+		c.text = src
+	}
+	return c, ps
+}
+
+// Rewritten is the text that the case was read from with the edits written into it, each with a remark beside it, as by
+// Patch. Errors: a case that has no text of its own; a text that no longer makes a case, as strict.Problems.
+func (c *Case) Rewritten(edits []vary.Edit, remark string) ([]byte, error) {
+	if c.text == nil {
+		return nil, fmt.Errorf("casefile: %s has no text to write into", c.File)
+	}
+	text, _, err := Patch(c.File, c.text, c.Edits(edits), remark)
+	return text, err
+}
 
 // build makes the case of a whole file, or lists all that is wrong with it.
 func (p *Part) build() (*Case, strict.Problems) {
@@ -248,8 +266,6 @@ func (b *builder) material(c *Case) *materials.Material {
 		}
 	}
 	switch {
-	case given == 3 && a.Level != nil:
-		b.bad("material.viscosity_factor", fmt.Sprint(*a.Level), "either viscosity_factor or a melt flow rate", "remove one of the two")
 	case given == 3:
 		m.Viscosity, c.Scale = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
 		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min (%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)

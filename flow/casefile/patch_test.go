@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"meltload/flow/vary"
 	"meltload/materials/strict"
 )
 
@@ -73,5 +74,33 @@ func TestGraft(t *testing.T) {
 	}
 	if _, _, err := Graft("x", BuiltIn, []byte("feeder = 3")); err == nil {
 		t.Error("grafted nothing")
+	}
+}
+
+// A viscosity factor goes over a melt flow rate: the factor that a calibration writes multiplies the law that meets the
+// rate, and leaves the rate alone.
+func TestFactorOverAMeltFlowRate(t *testing.T) {
+	text := string(lean) + "[material]\nmelt_flow_rate_g_10min = 12\nmelt_flow_rate_degC = 210\n" +
+		"melt_flow_rate_kg = 2.16\n"
+	before, ps := Parse("rate.toml", []byte(text))
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	q := vary.Must(&before.Setup, vary.Viscosity)
+	set, err := q.With(&before.Setup, 1.5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := before.Rewritten(q.Edits(set), "fitted")
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, ps := Parse("rate.toml", out)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	if before.Scale == 1 || after.Scale != before.Scale || after.ViscosityFactor != 1.5 {
+		t.Errorf("the rate scales by %g, then %g; the factor is %g, want 1.5", before.Scale, after.Scale,
+			after.ViscosityFactor)
 	}
 }

@@ -78,6 +78,7 @@ var table = []Quantity{
 	{Name: "pushed_flow", Label: "flow the feeder can push", Head: "can be pushed", Unit: Flow, Digits: 3},
 	{Name: "melted_flow", Label: "flow that melts through", Head: "melts through", Unit: Flow, Digits: 3},
 	{Name: "verdict", Label: "wanted flow"},
+	{Name: "run_verdict", Label: "feeder to the end of the run"},
 	{Name: "limit_flow", Label: "highest flow under this limit", Head: "highest flow", Unit: Flow, Digits: 3},
 	{Name: "next_limit_flow", Label: "flow at the next limit", Unit: Flow, Digits: 3},
 	{Name: "target_flow", Label: "wanted flow", Unit: Flow, Digits: 3, Beside: AsSpeed, Given: true},

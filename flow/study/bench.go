@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
@@ -14,7 +15,9 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/flow/transient"
+	"meltload/flow/vary"
 	"meltload/materials"
 )
 
@@ -35,15 +38,17 @@ type TracePoint struct {
 // TraceResult is a bench run in time.
 type TraceResult struct {
 	Header
-	Points  []TracePoint `json:"points"`
-	Ends    []TraceEnd   `json:"ends"` // at low viscosity and good contact, at high viscosity and poor contact
-	Failed  bool         `              q:"failed"`
-	Time    *float64     `              q:"failure_time"` // nil where the feeder holds to the end
-	Block   *float64     `              q:"failure_block"`
-	Force   *float64     `              q:"failure_force"`
-	Cause   string       `              q:"failure_cause"`
-	Lag     float64      `              q:"lag"`
-	Balance float64      `              q:"energy_balance"`
+	Points []TracePoint `json:"points"`
+	Ends   []TraceEnd   `json:"ends"` // at low viscosity and good contact, at high viscosity and poor contact
+	// whether the feeder holds to the end, and how sure that is; see package assess
+	Judged  string   `              q:"run_verdict"`
+	Failed  bool     `              q:"failed"`
+	Time    *float64 `              q:"failure_time"` // nil where the feeder holds to the end
+	Block   *float64 `              q:"failure_block"`
+	Force   *float64 `              q:"failure_force"`
+	Cause   string   `              q:"failure_cause"`
+	Lag     float64  `              q:"lag"`
+	Balance float64  `              q:"energy_balance"`
 }
 
 // TraceEnd is how the run ends at one end of what is not known.
@@ -57,77 +62,76 @@ type TraceEnd struct {
 
 func (e *TraceEnd) text() string {
 	if e.Failed {
-		return fmt.Sprintf(
-			"%s, it fails after %s at %s",
-			e.What,
-			quantity.Text("failure_time", e.Time),
-			quantity.Text("failure_block", e.Block),
-		)
+		return fmt.Sprintf("with %s, it fails after %s at %s", e.What, quantity.Text("failure_time", e.Time),
+			quantity.Text("failure_block", e.Block))
 	}
-	return fmt.Sprintf("%s, it holds to the end at %s", e.What, quantity.Text("failure_force", e.Force))
+	return fmt.Sprintf("with %s, it holds to the end at %s", e.What, quantity.Text("failure_force", e.Force))
 }
 
-// Play runs phases on a case, also with what is not known at both its ends.
-func Play(ctx context.Context, c *casefile.Case, phases []transient.Phase, column float64) (*TraceResult, error) {
-	r := &transient.Run{Case: &c.Case, Feeder: c.Feeder, Block: c.Block, Phases: phases, Column: column, Stop: true}
-	t, err := r.Play(ctx)
+// play runs a trace on a set-up as it stands and at both corners of what is not known.
+func play(ctx context.Context, c *setup.Setup, o TraceOptions) (*TraceResult, error) {
+	phases := o.phases()
+	run := func(s *setup.Setup) (*transient.Trace, error) {
+		return (&transient.Run{Case: &s.Case, Feeder: s.Feeder, Block: s.Block, Phases: phases, Column: o.Column,
+			Stop: true}).Play(ctx)
+	}
+	t, err := run(c)
 	if err != nil {
 		return nil, err
 	}
-	out := &TraceResult{Header: sheetOf(c, "Run in time: "+c.Title), Balance: t.Balance}
-	out.Points = tracePoints(t, phases)
-	out.Lag = t.Lag[0]
-	last := out.Points[len(out.Points)-1]
+	out := &TraceResult{Header: headerOf(c, "Run in time: "+c.Title), Balance: t.Balance, Lag: t.Lag[0],
+		Points: tracePoints(t, phases), Ends: make([]TraceEnd, 2)}
 	out.Warnings = materials.AddWarning(out.Warnings, t.Warnings...)
-	both := ends(c)
-	out.Ends = make([]TraceEnd, len(both))
-	if err := each(&both, func(i int, e *end) error {
-		r := &transient.Run{Case: &e.Case.Case, Feeder: e.Feeder, Block: e.Block, Phases: phases, Column: column,
-			Stop: true}
-		t, err := r.Play(ctx)
+	if err := atCorners(c, func(i int, k assess.Corner) error {
+		t, err := run(k.Setup)
 		if err != nil {
 			return err
 		}
 		z := t.Samples[len(t.Samples)-1]
-		out.Ends[i] = TraceEnd{What: e.what, Failed: t.Failure != nil, Time: z.Time, Block: z.Block, Force: z.Force}
+		out.Ends[i] = TraceEnd{What: k.What, Failed: t.Failure != nil, Time: z.Time, Block: z.Block, Force: z.Force}
 		return nil
 	}); err != nil {
 		return nil, err
 	}
-	if last.Capability != nil {
-		out.Uses = append(
-			out.Uses,
-			Use{
-				"what the feeder holds",
-				last.Force / *last.Capability,
-				"push over what the feeder holds, at the end of the run",
-			},
-		)
+	out.uses(c)
+	out.verdict(t.Failure)
+	return out, nil
+}
+
+// uses says how much of the feeder and of the heater the run takes.
+func (r *TraceResult) uses(c *setup.Setup) {
+	if last := r.Points[len(r.Points)-1]; last.Capability != nil {
+		r.Uses = append(r.Uses, Use{"what the feeder holds", last.Force / *last.Capability,
+			"push over what the feeder holds, at the end of the run"})
 	}
 	if p := c.HotEnd.Block.Power; p > 0 {
 		top := 0.0
-		for _, x := range out.Points {
+		for _, x := range r.Points {
 			top = math.Max(top, x.Heater)
 		}
-		out.Uses = append(out.Uses, Use{string(match.Heater), top / p, "most heat drawn over heater power"})
+		r.Uses = append(r.Uses, Use{string(match.Heater), top / p, "most heat drawn over heater power"})
 	}
-	if f := t.Failure; f != nil {
-		out.Good, out.Failed, out.Cause = false, true, string(f.Cause)
-		out.Time, out.Block, out.Force = &f.Time, &f.Block, &f.Force
-		out.Sentence = fmt.Sprintf(
-			"The feeder fails (%s) after %s at %s, with the block at %s.",
-			out.Cause,
-			quantity.Text("failure_time", f.Time),
-			quantity.Both("failure_force", f.Force, 0),
-			quantity.Text("failure_block", f.Block),
-		)
+}
+
+// verdict says whether the feeder holds to the end, as the set-up stands and at both corners; f is nil where it does.
+func (r *TraceResult) verdict(f *transient.Failure) {
+	at := func(time, force, block float64) []any {
+		return []any{quantity.Text("failure_time", time), quantity.Both("failure_force", force, 0),
+			quantity.Text("failure_block", block)}
+	}
+	v := assess.JudgeEnds(!r.Ends[0].Failed, f == nil, !r.Ends[1].Failed)
+	r.Judged, r.Good = string(v), v.Good()
+	if f != nil {
+		r.Failed, r.Cause = true, string(f.Cause)
+		r.Time, r.Block, r.Force = &f.Time, &f.Block, &f.Force
+		r.Sentence = "The feeder fails (" + r.Cause + fmt.Sprintf(") after %s at %s, with the block at %s.",
+			at(f.Time, f.Force, f.Block)...)
 	} else {
-		out.Sentence = fmt.Sprintf("The feeder holds to the end, %s: %s with the block at %s.",
-			quantity.Text("failure_time", last.Time), quantity.Both("failure_force", last.Force, 0),
-			quantity.Text("failure_block", last.Block))
+		last := r.Points[len(r.Points)-1]
+		r.Sentence = fmt.Sprintf("The feeder holds to the end, %s: %s with the block at %s.",
+			at(last.Time, last.Force, last.Block)...)
 	}
-	out.Sentence += " Range: " + out.Ends[0].text() + "; " + out.Ends[1].text() + "."
-	return out, nil
+	r.Sentence += fmt.Sprintf(" Whether the feeder holds to the end: %s. Range: %s; %s.", r.Judged, r.Ends[0].text(), r.Ends[1].text())
 }
 
 func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
@@ -135,8 +139,8 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 	for i, x := range t.Samples {
 		out[i] = TracePoint{
 			Time: x.Time, Block: x.Block, Flow: x.Flow, Force: x.Force, Steady: x.Steady, Centre: x.Centre,
-			ExitBulk: x.ExitMix,
-			Heater:   x.Heater, Capability: quantity.KnownIf(x.Capability > 0, x.Capability), Phase: phases[x.Phase].Name,
+			ExitBulk: x.ExitMix, Heater: x.Heater, Phase: phases[x.Phase].Name,
+			Capability: quantity.KnownIf(x.Capability > 0, x.Capability),
 		}
 	}
 	return out
@@ -192,14 +196,14 @@ type PlanCheck struct {
 }
 
 // foresee says what the runs would tell a calibration, and which tests beside them would tell most.
-func (r *PlanResult) foresee(c *casefile.Case, p *benchplan.Plan) error {
+func (r *PlanResult) foresee(c *setup.Setup, p *benchplan.Plan) error {
 	var pushes []calibrate.Point
 	for _, x := range p.Runs {
 		if x.Repeat == 1 {
 			pushes = append(pushes, calibrate.Point{Block: x.Block, Flow: x.Flow})
 		}
 	}
-	told, tests, err := calibrate.Foresee(&c.Setup, pushes, nil)
+	told, tests, err := calibrate.Foresee(c, pushes, nil)
 	if err != nil {
 		return err
 	}
@@ -217,32 +221,22 @@ func (r *PlanResult) foresee(c *casefile.Case, p *benchplan.Plan) error {
 }
 
 // MakePlan designs a bench test on a case.
-func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanResult, error) {
-	p, err := benchplan.New(ctx, &c.Case, c.Feeder, w)
+func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResult, error) {
+	p, err := benchplan.New(ctx, c, w)
 	if err != nil {
 		return nil, err
 	}
-	out := &PlanResult{Header: sheetOf(c, "Bench plan: "+c.Title),
+	out := &PlanResult{Header: headerOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Duration: p.Time, Which: p.TraceText, Ending: p.Ending}
 	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
 	var top, lowest float64
 	var solvers []*march.Solver
-	both := ends(c)
-	for _, e := range both {
-		solvers = append(solvers, march.New(&e.Case.Case, march.Options{}))
+	for _, k := range assess.Corners(c) {
+		solvers = append(solvers, march.New(&k.Case, march.Options{}))
 	}
 	for _, r := range p.Runs {
-		x := PlanRun{
-			Number:   r.Number,
-			Repeat:   r.Repeat,
-			Block:    r.Block,
-			Flow:     r.Flow,
-			Force:    r.Force,
-			Soak:     r.Soak,
-			Purge:    r.Purge,
-			Hold:     r.Hold,
-			Filament: r.Filament,
-		}
+		x := PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow, Force: r.Force, Soak: r.Soak,
+			Purge: r.Purge, Hold: r.Hold, Filament: r.Filament}
 		for k, f := range []*float64{&x.Low, &x.High} {
 			var d flow.Solution
 			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
@@ -264,68 +258,46 @@ func MakePlan(ctx context.Context, c *casefile.Case, w benchplan.Wish) (*PlanRes
 		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}
 	if k := c.Feeder.At(p.Runs[0].Flow / c.Area()); k.Force > 0 {
-		out.Uses = append(
-			out.Uses,
-			Use{
-				"what the feeder holds",
-				w.High / k.Force,
-				"high end of the wanted force over what the feeder holds at the first flow",
-			},
-		)
+		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force,
+			"high end of the wanted force over what the feeder holds at the first flow"})
 	}
 	for _, s := range p.Spans {
-		out.Spans = append(
-			out.Spans,
-			PlanSpan{
-				Flow:     s.Flow,
-				Least:    s.Least,
-				Most:     s.Most,
-				Settling: s.Settling,
-				Reaches:  s.Reaches,
-				Advice:   s.Advice,
-			},
-		)
+		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling,
+			Reaches: s.Reaches, Advice: s.Advice})
 	}
 	for _, k := range p.Checks {
 		out.Checks = append(out.Checks, PlanCheck(k))
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
-	out.Sentence = fmt.Sprintf(
-		"%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
-		len(
-			p.Runs,
-		),
-		quantity.Text("duration", out.Duration),
-		quantity.Text("filament_total", p.Filament),
-		p.Wish.Levels,
-		len(p.Wish.Flows),
-		p.Repeats,
-	)
-	out.Sentence += fmt.Sprintf(
-		" Likely range of the forces: %s to %s.",
-		quantity.Both("predicted", lowest, 0),
-		quantity.Both("predicted", top, 0),
-	)
-	if bad := out.Unmet(); bad > 0 {
-		out.Good = false
-		out.Sentence += fmt.Sprintf(
-			" %d of %d checks of the rig are not met: see them before starting.",
-			bad,
-			len(p.Checks),
-		)
-	}
+	out.Sentence = fmt.Sprintf("%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
+		len(p.Runs), quantity.Text("duration", out.Duration), quantity.Text("filament_total", p.Filament),
+		p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
+	out.Sentence += fmt.Sprintf(" Likely range of the forces: %s to %s.", quantity.Both("predicted", lowest, 0),
+		quantity.Both("predicted", top, 0))
+	out.fail(out.Checks)
 	return out, nil
 }
 
 // Unmet counts the checks of the rig that are not met.
-func (r *PlanResult) Unmet() int {
+func (r *PlanResult) Unmet() int { return unmet(r.Checks) }
+
+// unmet counts the checks that are not met.
+func unmet(checks []PlanCheck) int {
 	n := 0
-	for _, k := range r.Checks {
+	for _, k := range checks {
 		if !k.OK {
 			n++
 		}
 	}
 	return n
+}
+
+// fail marks a plan whose rig does not meet its checks.
+func (h *Header) fail(checks []PlanCheck) {
+	if bad := unmet(checks); bad > 0 {
+		h.Good = false
+		h.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(checks))
+	}
 }
 
 // CalResult is a calibration in edge units.
@@ -341,8 +313,9 @@ type CalResult struct {
 	Next     []string   `json:"next_tests"`       // that would tell most
 	Misfit   string     `json:"misfit,omitempty"` // what the fit does not meet; "" where it meets the measurements
 	Solves   int        `json:"solves"`
-	// Edits are the keys of the case file and their values (TOML) that carry the calibration.
-	Edits map[string]string `json:"-"`
+	// Setup is the calibrated set-up, with the doubts that are left.
+	Setup *setup.Setup `json:"-"`
+	edits []vary.Edit  // of the case file, that carry the calibration
 }
 
 func tests(n int) string {
@@ -353,15 +326,32 @@ func tests(n int) string {
 }
 
 // Known counts the factors that the measurements tell.
-func (r *CalResult) Known() int {
+func (r *CalResult) Known() int { return known(r.Values) }
+
+// known counts the values that measurements tell.
+func known(values []CalValue) int {
 	n := 0
-	for _, v := range r.Values {
+	for _, v := range values {
 		if v.Known {
 			n++
 		}
 	}
 	return n
 }
+
+// CaseText is the text of the case file that the set-up was read from with the calibration written into it: values of
+// the factors that are known, and their intervals under [spread]. Errors: a fit that is refused; a text that no longer
+// makes a case, as strict.Problems.
+func (r *CalResult) CaseText(c *casefile.Case) ([]byte, error) {
+	if r.Misfit != "" {
+		return nil, fmt.Errorf("the fit is refused, and no case is written: %s; cut what is not melt, or fit other "+
+			"factors", r.Misfit)
+	}
+	return c.Rewritten(r.edits, calibrated)
+}
+
+// calibrated is the remark beside each value that a calibration writes into a case file.
+const calibrated = "calibrated"
 
 // CalValue is one factor.
 type CalValue struct {
@@ -399,76 +389,47 @@ type CalTrace struct {
 	RMS      float64   `q:"trace_rms"`
 }
 
-// Calibrate fits factors of a case to steady pushes and to pushes in time.
-func Calibrate(
-	ctx context.Context,
-	c *casefile.Case,
-	points []calibrate.Point,
-	traces []calibrate.Trace,
-	factors []calibrate.Factor,
-) (*CalResult, error) {
-	r, err := calibrate.Fit(ctx, &c.Setup, points, calibrate.Settings{Factors: factors, Traces: traces})
+// Calibrate fits factors of a set-up to steady pushes and, by set.Traces, to pushes in time. Errors: as of
+// calibrate.Fit. A fit that does not meet the measurements is no error: Misfit says where.
+func Calibrate(ctx context.Context, c *setup.Setup, points []calibrate.Point, set calibrate.Settings) (*CalResult,
+	error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	r, err := calibrate.Fit(ctx, c, points, set)
 	if err != nil {
 		return nil, err
 	}
-	out := &CalResult{Header: sheetOf(c, "Calibration: "+c.Title), Solves: r.Solves,
-		Mean: quantity.KnownIf(
-			len(points) > 0,
-			r.Mean,
-		), RMS: quantity.KnownIf(len(points) > 0, r.RMS), TraceRMS: quantity.KnownIf(len(traces) > 0, r.TraceRMS)}
+	some := len(points) > 0
+	out := &CalResult{Header: headerOf(c, "Calibration: "+c.Title), Solves: r.Solves, Setup: r.Setup, edits: r.Edits(),
+		Mean: quantity.KnownIf(some, r.Mean), RMS: quantity.KnownIf(some, r.RMS),
+		TraceRMS: quantity.KnownIf(len(set.Traces) > 0, r.TraceRMS)}
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
 	if r.RanOut {
-		out.Warnings = materials.AddWarning(
-			out.Warnings,
-			materials.Warning{
-				Code: "fit-not-settled",
-				Message: "the search for the factors ran out of evaluations before it settled: start it again " +
-					"from the case that it writes, or fit fewer factors",
-			},
-		)
+		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled",
+			Message: "the search for the factors ran out of evaluations before it settled: start it again " +
+				"from the case that it writes, or fit fewer factors"})
 	}
 	was := 0.0
 	for i, p := range points {
-		out.Points = append(
-			out.Points,
-			CalPoint{
-				Block:         p.Block,
-				Flow:          p.Flow,
-				Measured:      p.Force,
-				U:             quantity.KnownIf(p.U > 0, p.U),
-				Before:        r.Before[i],
-				After:         r.Predicted[i],
-				Residual:      r.Predicted[i] - p.Force,
-				ResidualShare: r.Predicted[i]/p.Force - 1,
-			},
-		)
+		out.Points = append(out.Points, CalPoint{Block: p.Block, Flow: p.Flow, Measured: p.Force,
+			U: quantity.KnownIf(p.U > 0, p.U), Before: r.Before[i], After: r.Predicted[i],
+			Residual: r.Predicted[i] - p.Force, ResidualShare: r.Predicted[i]/p.Force - 1})
 		was += math.Abs(r.Before[i]/p.Force-1) / float64(len(points))
 	}
-	out.Was = quantity.KnownIf(len(points) > 0, was)
+	out.Was = quantity.KnownIf(some, was)
 	for i := range r.Traces {
 		out.Traces = append(out.Traces, traceOf(&r.Traces[i]))
 	}
 	for _, v := range r.Values {
-		out.Values = append(
-			out.Values,
-			CalValue{
-				Factor: v.Label,
-				Unit:   v.Unit,
-				Start:  v.Edge(v.Start),
-				Value:  v.Edge(v.Value),
-				Low:    v.Edge(v.Low),
-				High:   v.Edge(v.High),
-				Known:  v.Known,
-				Why:    v.Why,
-			},
-		)
+		out.Values = append(out.Values, CalValue{Factor: v.Label, Unit: v.Unit, Start: v.Edge(v.Start),
+			Value: v.Edge(v.Value), Low: v.Edge(v.Low), High: v.Edge(v.High), Known: v.Known, Why: v.Why})
 	}
 	out.Sentence = out.sentence()
 	out.Good = out.Known() > 0
 	for i := range r.Next {
 		out.Next = append(out.Next, r.Next[i].Describe())
 	}
-	out.Edits = c.Edits(r.Edits())
 	if out.Misfit = r.Misfit(); out.Misfit != "" {
 		out.Good = false
 		out.Sentence = "The fit is refused: " + out.Misfit + ". " + out.Sentence
@@ -565,23 +526,13 @@ func (r *CellResult) against(d loadcell.CellDrift) {
 	case d.ZeroMoved:
 		moved = "the zero moved"
 	}
-	r.Sentence += fmt.Sprintf(
-		" Against the calibration before, the force of a count changed by %+.2f %% ± %.2f and the zero by %+.2f "+
-			"N ± %.2f (standard uncertainties): %s.",
-		100*d.Sensitivity,
-		100*d.USensitivity,
-		d.Zero,
-		d.UZero,
-		moved,
-	)
+	r.Sentence += fmt.Sprintf(" Against the calibration before, the force of a count changed by %+.2f %% ± %.2f and "+
+		"the zero by %+.2f N ± %.2f (standard uncertainties): %s.", 100*d.Sensitivity, 100*d.USensitivity, d.Zero,
+		d.UZero, moved)
 	if d.SensitivityMoved {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cell-drift",
-			Message: fmt.Sprintf(
-				"with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, temperature "+
-					"and supply, and read earlier logs with care",
-				r.Span,
-				d.AtSpan,
-			)})
+			Message: fmt.Sprintf("with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, "+
+				"temperature and supply, and read earlier logs with care", r.Span, d.AtSpan)})
 	}
 }
 
@@ -597,39 +548,24 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64, before *loadce
 				"load of the cell.",
 			"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, " +
 				"amplifier and supply."}, Good: true},
-		PerCount:  f.PerCount,
-		UPerCount: f.UPerCount,
-		Zero:      f.Zero,
-		UZero:     f.UZero,
-		Span:      f.Span,
-		Resid:     f.Resid,
-		UAtSpan:   f.UAtSpan,
-		Straight:  f.Check.Nonlinearity,
+		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid,
+		UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity,
 	}
 	if f.HasDown {
 		h := f.Check.Hysteresis
 		out.Return = &h
 	}
 	for _, x := range w {
-		y := CellWeight{
-			Mass:  x.Mass,
-			Force: x.Mass * gravity,
-			Up:    x.Up,
-			Error: (x.Up-f.Zero)*f.PerCount - x.Mass*gravity,
-		}
+		y := CellWeight{Mass: x.Mass, Force: x.Mass * gravity, Up: x.Up,
+			Error: (x.Up-f.Zero)*f.PerCount - x.Mass*gravity}
 		if x.HasDown {
 			d := x.Down
 			y.Down = &d
 		}
 		out.Weights = append(out.Weights, y)
 	}
-	out.Sentence = fmt.Sprintf(
-		"Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard uncertainty of %.2g N.",
-		f.Zero,
-		f.PerCount,
-		f.Span,
-		f.UAtSpan,
-	)
+	out.Sentence = fmt.Sprintf("Force = (counts - %.6g) x %.5g N; a force near %.3g N is read with a standard "+
+		"uncertainty of %.2g N.", f.Zero, f.PerCount, f.Span, f.UAtSpan)
 	line := f.Line(file, gravity)
 	out.Line = line.TOML()
 	if before != nil {

@@ -12,14 +12,14 @@ func TestSolvesAreCounted(t *testing.T) {
 	c := casefile.Invented()
 	for _, solver := range Solvers {
 		opt := Options{Solver: solver, Curve: 10, MapTemps: 5, MapFlows: 7}
-		g, err := Glance(c, opt)
+		g, err := Glance(&c.Setup, opt)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if least := 24 + 10; g.Stats.Solves < least || g.Stats.Solves > 500 {
 			t.Errorf("%s: a glance counts %d solutions; at least %d are needed", solver, g.Stats.Solves, least)
 		}
-		r, err := Run(c, opt)
+		r, err := Run(&c.Setup, opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -46,7 +46,7 @@ func ExampleAssess() {
 		fmt.Println(err) // everything that is wrong with the set-up, each with its field
 		return
 	}
-	r, err := study.Assess(context.Background(), study.Of(s), study.AssessOptions{Samples: 32})
+	r, err := study.Assess(context.Background(), s, study.AssessOptions{Samples: 32})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -4,14 +4,10 @@ import (
 	"context"
 	"fmt"
 
-	"meltload/flow/casefile"
 	"meltload/flow/setup"
 	"meltload/flow/transient"
 	"meltload/materials/strict"
 )
-
-// Of is a set-up made in Go as a case that every job takes; a case read from a file needs no such step.
-func Of(s *setup.Setup) *casefile.Case { return &casefile.Case{Setup: *s, Scale: 1} }
 
 // Quick are the samples of a plain assessment: enough for two digits, too few for rare limits.
 const Quick = 256
@@ -30,7 +26,7 @@ type AssessOptions struct {
 // change at a time would gain, the temperature to set at each flow, and the likely range, given what is not known. The
 // lumped solver gives no range. Errors: strict.Problems of a case that cannot be computed, a solver that is not there,
 // a cancelled context.
-func Assess(ctx context.Context, c *casefile.Case, o AssessOptions) (*Result, error) {
+func Assess(ctx context.Context, c *setup.Setup, o AssessOptions) (*Result, error) {
 	r, err := Run(c, o.Options)
 	if err != nil {
 		return nil, err
@@ -82,7 +78,10 @@ func (o TraceOptions) phases() []transient.Phase {
 
 // Trace plays a run in time on a case, as it is and at both ends of what is not known.
 // Errors: strict.Problems of options that contradict each other, no flow in options and case, a cancelled context.
-func Trace(ctx context.Context, c *casefile.Case, o TraceOptions) (*TraceResult, error) {
+func Trace(ctx context.Context, c *setup.Setup, o TraceOptions) (*TraceResult, error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
 	if o.Flow == 0 {
 		o.Flow = c.Target
 	}
@@ -105,5 +104,5 @@ func Trace(ctx context.Context, c *casefile.Case, o TraceOptions) (*TraceResult,
 	if len(ps) > 0 {
 		return nil, ps
 	}
-	return Play(ctx, c, o.phases(), o.Column)
+	return play(ctx, c, o)
 }

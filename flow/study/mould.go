@@ -2,15 +2,16 @@ package study
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"meltload/flow/assess"
-	"meltload/flow/casefile"
 	"meltload/flow/mould"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/materials"
 )
 
@@ -144,16 +145,19 @@ var MouldCautions = []string{
 
 // FillMould fills the mould of a case, and says how sure that is and what helps. Errors: no mould in the case; one that
 // has no answer; a cancelled context. A side question without an answer says so in its row.
-func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
+func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 	if c.Mould == nil {
-		return nil, fmt.Errorf("the case has no [mould]; meltload starter shows one")
+		return nil, errors.New("no mould in the set-up: [mould] of the case file, or Setup.Mould")
 	}
-	s, m := &c.Setup, c.Mould
-	f, err := assess.FillMould(ctx, s)
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	m := c.Mould
+	f, err := assess.FillMould(ctx, c)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", c.File, err)
+		return nil, err
 	}
-	out := &MouldResult{Header: sheetOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why,
+	out := &MouldResult{Header: headerOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why,
 		Share: f.Share(), Time: f.Time,
 		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
 		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface,
@@ -181,7 +185,7 @@ func FillMould(ctx context.Context, c *casefile.Case) (*MouldResult, error) {
 }
 
 // trace takes over the filling in time and the profile at its end.
-func (r *MouldResult) trace(c *casefile.Case, f *assess.Filling) {
+func (r *MouldResult) trace(c *setup.Setup, f *assess.Filling) {
 	step := 1 + len(f.Trace)/600
 	for i, x := range f.Trace {
 		r.Frozen = math.Max(r.Frozen, x.Frozen)
@@ -207,7 +211,7 @@ func (r *MouldResult) trace(c *casefile.Case, f *assess.Filling) {
 }
 
 // shots follows the mould over a row of shots, and says what a cycle takes.
-func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
+func (r *MouldResult) shots(ctx context.Context, c *setup.Setup) error {
 	m := c.Mould
 	if r.Cooling != nil {
 		hold := math.Max(*r.Cooling, quantity.Or(r.GateFreeze, 0))
@@ -223,8 +227,7 @@ func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
 	if air == 0 {
 		air = c.HotEnd.Block.Ambient
 	}
-	xs,
-		err := mould.Repeat(ctx, &c.Case, &m.Mould, mould.RepeatSettings{Melt: r.Melt, Shots: m.Shots, Cycle: m.Cycle,
+	xs, err := mould.Repeat(ctx, &c.Case, &m.Mould, mould.RepeatSettings{Melt: r.Melt, Shots: m.Shots, Cycle: m.Cycle,
 		Open: m.Open, AirT: air, NoFlow: m.NoFlow})
 	if err != nil {
 		if ctx.Err() != nil {
@@ -243,7 +246,7 @@ func (r *MouldResult) shots(ctx context.Context, c *casefile.Case) error {
 }
 
 // judge says whether the part fills and comes out, and from which shot on it no longer does.
-func (r *MouldResult) judge(c *casefile.Case) {
+func (r *MouldResult) judge(c *setup.Setup) {
 	r.ComesOut = c.Mould.Surface < c.Material.Ejection && r.Cooling != nil
 	why, from := "", 1
 	eject := quantity.Text("centre_at_opening", c.Material.Ejection)
@@ -281,7 +284,7 @@ func (r *MouldResult) judge(c *casefile.Case) {
 }
 
 // shotNotes says what the size of the shot means for melt and heater, and what the part shrinks by.
-func (r *MouldResult) shotNotes(c *casefile.Case, f *assess.Filling) {
+func (r *MouldResult) shotNotes(c *setup.Setup, f *assess.Filling) {
 	warn := func(code, format string, a ...any) {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 	}
@@ -333,14 +336,15 @@ func (r *MouldResult) stiffness(doubts []assess.Variant) {
 	}
 	if high > 1.25*low {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "set-melt-stiffness",
-			Message: fmt.Sprintf("the pressure hangs on how stiff melt is that has set, which the material data do not say: %s to %s at the nozzle",
-				quantity.Text("peak_pressure", low), quantity.Text("peak_pressure", high))})
+			Message: fmt.Sprintf("the pressure depends on the viscosity of melt that has set, which the material data do "+
+				"not say: %s to %s at the nozzle", quantity.Text("peak_pressure", low),
+				quantity.Text("peak_pressure", high))})
 	}
 }
 
 // sides asks the side questions: range, doubts, gains, map.
-func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Filling) error {
-	s, x := &c.Setup, f.Supply
+func (r *MouldResult) sides(ctx context.Context, c *setup.Setup, f *assess.Filling) error {
+	s, x := c, f.Supply
 	rows := func(to *[]MouldGain, vs []assess.Variant, err error) error {
 		for _, v := range vs {
 			*to = append(*to, gainOf(v, c.Mould.Safety))
@@ -376,8 +380,8 @@ func (r *MouldResult) sides(ctx context.Context, c *casefile.Case, f *assess.Fil
 	return nil
 }
 
-// decide gives the verdict. The fill is judged as every command judges: as the case stands, and with all that is not known
-// at both ends.
+// decide gives the verdict. The fill is judged as every command judges: as the case stands, and with all that is not
+// known at both ends.
 func (r *MouldResult) decide() {
 	fill := assess.JudgeEnds(r.endFills(0), r.Filled, r.endFills(1))
 	switch {

@@ -5,10 +5,9 @@ import (
 	"fmt"
 	"strings"
 
-	"meltload/flow/assess"
 	"meltload/flow/benchplan"
-	"meltload/flow/casefile"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/materials"
 )
 
@@ -68,17 +67,12 @@ type RampPoint struct {
 
 // MakeRamps plans ramps to failure on a case. What is not known of the load comes from assess.Corners, of the feeder
 // from its scatter.
-func MakeRamps(ctx context.Context, c *casefile.Case, w benchplan.RampWish) (*RampResult, error) {
-	k := assess.Corners(&c.Setup)
-	if w.MountMax == 0 {
-		w.MountMax = c.Limits.MountMax
-	}
-	p, err := benchplan.Ramps(ctx, &c.Case, c.Feeder, benchplan.Corner{What: k[0].What, Case: &k[0].Case},
-		benchplan.Corner{What: k[1].What, Case: &k[1].Case}, w)
+func MakeRamps(ctx context.Context, c *setup.Setup, w benchplan.RampWish) (*RampResult, error) {
+	p, err := benchplan.Ramps(ctx, c, w)
 	if err != nil {
 		return nil, err
 	}
-	out := &RampResult{Header: sheetOf(c, "Ramps to failure: "+c.Title), Repeats: p.Repeats, Scatter: p.Scatter,
+	out := &RampResult{Header: headerOf(c, "Ramps to failure: "+c.Title), Repeats: p.Repeats, Scatter: p.Scatter,
 		Measured: p.Measured,
 		Highest:  p.Highest, Cell: p.Cell, Stop: p.Stop, StopWhy: p.StopWhy, Filament: p.Filament, Duration: p.Time,
 		Ending: p.Ending}
@@ -137,20 +131,8 @@ func (r *RampResult) say(feeds int) {
 		feeds*r.Repeats, feeds, r.Repeats,
 		quantity.Text("duration", r.Duration), quantity.Text("filament_total", r.Filament), strings.Join(fails,
 			"; "), quantity.Both("stop_force", r.Stop, 0))
-	if bad := r.Unmet(); bad > 0 {
-		r.Good = false
-		r.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad,
-			len(r.Checks))
-	}
+	r.fail(r.Checks)
 }
 
 // Unmet counts the checks of the rig that are not met.
-func (r *RampResult) Unmet() int {
-	n := 0
-	for _, k := range r.Checks {
-		if !k.OK {
-			n++
-		}
-	}
-	return n
-}
+func (r *RampResult) Unmet() int { return unmet(r.Checks) }

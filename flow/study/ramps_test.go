@@ -16,7 +16,7 @@ import (
 // at lies above every failure that the cell allows, and the sentence names what the table has.
 func TestMakeRamps(t *testing.T) {
 	c := casefile.Invented()
-	r, err := MakeRamps(context.Background(), c, benchplan.RampWish{Flows: []float64{5e-9}, CellMax: 300})
+	r, err := MakeRamps(context.Background(), &c.Setup, benchplan.RampWish{Flows: []float64{5e-9}, CellMax: 300})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +49,7 @@ func TestMakeRamps(t *testing.T) {
 
 func TestMakeRampsOnASmallCell(t *testing.T) {
 	c := casefile.Invented()
-	small, err := MakeRamps(context.Background(), c, benchplan.RampWish{Flows: []float64{5e-9}, CellMax: 60})
+	small, err := MakeRamps(context.Background(), &c.Setup, benchplan.RampWish{Flows: []float64{5e-9}, CellMax: 60})
 	if err != nil || small.Good || small.Unmet() != 2 || small.Stop != 48 {
 		t.Errorf("a 60 N cell: good %v, %d unmet, stop %.1f N, %v", small.Good, small.Unmet(), small.Stop, err)
 	}
@@ -60,7 +60,7 @@ func TestPlanChecksTheCellAgainstTheRange(t *testing.T) {
 	c := casefile.Invented()
 	c.Feeder.Points = c.Feeder.Points[:1]
 	c.Feeder.Points[0].Force = 20 // a weak feeder does not hide the range of the load
-	r, err := MakePlan(context.Background(), c, benchplan.Wish{Low: 15, High: 20, Levels: 2, Flows: []float64{20e-9},
+	r, err := MakePlan(context.Background(), &c.Setup, benchplan.Wish{Low: 15, High: 20, Levels: 2, Flows: []float64{20e-9},
 		CellMax: 55})
 	if err != nil {
 		t.Fatal(err)

@@ -413,7 +413,8 @@ func dutyHeader(c *casefile.Case) Header {
 	if c.Title != "" {
 		title += ": " + c.Title
 	}
-	h := sheetOf(c, title)
+	h := headerOf(&c.Setup, title)
+	h.From(c)
 	h.Files = nil
 	h.Warnings = materials.AddWarning(h.Warnings, c.Material.Warnings()...)
 	return h

@@ -6,6 +6,7 @@ import (
 	"meltload/flow/casefile"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/materials"
 )
 
@@ -93,17 +94,27 @@ type MaterialTable struct {
 	Sources    map[string]string  `json:"sources"`
 }
 
-// sheetOf starts the sheet of a result about a case.
-func sheetOf(c *casefile.Case, title string) Header {
-	m := c.Material
+// headerOf starts the header of a result about a set-up.
+func headerOf(s *setup.Setup, title string) Header {
+	m := s.Material
+	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(s), Area: quantity.Known(s.Area()),
+		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, 1, m.Origins, m.Sources}}
+}
+
+// From notes in a result where its set-up comes from: name and hash of the case file and of those that it names, its
+// inputs, the remarks on them, and the factor that a melt flow rate puts on the viscosity law. A result of a set-up
+// made in Go has none of these.
+func (h *Header) From(c *casefile.Case) {
 	files := []File{{c.File, c.Hash}}
 	for _, f := range c.Refs {
 		files = append(files, File{f.File, f.Hash})
 	}
-	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(c), Files: files, Inputs: c.Inputs,
-		Area: quantity.Known(c.Area()), Warnings: append([]materials.Warning(nil), c.Notes...),
-		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, c.Scale, m.Origins,
-			m.Sources}}
+	h.Files = append(files, h.Files...)
+	h.Inputs = c.Inputs
+	h.Warnings = materials.AddWarning(append([]materials.Warning(nil), c.Notes...), h.Warnings...)
+	if h.Material != nil {
+		h.Material.Factor = c.Scale
+	}
 }
 
 // Cautions are shown with every result.
@@ -120,8 +131,8 @@ var Cautions = []string{
 		"come first.",
 }
 
-func cautions(c *casefile.Case) []string {
-	return append([]string{c.Material.Name + ": " + c.Material.Hazard + "; " + c.Material.Drying + "."}, Cautions...)
+func cautions(s *setup.Setup) []string {
+	return append([]string{s.Material.Name + ": " + s.Material.Hazard + "; " + s.Material.Drying + "."}, Cautions...)
 }
 
 // usesOf turns the margin of each limit into the share of it that is used: a margin is capacity over demand minus one.

@@ -8,6 +8,7 @@ import (
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/unit"
@@ -44,12 +45,15 @@ type SpiralKey struct {
 
 // CalibrateMould fits contact and no-flow temperature of the mould of a case to measured lengths. Errors: as of
 // calibrate.FitSpirals.
-func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Spiral) (*SpiralResult, error) {
-	f, err := calibrate.FitSpirals(ctx, &c.Setup, points)
+func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spiral) (*SpiralResult, error) {
+	if err := c.Validate(); err != nil {
+		return nil, err
+	}
+	f, err := calibrate.FitSpirals(ctx, c, points)
 	if err != nil {
 		return nil, err
 	}
-	out := &SpiralResult{Header: sheetOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was,
+	out := &SpiralResult{Header: headerOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was,
 		Solves: f.Solves}
 	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64,
 		say func() string) {
@@ -71,17 +75,15 @@ func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Sp
 	}
 	out.Sentence = fmt.Sprintf("The rms error of %d lengths falls from %s to %s.", len(points),
 		quantity.Text("length_error", f.Was), quantity.Text("length_error", f.RMS))
-	known := 0
 	for _, v := range out.Values {
 		if v.Known {
-			known++
 			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%.4g to %.4g, 95 %%).", v.Factor, v.Value, v.Unit,
 				v.Low, v.High)
 		} else {
 			out.Sentence += fmt.Sprintf(" The %s is not known from these lengths.", v.Factor)
 		}
 	}
-	out.Good = known == len(out.Values)
+	out.Good = known(out.Values) == len(out.Values)
 	if !f.Settled {
 		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled",
 			Message: "the search ran out of fillings before it settled: start it again from the case that it writes"})
@@ -89,4 +91,14 @@ func CalibrateMould(ctx context.Context, c *casefile.Case, points []calibrate.Sp
 	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions...)
 	return out, nil
+}
+
+// CaseText is the text of the case file that the set-up was read from with the calibrated values written into it.
+// Errors: a text that no longer makes a case, as strict.Problems.
+func (r *SpiralResult) CaseText(c *casefile.Case) ([]byte, error) {
+	var edits []vary.Edit
+	for _, k := range r.Keys {
+		edits = append(edits, vary.Edit{Key: k.Key, Value: k.Value})
+	}
+	return c.Rewritten(edits, calibrated)
 }

@@ -7,41 +7,25 @@ import (
 
 	"meltload/flow"
 	"meltload/flow/assess"
-	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/materials/num"
 )
 
-// end is a case with what moves the load most at one end.
-type end struct {
-	casefile.Case
-	what string
-}
-
-// ends are the case at its corners: a coarse range, for answers that take too long to sample.
-func ends(c *casefile.Case) [2]end {
-	var out [2]end
-	for i, k := range assess.Corners(&c.Setup) {
-		out[i] = end{*c, k.What}
-		out[i].Setup = *k.Setup
-	}
-	return out
-}
-
-// each runs what at both ends at once.
-func each(both *[2]end, what func(i int, e *end) error) error {
-	return num.Parallel(len(both), func() func(i int) error { return func(i int) error { return what(i, &both[i]) } })
+// atCorners asks the same question of the set-up at both corners of what is not known (assess.Corners), at once.
+func atCorners(c *setup.Setup, ask func(i int, k assess.Corner) error) error {
+	both := assess.Corners(c)
+	return num.Parallel(len(both), func() func(i int) error { return func(i int) error { return ask(i, both[i]) } })
 }
 
 // Spread samples what is not known about the case and fills r.Range: low, best and high of the headline numbers, the
 // share of the samples that hold the wanted flow, and which unknown matters most. The verdict follows it. Only the
 // marching solver is used. samples 0 takes the case's number. A cancelled context ends it with its error.
-func (r *Result) Spread(ctx context.Context, c *casefile.Case, samples int, seed uint64,
+func (r *Result) Spread(ctx context.Context, c *setup.Setup, samples int, seed uint64,
 	progress func(done float64)) error {
-	a,
-		err := assess.Spread(ctx, &c.Setup, assess.Options{Samples: samples, Seed: seed, Flow: r.Point.Flow,
+	a, err := assess.Spread(ctx, c, assess.Options{Samples: samples, Seed: seed, Flow: r.Point.Flow,
 		Progress: progress})
 	if err != nil {
 		return err
@@ -81,32 +65,31 @@ func limitName(l match.Limit) string {
 
 // between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no
 // time to sample.
-func (r *Result) between(c *casefile.Case, base *march.Solver) {
-	both := assess.Corners(&c.Setup)
+func (r *Result) between(c *setup.Setup, base *march.Solver) {
 	var usable [2]float64
-	_ = num.Parallel(2, func() func(int) error {
-		return func(i int) error { // a case that cannot be solved counts as no flow
-			if f, err := both[i].Matcher(base.For(&both[i].Case)).Find(both[i].Block); err == nil {
-				usable[i] = f.Flow
-			}
-			return nil
+	var what [2]string
+	_ = atCorners(c, func(i int, k assess.Corner) error { // a case that cannot be solved counts as no flow
+		what[i] = k.What
+		if f, err := k.Matcher(base.For(&k.Case)).Find(k.Block); err == nil {
+			usable[i] = f.Flow
 		}
+		return nil
 	})
 	if c.Target > 0 {
 		r.judge(assess.JudgeEnds(usable[0] >= c.Target, r.Verdict.Flow >= c.Target, usable[1] >= c.Target))
 		r.Sentence = sentence(&r.Verdict, c.Block, c.Area())
 	}
 	r.Sentence += fmt.Sprintf(" Between %s (%s) and %s (%s).", quantity.Of("usable_flow").Number(usable[1]),
-		both[1].What, quantity.Text("usable_flow", usable[0]), both[0].What)
+		what[1], quantity.Text("usable_flow", usable[0]), what[0])
 }
 
 // FindGains fills r.Gains: the usable flow after each single change that applies, largest gain first.
-func (r *Result) FindGains(c *casefile.Case) error {
+func (r *Result) FindGains(c *setup.Setup) error {
 	base, err := NewSolver(r.Solver, &c.Case)
 	if err != nil {
 		return err
 	}
-	gains, err := assess.FindGains(&c.Setup, r.Verdict.Flow, func(k *flow.Case) (flow.Solver, error) {
+	gains, err := assess.FindGains(c, r.Verdict.Flow, func(k *flow.Case) (flow.Solver, error) {
 		if m, ok := base.(*march.Solver); ok {
 			return m.For(k), nil
 		}
@@ -121,7 +104,7 @@ func (r *Result) FindGains(c *casefile.Case) error {
 // FindSetPoints fills the temperature to set at each flow, within the temperatures looked at, so that the push holds
 // what the feeder can give with its safety factor or, if force is above 0, that force (N); and the straight line
 // between the two outermost points found.
-func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
+func (r *Result) FindSetPoints(c *setup.Setup, force float64) error {
 	s, err := NewSolver(r.Solver, &c.Case)
 	if err != nil {
 		return err
@@ -130,7 +113,7 @@ func (r *Result) FindSetPoints(c *casefile.Case, force float64) error {
 	if top <= c.Limits.MinFlow {
 		return nil
 	}
-	points, err := assess.SetPoints(&c.Setup, s, top, force)
+	points, err := assess.SetPoints(c, s, top, force)
 	if err != nil {
 		return err
 	}

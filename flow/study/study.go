@@ -5,11 +5,11 @@ import (
 	"math"
 
 	"meltload/flow"
-	"meltload/flow/casefile"
 	"meltload/flow/lumped"
 	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
+	"meltload/flow/setup"
 	"meltload/materials"
 	"meltload/materials/num"
 )
@@ -39,13 +39,13 @@ func NewSolver(name string, c *flow.Case) (flow.Solver, error) {
 
 // Glance computes what one block temperature tells: verdict, limits, operating point, melt zone and load curves. The
 // command line is left to the caller.
-func Glance(c *casefile.Case, opt Options) (*Result, error) {
+func Glance(c *setup.Setup, opt Options) (*Result, error) {
 	r, _, err := glance(c, opt)
 	return r, err
 }
 
 // Run is Glance and the view over all block temperatures of the case.
-func Run(c *casefile.Case, opt Options) (*Result, error) {
+func Run(c *setup.Setup, opt Options) (*Result, error) {
 	if opt.MapTemps == 0 {
 		opt.MapTemps, opt.MapFlows = 25, 40
 	}
@@ -60,7 +60,10 @@ func Run(c *casefile.Case, opt Options) (*Result, error) {
 	return r, nil
 }
 
-func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
+func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
+	if err := c.Validate(); err != nil {
+		return nil, nil, err
+	}
 	s, err := NewSolver(opt.Solver, &c.Case)
 	if err != nil {
 		return nil, nil, err
@@ -70,7 +73,7 @@ func glance(c *casefile.Case, opt Options) (*Result, *match.Matcher, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &Result{Header: sheetOf(c, c.Title)}
+	r := &Result{Header: headerOf(c, c.Title)}
 	r.Solver = s.Name()
 	r.verdict(c, found)
 	r.bounds(c, found)
@@ -97,7 +100,7 @@ func (r *Result) count(s flow.Solver) {
 	}
 }
 
-func (r *Result) verdict(c *casefile.Case, f *match.Result) {
+func (r *Result) verdict(c *setup.Setup, f *match.Result) {
 	v := &r.Verdict
 	v.Flow = f.Flow
 	v.Limit, v.Meaning = string(f.Binding), f.Binding.Meaning()
@@ -169,7 +172,7 @@ func (r *Result) bounds(c *casefile.Case, f *match.Result) {
 }
 
 // point solves the operating point shown in detail, with its field if the solver has one.
-func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) error {
+func (r *Result) point(c *setup.Setup, m *match.Matcher, f *match.Result) error {
 	q := c.Target
 	if q == 0 {
 		q = math.Max(f.Flow, c.Limits.MinFlow)
@@ -234,7 +237,7 @@ func (r *Result) point(c *casefile.Case, m *match.Matcher, f *match.Result) erro
 }
 
 // strengthSpread shows how much the answer hangs on how strong unmelted stock is taken to be.
-func (r *Result) strengthSpread(c *casefile.Case, q float64) error {
+func (r *Result) strengthSpread(c *setup.Setup, q float64) error {
 	push := func(factor float64) (float64, error) {
 		cc := c.Case
 		cc.Material = c.Material.WithStrength(factor)
@@ -273,7 +276,7 @@ func melt(f *march.Field) *Melt {
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
-func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
+func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
 	low, top := c.Limits.MinFlow, r.Verdict.Flow*1.6
 	for _, p := range c.Feeder.Points {
 		top = math.Max(top, p.Speed*c.Area()*1.1)
@@ -329,7 +332,7 @@ func (r *Result) curves(c *casefile.Case, m *match.Matcher, n int) error {
 }
 
 // temperatures fills the usable flow over the range of block temperatures and the operating map.
-func (r *Result) temperatures(c *casefile.Case, m *match.Matcher, opt Options) error {
+func (r *Result) temperatures(c *setup.Setup, m *match.Matcher, opt Options) error {
 	rs, err := m.Over(spaced(c.Temps[0], c.Temps[1], 21))
 	if err != nil {
 		return err

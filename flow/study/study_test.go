@@ -19,7 +19,7 @@ import (
 
 func TestResultHangsTogether(t *testing.T) {
 	c := casefile.Invented()
-	r, err := Run(c, Options{})
+	r, err := Run(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +58,7 @@ func TestResultHangsTogether(t *testing.T) {
 func TestColdCoreCarriesTheSpreadOfTheStrength(t *testing.T) {
 	c := casefile.Invented()
 	c.Target = 38e-9
-	r, err := Run(c, Options{})
+	r, err := Run(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,11 +81,11 @@ func TestColdCoreCarriesTheSpreadOfTheStrength(t *testing.T) {
 func TestSpread(t *testing.T) {
 	c := casefile.Invented()
 	run := func(seed uint64) *Result {
-		r, err := Run(c, Options{})
+		r, err := Run(&c.Setup, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := r.Spread(context.Background(), c, 128, seed, nil); err != nil {
+		if err := r.Spread(context.Background(), &c.Setup, 128, seed, nil); err != nil {
 			t.Fatal(err)
 		}
 		return r
@@ -124,41 +124,41 @@ func TestSpread(t *testing.T) {
 // The coarse range of a glance is what the search finds at the two corners.
 func TestGlanceBetweenTheEnds(t *testing.T) {
 	c := casefile.Invented()
-	r, err := Glance(c, Options{Ends: true})
+	r, err := Glance(&c.Setup, Options{Ends: true})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, e := range ends(c) {
-		f, err := e.Case.Matcher(march.New(&e.Case.Case, march.Options{})).Find(e.Block)
+	for _, e := range assess.Corners(&c.Setup) {
+		f, err := e.Matcher(march.New(&e.Case, march.Options{})).Find(e.Block)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if want := quantity.Of("usable_flow").Number(f.Flow); !strings.Contains(r.Sentence, want) {
-			t.Errorf("%s: %s mm3/s is not in %q", e.what, want, r.Sentence)
+			t.Errorf("%s: %s mm3/s is not in %q", e.What, want, r.Sentence)
 		}
 	}
 }
 
 func TestSpreadCanBeInterrupted(t *testing.T) {
 	c := casefile.Invented()
-	r, err := Run(c, Options{})
+	r, err := Run(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if err := r.Spread(ctx, c, 1000, 1, nil); err != context.Canceled || r.Range != nil {
+	if err := r.Spread(ctx, &c.Setup, 1000, 1, nil); err != context.Canceled || r.Range != nil {
 		t.Errorf("got %v, range %v", err, r.Range)
 	}
 }
 
 func TestSetPointsHoldTheForce(t *testing.T) {
 	c := casefile.Invented()
-	r, err := Run(c, Options{})
+	r, err := Run(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := r.FindSetPoints(c, 30); err != nil {
+	if err := r.FindSetPoints(&c.Setup, 30); err != nil {
 		t.Fatal(err)
 	}
 	s := march.New(&c.Case, march.Options{})
@@ -207,11 +207,11 @@ length_mm = 6
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
-	r, err := Run(c, Options{})
+	r, err := Run(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := r.FindGains(c); err != nil {
+	if err := r.FindGains(&c.Setup); err != nil {
 		t.Fatal(err)
 	}
 	for i, g := range r.Gains {
@@ -273,7 +273,7 @@ func BenchmarkMap(b *testing.B) {
 func BenchmarkRun(b *testing.B) {
 	c := casefile.Invented()
 	for b.Loop() {
-		if _, err := Run(c, Options{}); err != nil {
+		if _, err := Run(&c.Setup, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -285,7 +285,7 @@ func TestFillMould(t *testing.T) {
 		t.Skip("takes long")
 	}
 	c := casefile.Invented()
-	r, err := FillMould(context.Background(), c)
+	r, err := FillMould(context.Background(), &c.Setup)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -315,16 +315,16 @@ func TestFillMould(t *testing.T) {
 		t.Errorf("%g m fills, the thinnest that does is %v m", h, r.Map.Thinnest)
 	}
 	c.Mould.Elements[len(c.Mould.Elements)-1].Length *= 10
-	if r, err = FillMould(context.Background(), c); err != nil || r.Filled || r.Why == "" || r.Share >= 1 {
+	if r, err = FillMould(context.Background(), &c.Setup); err != nil || r.Filled || r.Why == "" || r.Share >= 1 {
 		t.Errorf("ten times as long: %+v, %v", r, err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := FillMould(ctx, c); err == nil {
+	if _, err := FillMould(ctx, &c.Setup); err == nil {
 		t.Error("a cancelled run gave a result")
 	}
 	c.Mould = nil
-	if _, err := FillMould(context.Background(), c); err == nil {
+	if _, err := FillMould(context.Background(), &c.Setup); err == nil {
 		t.Error("filled without a mould")
 	}
 }

@@ -326,9 +326,6 @@ func readCase(c *cobra.Command, a []string) (*casefile.Case, error) {
 	if err := ps.Err(); err != nil {
 		return nil, err
 	}
-	for _, f := range cs.Refs {
-		deskOf(c).Uses(f.File)
-	}
 	for _, r := range cs.Refs {
 		deskOf(c).Uses(r.File)
 	}
@@ -407,11 +404,11 @@ say where a number leaves what its sources support.`,
 			if spread && smp.samples == 0 {
 				opt.Samples = -1
 			}
-			r, err := study.Assess(c.Context(), cs, opt)
+			r, err := study.Assess(c.Context(), &cs.Setup, opt)
 			if err != nil {
 				return err
 			}
-			r.Command = commandLine(c, a)
+			stamp(&r.Header, c, a, cs)
 			if err := out.emit(c, r, report.Assess(r)); err != nil {
 				return err
 			}
@@ -422,29 +419,22 @@ say where a number leaves what its sources support.`,
 		},
 	}
 	over.flags(c.Flags())
-	choiceFlag(
-		c.Flags(),
-		&opt.Solver,
-		"solver",
-		"marching",
-		study.Solvers,
-		"`name` of the solver: marching (resolved) or lumped (quick estimate)",
-	)
-	c.Flags().
-		BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), "+
-			"not just 256 times")
+	choiceFlag(c.Flags(), &opt.Solver, "solver", "marching", study.Solvers,
+		"`name` of the solver: marching (resolved) or lumped (quick estimate)")
+	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), "+
+		"not just 256 times")
 	smp.flags(c.Flags(), 0)
-	numberFlag(
-		c.Flags(),
-		&opt.HoldForce,
-		"hold-force",
-		0,
-		bound{lo: 1, hi: 2000, unit: "N"},
-		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor",
-	)
+	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"},
+		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c
+}
+
+// stamp notes in a result what made it: the command as given, and the case file.
+func stamp(h *study.Header, c *cobra.Command, a []string, cs *casefile.Case) {
+	h.Command = commandLine(c, a)
+	h.From(cs)
 }
 
 // commandLine is the command as given, for the reproduction block.

@@ -3,6 +3,7 @@ package cli
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -67,18 +68,18 @@ The report prints as a page to take to the bench; --csv writes the run sheet.`,
 				return err
 			}
 			if p.ramps {
-				r, err := study.MakeRamps(c.Context(), cs, p.rampWish())
+				r, err := study.MakeRamps(c.Context(), &cs.Setup, p.rampWish())
 				if err != nil {
 					return err
 				}
-				r.Command = commandLine(c, a)
+				stamp(&r.Header, c, a, cs)
 				return out.emit(c, r, report.Ramps(r))
 			}
-			r, err := study.MakePlan(c.Context(), cs, p.wish())
+			r, err := study.MakePlan(c.Context(), &cs.Setup, p.wish())
 			if err != nil {
 				return err
 			}
-			r.Command = commandLine(c, a)
+			stamp(&r.Header, c, a, cs)
 			return out.emit(c, r, report.Plan(r))
 		},
 	}
@@ -125,48 +126,19 @@ func (p *planFlags) flags(fs *pflag.FlagSet) {
 	numberFlag(fs, &p.Low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &p.High, "force-high", 60, force, "high end of the wanted push force, %s")
 	wholeFlag(fs, &p.Levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
-	listFlag(
-		fs,
-		&p.flows,
-		"flows",
-		[]float64{5, 20},
-		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
-		"test flows in %s, separated by commas",
-	)
-	pairFlag(
-		fs,
-		&p.blocks,
-		"blocks",
-		bound{lo: 50, hi: 500, unit: "degC"},
-		"lowest and highest block temperature in %s, separated by a comma; default: the material's window",
-	)
-	numberFlag(
-		fs,
-		&p.cell,
-		"cell",
-		0,
-		bound{lo: 0.1, hi: 500, unit: "kgf"},
-		"full scale of the load cell in %s (a 5 kg cell is 5)",
-	)
+	listFlag(fs, &p.flows, "flows", []float64{5, 20}, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		"test flows in %s, separated by commas")
+	pairFlag(fs, &p.blocks, "blocks", bound{lo: 50, hi: 500, unit: "degC"},
+		"lowest and highest block temperature in %s, separated by a comma; default: the material's window")
+	numberFlag(fs, &p.cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"},
+		"full scale of the load cell in %s (a 5 kg cell is 5)")
 	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
 	numberFlag(fs, &p.Rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
 	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
-	numberFlag(
-		fs,
-		&p.Scatter,
-		"scatter",
-		0.05,
-		share(0.001, 1),
-		"expected standard deviation of single tests, as a %s of the force (assumed)",
-	)
-	numberFlag(
-		fs,
-		&p.HalfWidth,
-		"half-width",
-		0.10,
-		share(0.005, 1),
-		"wanted half-width of the confidence interval, as a %s of the force",
-	)
+	numberFlag(fs, &p.Scatter, "scatter", 0.05, share(0.001, 1),
+		"expected standard deviation of single tests, as a %s of the force (assumed)")
+	numberFlag(fs, &p.HalfWidth, "half-width", 0.10, share(0.005, 1),
+		"wanted half-width of the confidence interval, as a %s of the force")
 	numberFlag(fs, &p.Confidence, "confidence", 0.95, share(0.5, 0.999), "wanted confidence, as a %s")
 }
 
@@ -199,56 +171,27 @@ set temperature ramped down until the load meets what the feeder holds.`,
 			if err != nil {
 				return err
 			}
-			q := cs.Target
-			if q == 0 {
+			if cs.Target == 0 {
 				return usageError{fmt.Errorf("the case names no wanted flow; give --flow")}
 			}
-			r, err := study.Trace(
-				c.Context(),
-				cs,
-				study.TraceOptions{
-					Flow:      q,
-					Feed:      feed,
-					HeaterOff: off,
-					Ramp:      ramp / 60,
-					Then:      then,
-					Column:    column * unit.MM,
-				},
-			)
+			r, err := study.Trace(c.Context(), &cs.Setup, study.TraceOptions{Feed: feed, HeaterOff: off,
+				Ramp: ramp / 60, Then: then, Column: column * unit.MM})
 			if err != nil {
 				return err
 			}
-			r.Command = commandLine(c, a)
+			stamp(&r.Header, c, a, cs)
 			return out.emit(c, r, report.Trace(r))
 		},
 	}
 	fs := c.Flags()
 	numberFlag(fs, &feed, "feed", 60, bound{lo: 0.1, hi: 36000, unit: "s"}, "feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
-	numberFlag(
-		fs,
-		&ramp,
-		"ramp",
-		0,
-		bound{lo: 0.1, hi: 600, unit: "K/min", either: true},
-		"after --feed, ramp the set point by %s",
-	)
-	numberFlag(
-		fs,
-		&then,
-		"then",
-		300,
-		bound{lo: 0.1, hi: 36000, unit: "s"},
-		"longest time of heater off or ramp, %s; it ends when the feeder fails",
-	)
-	numberFlag(
-		fs,
-		&column,
-		"column",
-		50,
-		bound{lo: 0, hi: 5000, unit: "mm"},
-		"length of loaded filament between gear and melt, %s, for the elastic lag",
-	)
+	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true},
+		"after --feed, ramp the set point by %s")
+	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"},
+		"longest time of heater off or ramp, %s; it ends when the feeder fails")
+	numberFlag(fs, &column, "column", 50, bound{lo: 0, hi: 5000, unit: "mm"},
+		"length of loaded filament between gear and melt, %s, for the elastic lag")
 	over.flags(fs)
 	out.flags(fs)
 	return c
@@ -299,7 +242,8 @@ func factorNames() []string {
 }
 
 // steadyPushes takes the last plateaus of logs.
-func steadyPushes(c *cobra.Command, format *logFormat, names []string, zero *float64) (pts []calibrate.Point, used []study.File, err error) {
+func steadyPushes(c *cobra.Command, format *logFormat, names []string, zero *float64) (pts []calibrate.Point,
+	used []study.File, err error) {
 	for _, name := range names {
 		l, file, err := format.read(c, name)
 		if err != nil {
@@ -314,7 +258,8 @@ func steadyPushes(c *cobra.Command, format *logFormat, names []string, zero *flo
 			fmt.Fprintf(c.ErrOrStderr(), "%s: not used: %s\n", shownName(name), s)
 		}
 		if len(p) == 0 {
-			return nil, nil, usageError{fmt.Errorf("%s: no plateau that can be used: %s", shownName(name), strings.Join(left, "; "))}
+			return nil, nil, usageError{fmt.Errorf("%s: no plateau that can be used: %s", shownName(name),
+				strings.Join(left, "; "))}
 		}
 		pts, used = append(pts, p...), append(used, file)
 	}
@@ -322,7 +267,8 @@ func steadyPushes(c *cobra.Command, format *logFormat, names []string, zero *flo
 }
 
 // tracesOf takes the pushes of logs in time.
-func tracesOf(c *cobra.Command, format *logFormat, names []string, zero *float64, u float64) (traces []calibrate.Trace, used []study.File, err error) {
+func tracesOf(c *cobra.Command, format *logFormat, names []string, zero *float64, u float64) (
+	traces []calibrate.Trace, used []study.File, err error) {
 	for _, name := range names {
 		l, file, err := format.read(c, name)
 		if err != nil {
@@ -341,13 +287,18 @@ func tracesOf(c *cobra.Command, format *logFormat, names []string, zero *float64
 	return traces, used, nil
 }
 
+// calibration is what the calibrate command is asked for.
+type calibration struct {
+	out            outputs
+	format         logFormat
+	write, spirals string
+	fit            []string
+	logs, plateaus []string // to be fitted in time, and by their last plateaus
+	tare, u        float64
+}
+
 func newCalibrate() *cobra.Command {
-	var out outputs
-	var format logFormat
-	var write string
-	var fit, logs, plateaus []string
-	var spirals string
-	var tare, u float64
+	var k calibration
 	c := &cobra.Command{
 		Use:     "calibrate case.toml [pushes.csv]",
 		GroupID: "bench",
@@ -378,116 +329,143 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
   # from one run with the heater off, 2.4 N shown at rest
   meltload calibrate my-bench.toml --trace cooling.csv --tare 2.4 --write calibrated.toml`,
 		Args: args(cobra.RangeArgs(1, 2)),
-		RunE: func(c *cobra.Command, a []string) error {
-			var factors []calibrate.Factor
-			for _, n := range fit {
-				factors = append(factors, calibrate.Factor(n))
-			}
-			var more []files.Output
-			if write != "" {
-				more = append(more, caseText(write, nil))
-			}
-			inputs := append(append(a, logs...), plateaus...)
-			if spirals != "" {
-				inputs = append(inputs, spirals)
-			}
-			if err := out.free(c, inputs, more...); err != nil {
-				return err
-			}
-			cs, err := readCase(c, a[:1])
-			if err != nil {
-				return err
-			}
-			if spirals != "" {
-				if len(a) > 1 || len(logs) > 0 || len(fit) > 0 {
-					return usageError{
-						fmt.Errorf(
-							"--spirals fits contact and no-flow temperature of the mould to lengths alone: " +
-								"leave out pushes, --trace and --fit",
-						),
-					}
-				}
-				return fitSpirals(c, a, cs, spirals, write, &out, more)
-			}
-			if len(a) == 1 && len(logs)+len(plateaus) == 0 {
-				return usageError{fmt.Errorf("no measurements: give a file of steady pushes, --log or --trace with a log, " +
-					"or --spirals with lengths")}
-			}
-			var pts []calibrate.Point
-			var files []study.File
-			if len(a) == 2 {
-				var file study.File
-				if pts, file, err = readFile(c, a[1], calibrate.ReadPoints); err != nil {
-					return err
-				}
-				files = append(files, file)
-			}
-			var zero *float64
-			if c.Flags().Changed("tare") {
-				zero = &tare
-			}
-			steady, used, err := steadyPushes(c, &format, plateaus, zero)
-			if err != nil {
-				return err
-			}
-			pts, files = append(pts, steady...), append(files, used...)
-			traces, used, err := tracesOf(c, &format, logs, zero, u)
-			if err != nil {
-				return err
-			}
-			files = append(files, used...)
-			r, err := study.Calibrate(c.Context(), cs, pts, traces, factors)
-			if err != nil {
-				if c.Context().Err() != nil {
-					return err
-				}
-				return usageError{err}
-			}
-			r.Command = commandLine(c, a)
-			r.Files = append(r.Files, files...)
-			if r.Misfit != "" {
-				if err := out.emit(c, r, report.Calibration(r)); err != nil {
-					return err
-				}
-				return usageError{fmt.Errorf("the fit is refused, and no case is written: %s; cut what is not melt, or fit other factors", r.Misfit)}
-			}
-			if write == "" {
-				return out.emit(c, r, report.Calibration(r))
-			}
-			src, err := readText(c, a[0])
-			if err != nil {
-				return err
-			}
-			text, _, err := casefile.Patch(shownName(a[0]), src, r.Edits, "calibrated")
-			if err != nil {
-				return err
-			}
-			more[0].Write = func(w io.Writer) error { _, err := w.Write(text); return err }
-			return out.emit(c, r, report.Calibration(r), more...)
-		},
+		RunE: k.run,
 	}
 	fs := c.Flags()
-	choicesFlag(
-		fs,
-		&fit,
-		"fit",
-		nil,
-		factorNames(),
-		"`factors` to fit, separated by commas; default: of viscosity, heated, entrance, eccentricity and drag "+
-			"those that the measurements tell",
-	)
-	fs.StringVar(&write, "write", "", "write the calibrated case to a `file`")
-	fs.StringVar(&spirals, "spirals", "",
+	choicesFlag(fs, &k.fit, "fit", nil, factorNames(), "`factors` to fit, separated by commas; default: of viscosity, "+
+		"heated, entrance, eccentricity and drag those that the measurements tell")
+	fs.StringVar(&k.write, "write", "", "write the calibrated case to a `file`")
+	fs.StringVar(&k.spirals, "spirals", "",
 		"`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould")
-	fs.StringArrayVar(&plateaus, "log", nil,
+	fs.StringArrayVar(&k.plateaus, "log", nil,
 		"`log` whose last plateaus are steady pushes, each at its own temperature and flow; can be given several times")
-	fs.StringArrayVar(&logs, "trace", nil,
+	fs.StringArrayVar(&k.logs, "trace", nil,
 		"`log` of a push in time with columns of block temperature and flow; can be given several times")
-	numberFlag(fs, &tare, "tare", 0, bound{hi: 5000, unit: "N", either: true},
+	numberFlag(fs, &k.tare, "tare", 0, bound{hi: 5000, unit: "N", either: true},
 		"force that the logs show at rest, %s, to take off; default: found out")
-	numberFlag(fs, &u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"},
+	numberFlag(fs, &k.u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"},
 		"standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
-	format.flags(fs)
-	out.flags(fs)
+	k.format.flags(fs)
+	k.out.flags(fs)
 	return c
+}
+
+// run fits the case to pushes, or its mould to lengths, and writes the calibrated case if it is asked for.
+func (k *calibration) run(c *cobra.Command, a []string) error {
+	var more []files.Output
+	if k.write != "" {
+		more = append(more, caseText(k.write, nil))
+	}
+	inputs := append(append(a[:len(a):len(a)], k.logs...), k.plateaus...)
+	if k.spirals != "" {
+		inputs = append(inputs, k.spirals)
+	}
+	if err := k.out.free(c, inputs, more...); err != nil {
+		return err
+	}
+	cs, err := readCase(c, a[:1])
+	if err != nil {
+		return err
+	}
+	switch {
+	case k.spirals != "" && (len(a) > 1 || len(k.logs)+len(k.fit) > 0):
+		return usageError{errors.New("--spirals fits contact and no-flow temperature of the mould to lengths alone: " +
+			"leave out pushes, --trace and --fit")}
+	case k.spirals != "":
+		return k.lengths(c, a, cs, more)
+	case len(a) == 1 && len(k.logs)+len(k.plateaus) == 0:
+		return usageError{errors.New("no measurements: give a file of steady pushes, --log or --trace with a log, " +
+			"or --spirals with lengths")}
+	}
+	return k.pushes(c, a, cs, more)
+}
+
+// pushes fits the case to steady pushes and to pushes in time.
+func (k *calibration) pushes(c *cobra.Command, a []string, cs *casefile.Case, more []files.Output) error {
+	var set calibrate.Settings
+	for _, n := range k.fit {
+		set.Factors = append(set.Factors, calibrate.Factor(n))
+	}
+	pts, from, err := k.measured(c, a[1:], &set)
+	if err != nil {
+		return err
+	}
+	r, err := study.Calibrate(c.Context(), &cs.Setup, pts, set)
+	if err != nil {
+		return badFit(c, err)
+	}
+	stamp(&r.Header, c, a, cs)
+	r.Files = append(r.Files, from...)
+	d := report.Calibration(r)
+	if r.Misfit != "" { // shown, but nothing is written
+		if err := k.out.emit(c, r, d); err != nil {
+			return err
+		}
+		_, err := r.CaseText(cs)
+		return usageError{err}
+	}
+	return k.emit(c, r, d, more, func() ([]byte, error) { return r.CaseText(cs) })
+}
+
+// measured reads the pushes: steady ones from files and plateaus, those in time into the settings.
+func (k *calibration) measured(c *cobra.Command, names []string, set *calibrate.Settings) (pts []calibrate.Point,
+	from []study.File, err error) {
+	for _, n := range names {
+		some, file, err := readFile(c, n, calibrate.ReadPoints)
+		if err != nil {
+			return nil, nil, err
+		}
+		pts, from = append(pts, some...), append(from, file)
+	}
+	var zero *float64
+	if c.Flags().Changed("tare") {
+		zero = &k.tare
+	}
+	steady, used, err := steadyPushes(c, &k.format, k.plateaus, zero)
+	if err != nil {
+		return nil, nil, err
+	}
+	pts, from = append(pts, steady...), append(from, used...)
+	set.Traces, used, err = tracesOf(c, &k.format, k.logs, zero, k.u)
+	return pts, append(from, used...), err
+}
+
+// lengths fits the mould of the case to measured lengths.
+func (k *calibration) lengths(c *cobra.Command, a []string, cs *casefile.Case, more []files.Output) error {
+	if cs.Mould == nil {
+		return usageError{fmt.Errorf("%s has no [mould]: --spirals needs its material and the way from the nozzle to "+
+			"the gate", cs.File)}
+	}
+	pts, file, err := readFile(c, k.spirals, calibrate.ReadSpirals)
+	if err != nil {
+		return err
+	}
+	r, err := study.CalibrateMould(c.Context(), &cs.Setup, pts)
+	if err != nil {
+		return badFit(c, err)
+	}
+	stamp(&r.Header, c, a, cs)
+	r.Files = append(r.Files, file)
+	return k.emit(c, r, report.Spirals(r), more, func() ([]byte, error) { return r.CaseText(cs) })
+}
+
+// badFit is the error of measurements that cannot be fitted.
+func badFit(c *cobra.Command, err error) error {
+	if c.Context().Err() != nil {
+		return err
+	}
+	return usageError{err}
+}
+
+// emit gives out the result, and the calibrated case if it is asked for.
+func (k *calibration) emit(c *cobra.Command, r any, d *report.Document, more []files.Output,
+	text func() ([]byte, error)) error {
+	if len(more) > 0 {
+		b, err := text()
+		if err != nil {
+			return err
+		}
+		more[0] = caseText(k.write, b)
+	}
+	return k.out.emit(c, r, d, more...)
 }

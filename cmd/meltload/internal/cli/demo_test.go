@@ -15,7 +15,6 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/quantity"
 	"meltload/flow/study"
-	"meltload/flow/transient"
 	"meltload/flow/vary"
 	"meltload/materials/checks"
 	"meltload/materials/unit"
@@ -69,10 +68,8 @@ func demoFiles(t *testing.T) map[string]string {
 	out["pushes.csv"] = p.String()
 
 	play := func(q float64) *study.TraceResult {
-		r,
-			err := study.Play(context.Background(), c,
-			[]transient.Phase{{Name: "feed", Duration: 30, Flow: q * unit.MM3},
-				{Name: "heater off", Duration: 600, Flow: q * unit.MM3, Heating: transient.Off}}, 0.05)
+		r, err := study.Trace(context.Background(), &c.Setup, study.TraceOptions{Flow: q * unit.MM3, Feed: 30,
+			HeaterOff: true, Then: 600, Column: 0.05})
 		if err != nil {
 			t.Fatal(err)
 		}

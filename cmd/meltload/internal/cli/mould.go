@@ -2,13 +2,9 @@ package cli
 
 import (
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
-	"meltload/cmd/meltload/internal/files"
-	"meltload/flow/calibrate"
-	"meltload/flow/casefile"
 	"meltload/flow/study"
 	"meltload/flow/vary"
 	"meltload/materials/unit"
@@ -62,14 +58,15 @@ known and what it does, what would help, and how far melt runs by thickness and 
 				}
 			}
 			if cs.Mould.Surface >= cs.Block {
-				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder than the block at %.4g degC "+
-					"(--block or hot_end.block_degC): it never sets", unit.Celsius(cs.Mould.Surface), unit.Celsius(cs.Block))}
+				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder than the "+
+					"block at %.4g degC (--block or hot_end.block_degC): it never sets", unit.Celsius(cs.Mould.Surface),
+					unit.Celsius(cs.Block))}
 			}
-			r, err := study.FillMould(c.Context(), cs)
+			r, err := study.FillMould(c.Context(), &cs.Setup)
 			if err != nil {
-				return err
+				return fmt.Errorf("%s: %w", cs.File, err)
 			}
-			r.Command = commandLine(c, a)
+			stamp(&r.Header, c, a, cs)
 			if err := out.emit(c, r, report.Mould(r)); err != nil {
 				return err
 			}
@@ -80,46 +77,12 @@ known and what it does, what would help, and how far melt runs by thickness and 
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &wall, "mould", 0, bound{lo: -20, hi: 350, unit: "degC"}, "mould temperature in %s in place of the case's")
-	numberFlag(fs, &fill, "fill-flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"}, "set flow while filling in %s in place of the case's")
+	numberFlag(fs, &wall, "mould", 0, bound{lo: -20, hi: 350, unit: "degC"},
+		"mould temperature in %s in place of the case's")
+	numberFlag(fs, &fill, "fill-flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		"set flow while filling in %s in place of the case's")
 	over.flags(fs)
 	fs.Lookup("flow").Usage = "the same as --fill-flow"
 	out.flags(fs)
 	return c
-}
-
-// fitSpirals fits the mould of a case to measured lengths, and writes the calibrated case if it is asked for.
-func fitSpirals(c *cobra.Command, a []string, cs *casefile.Case, name, write string, out *outputs, more []files.Output) error {
-	if cs.Mould == nil {
-		return usageError{fmt.Errorf("%s has no [mould]: --spirals needs its material and the way from the nozzle to the gate", cs.File)}
-	}
-	pts, file, err := readFile(c, name, calibrate.ReadSpirals)
-	if err != nil {
-		return err
-	}
-	r, err := study.CalibrateMould(c.Context(), cs, pts)
-	if err != nil {
-		if c.Context().Err() != nil {
-			return err
-		}
-		return usageError{err}
-	}
-	r.Command, r.Files = commandLine(c, a), append(r.Files, file)
-	if write == "" {
-		return out.emit(c, r, report.Spirals(r))
-	}
-	src, err := readText(c, a[0])
-	if err != nil {
-		return err
-	}
-	set := map[string]string{}
-	for _, k := range r.Keys {
-		set[k.Key] = k.Value
-	}
-	text, _, err := casefile.Patch(shownName(a[0]), src, set, "calibrated")
-	if err != nil {
-		return err
-	}
-	more[0].Write = func(w io.Writer) error { _, err := w.Write(text); return err }
-	return out.emit(c, r, report.Spirals(r), more...)
 }

@@ -122,10 +122,11 @@ func (p *page) answer(a Asked) *Answer {
 	if len(ps) > 0 {
 		return p.refuse(out, a, c, ps)
 	}
-	r, err := study.Glance(c, study.Options{Curve: 17, Ends: true})
+	r, err := study.Glance(&c.Setup, study.Options{Curve: 17, Ends: true})
 	if err != nil {
 		return p.refuse(out, a, c, problems(p.sources[0].File, err))
 	}
+	r.From(c)
 	out.Controls, out.Document = controls(c), report.Assess(r)
 	out.Document.Blocks = pick(out.Document.Blocks, "load-block", "melt-block", "limits-block")
 	out.Took = time.Since(start)
