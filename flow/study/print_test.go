@@ -13,7 +13,7 @@ import (
 // Print speeds of a verdict are its flows over layer height times line width, in table, numbers and sentence.
 func TestPrintSpeedOfAVerdict(t *testing.T) {
 	c := casefile.Invented()
-	r, err := study.Assess(context.Background(), c, study.AssessOptions{Samples: 16})
+	r, err := study.Assess(context.Background(), &c.Setup, study.AssessOptions{Samples: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +35,7 @@ func TestPrintSpeedOfAVerdict(t *testing.T) {
 		t.Errorf("assumed %v: %s", p.Assumed, r.Sentence)
 	}
 	c.Line.Height, c.Line.Width = 0.3e-3, 0.5e-3
-	r, err = study.Glance(c, study.Options{})
+	r, err = study.Glance(&c.Setup, study.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

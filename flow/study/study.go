@@ -117,7 +117,7 @@ func (r *Result) verdict(c *setup.Setup, f *match.Result) {
 	v.Target = quantity.KnownIf(c.Target > 0, c.Target)
 	v.Held = c.Target > 0 && f.Flow >= c.Target
 	v.Margin = quantity.KnownIf(c.Target > 0, f.Flow/c.Target-1)
-	v.Printed = printed(&c.Setup, v)
+	v.Printed = printed(c, v)
 	r.Sentence = sentence(v, f.Block, c.Area())
 	r.Good = v.Held || c.Target == 0 && v.Flow > 0
 }
@@ -164,10 +164,10 @@ func sentence(v *Verdict, block, area float64) string {
 	return s + v.Printed.sentence(v)
 }
 
-func (r *Result) bounds(c *casefile.Case, f *match.Result) {
+func (r *Result) bounds(c *setup.Setup, f *match.Result) {
 	for _, b := range f.Bounds {
 		r.Bounds = append(r.Bounds, Bound{Limit: string(b.Limit), Code: b.Limit.Code(), Flow: b.Flow, Open: b.Open,
-			Margin: b.Value, Speed: printSpeed(&c.Setup, b.Flow), Meaning: b.Limit.Meaning()})
+			Margin: b.Value, Speed: printSpeed(c, b.Flow), Meaning: b.Limit.Meaning()})
 	}
 }
 
@@ -338,7 +338,7 @@ func (r *Result) temperatures(c *setup.Setup, m *match.Matcher, opt Options) err
 		return err
 	}
 	for _, x := range rs {
-		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Speed: printSpeed(&c.Setup, x.Flow),
+		r.ByTemp = append(r.ByTemp, TempPoint{Block: x.Block, Flow: x.Flow, Speed: printSpeed(c, x.Flow),
 			Limit: string(x.Binding),
 			Code:  x.Binding.Code()})
 	}
