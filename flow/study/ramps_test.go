@@ -61,8 +61,7 @@ func TestPlanChecksTheCellAgainstTheRange(t *testing.T) {
 	c.Feeder.Points = c.Feeder.Points[:1]
 	c.Feeder.Points[0].Force = 20 // a weak feeder does not hide the range of the load
 	r, err := MakePlan(context.Background(), &c.Setup,
-		benchplan.Wish{Low: 15, High: 20, Levels: 2, Flows: []float64{20e-9},
-		CellMax: 55})
+		benchplan.Wish{Low: 15, High: 20, Levels: 2, Flows: []float64{20e-9}, CellMax: 55})
 	if err != nil {
 		t.Fatal(err)
 	}
