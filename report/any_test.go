@@ -85,7 +85,7 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 		if err := d.Text(&out); err != nil {
 			t.Fatal(err)
 		}
-		if err := d.Answer(&out); err != nil {
+		if err := d.Answer(&out, true); err != nil {
 			t.Fatal(err)
 		}
 		if err := JSON(&out, r); err != nil {

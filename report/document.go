@@ -3,11 +3,10 @@ package report
 import (
 	"bytes"
 	"crypto/sha256"
-	_ "embed" // page, style, script and ECharts
+	_ "embed" // style, script and ECharts
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
-	"html/template"
 	"io"
 	"sort"
 	"strings"
@@ -17,9 +16,6 @@ import (
 	"meltload/flow/study"
 	"meltload/report/plot"
 )
-
-//go:embed assets/page.html
-var pageText string
 
 //go:embed assets/style.css
 var styleText string
@@ -39,6 +35,8 @@ var echartsLicense string
 //go:embed assets/echarts-LICENSE-d3.txt
 var echartsLicenseD3 string
 
+//go:generate go tool qtc -skipLineComments -file=page.qtpl
+
 // Document is a result laid out once: text, page and tables of every command come from it.
 type Document struct {
 	*study.Header
@@ -48,7 +46,12 @@ type Document struct {
 	Blocks []Block
 	After  string // a caution that comes first
 	More   []Fact // of the reproduction block, on the page only
+	Beside []Fact // sentences under the verdict, with what each is about
+	Lead   string // begins every id, where two documents stand on one page
 }
+
+// markup is text of a page that needs no escaping.
+type markup string
 
 // Fact is a named value.
 type Fact struct{ Name, Value string }
@@ -60,7 +63,7 @@ type Block struct {
 	Text  string
 	How   string     // how to read the picture
 	Chart plot.Chart // nil for none
-	SVG   template.HTML
+	SVG   markup
 	Map   *mapView
 	Bars  []barView
 	Table []Table
@@ -233,43 +236,44 @@ func (d *Document) Text(w io.Writer) error {
 	return err
 }
 
-var page = template.Must(template.New("page").Funcs(template.FuncMap{
-	"csv": func(t Table) template.URL {
-		var b bytes.Buffer
-		if CSV(&b, t) != nil {
-			return ""
-		}
-		return template.URL("data:text/csv;base64," + base64.StdEncoding.EncodeToString(b.Bytes()))
-	},
-	// data for the page's script; < and > escaped, so that no text ends the element
-	"options": func(c plot.Chart) (template.JS, error) {
-		b, err := json.Marshal(c.Options())
-		return template.JS(b), err
-	},
-	// numbers, and texts escaped
-	"inline": func(c plot.Chart, label string) template.HTML { return template.HTML(plot.Inline(c, label)) },
-	"key":    func(k plot.Key) template.HTML { return template.HTML(k.SVG()) },
-	"right":  func(t Table, j int) bool { return t.Columns[j].Number },
-	"class": func(code string) string {
-		if code == "+" {
-			return "ok"
-		}
-		return fmt.Sprintf("k%d", match.OfCode(code).Index()+1)
-	},
-}).Parse(pageText))
+// packed is a table as a file of its own, as a link holds it.
+func packed(t *Table) string {
+	var b bytes.Buffer
+	if CSV(&b, *t) != nil {
+		return ""
+	}
+	return base64.StdEncoding.EncodeToString(b.Bytes())
+}
+
+// options are a chart's for the page's script. Package json escapes < and >, so that no text ends the element.
+func options(c plot.Chart) []byte {
+	b, err := json.Marshal(c.Options())
+	if err != nil {
+		panic("report: " + err.Error()) // numbers and texts only: cannot be
+	}
+	return b
+}
+
+// colour is the style of a cell of the operating map.
+func colour(code string) string {
+	if code == "+" {
+		return "ok"
+	}
+	return fmt.Sprintf("k%d", match.OfCode(code).Index()+1)
+}
 
 // Assets are what a page needs beside its own markup.
 type Assets struct {
-	Style         template.CSS
-	Script        template.JS
-	ECharts       template.JS
+	Style         string
+	Script        string
+	ECharts       string
 	Notice, Terms string
 	Version       string
 }
 
 // PageAssets returns style, script, the chart library with its notice and licence, and the version.
 func PageAssets() Assets {
-	return Assets{template.CSS(styleText), template.JS(scriptText), template.JS(echartsText), echartsNotice,
+	return Assets{styleText, scriptText, echartsText, echartsNotice,
 		echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
 }
 
@@ -296,15 +300,34 @@ func (d *Document) HTML(w io.Writer) error {
 	for _, b := range d.Blocks {
 		charts = charts || b.Chart != nil
 	}
-	return page.ExecuteTemplate(w, "page", struct {
-		*Document
-		Assets
-		Charts bool
-	}{d, PageAssets(), charts})
+	e := &erring{w: w}
+	writepageMarkup(e, d, PageAssets(), charts)
+	return e.err
 }
 
-// Answer writes verdict, warnings and blocks of the document as a fragment of a page.
-func (d *Document) Answer(w io.Writer) error { return page.ExecuteTemplate(w, "answer", d) }
+// Answer writes verdict, warnings and blocks of the document as a fragment of a page: with drawings for a page without
+// a script, or without.
+func (d *Document) Answer(w io.Writer, drawn bool) error {
+	e := &erring{w: w}
+	writeverdictMarkup(e, d)
+	writeblocksMarkup(e, d, d.Blocks, drawn)
+	return e.err
+}
+
+// erring keeps the first error of a writer.
+type erring struct {
+	w   io.Writer
+	err error
+}
+
+func (e *erring) Write(p []byte) (int, error) {
+	if e.err != nil {
+		return 0, e.err
+	}
+	n, err := e.w.Write(p)
+	e.err = err
+	return n, err
+}
 
 func orNone(s string) string {
 	if s == "" {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 
 	"meltload/flow/quantity"
 	"meltload/flow/study"
@@ -155,7 +154,7 @@ func thickness(r *study.MouldResult) Block {
 	if len(m.Z) > 1 {
 		b.SVG = meltPicture(m, "Temperature through the thickness of the mould", "half thickness")
 	} else {
-		b.SVG = template.HTML("<p>Nothing filled.</p>")
+		b.SVG = markup("<p>Nothing filled.</p>")
 	}
 	return b
 }

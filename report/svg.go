@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"encoding/base64"
 	"fmt"
-	"html/template"
+	"html"
 	"image"
 	"image/color"
 	"image/png"
@@ -129,7 +129,7 @@ func (s *section) picture() *image.Paletted {
 
 // meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure
 // from the axis.
-func meltPicture(m *study.Melt, label, across string) template.HTML {
+func meltPicture(m *study.Melt, label, across string) markup {
 	const w, h, left, right, top, bottom = 860.0, 320.0, 50.0, 96.0, 34.0, 44.0
 	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
 	s := newSection(m)
@@ -145,7 +145,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 			`xmlns="http://www.w3.org/2000/svg" class="melt">`,
 		w,
 		h,
-		template.HTMLEscapeString(label),
+		html.EscapeString(label),
 		warm.Shown(s.lo),
 		warm.Shown(s.hi),
 	)
@@ -205,7 +205,7 @@ func meltPicture(m *study.Melt, label, across string) template.HTML {
 	}
 	b.WriteString(`</svg>`)
 	// Numbers formatted here and fixed or escaped labels: no text from the case enters the markup.
-	return template.HTML(b.String())
+	return markup(b.String())
 }
 
 // bare tells whether the stock stands in an air gap at a station.

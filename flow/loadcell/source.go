@@ -9,8 +9,6 @@ import (
 	"io/fs"
 	"strings"
 
-	"github.com/xuri/excelize/v2"
-
 	"meltload/materials/strict"
 )
 
@@ -19,7 +17,6 @@ import (
 const (
 	lookAhead   = 1 << 18
 	maxUnpacked = 8 << 30
-	maxSheet    = 1 << 29
 )
 
 // source is the text of a log, unpacked, row by row.
@@ -77,49 +74,6 @@ func sizeOf(r io.Reader) int64 {
 		return x.Size()
 	}
 	return 0
-}
-
-// sheetText writes the sheet with most rows of a spreadsheet as rows with tabs. Cells come as they are stored, so that
-// times keep their thousandths.
-func sheetText(r io.Reader) (string, error) {
-	x,
-		err := excelize.OpenReader(r, excelize.Options{UnzipSizeLimit: maxSheet, UnzipXMLSizeLimit: maxSheet,
-		RawCellValue: true})
-	if err != nil {
-		return "", fmt.Errorf("a spreadsheet that cannot be opened: %w", err)
-	}
-	defer x.Close()
-	best := ""
-	most := 0
-	for _, name := range x.GetSheetList() {
-		rows, err := x.Rows(name)
-		if err != nil {
-			continue
-		}
-		var b strings.Builder
-		n := 0
-		for rows.Next() {
-			cells, err := rows.Columns()
-			if err != nil {
-				break
-			}
-			for i, c := range cells {
-				if i > 0 {
-					b.WriteByte('\t')
-				}
-				b.WriteString(strings.NewReplacer("\t", " ", "\n", " ", "\r", " ").Replace(c))
-			}
-			b.WriteByte('\n')
-			if len(cells) > 0 {
-				n++
-			}
-		}
-		rows.Close()
-		if n > most {
-			best, most = b.String(), n
-		}
-	}
-	return best, nil
 }
 
 // head returns what is read ahead.

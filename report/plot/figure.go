@@ -1,3 +1,5 @@
+//go:build !js
+
 package plot
 
 import (
@@ -381,9 +383,6 @@ func (f *figure) topAxis(data draw.Canvas, s side) {
 	c.FillText(st, vg.Point{X: (data.Min.X + data.Max.X) / 2, Y: y + 19}, s.title)
 }
 
-// Formats are the file formats of Write.
-var Formats = []string{"svg", "png", "pdf"}
-
 // Write writes a chart with its legend as a figure ready to publish: svg, png (300 dots an inch) or pdf.
 func Write(w io.Writer, c Chart, format string) error {
 	f := c.figure()
@@ -451,4 +450,28 @@ func Inline(c Chart, label string) string {
 	open := strings.Index(s, ">")
 	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.1f %.1f" role="img" aria-label="%s">`,
 		w.Points(), h.Points(), escape(label)) + s[open+1:]
+}
+
+// DrawGlyph draws the symbol.
+func (s Symbol) DrawGlyph(c *draw.Canvas, st draw.GlyphStyle, p vg.Point) {
+	out, ok := outlines[s]
+	switch {
+	case s == Ring:
+		draw.RingGlyph{}.DrawGlyph(c, st, p)
+	case !ok:
+		draw.CircleGlyph{}.DrawGlyph(c, st, p)
+	default:
+		var path vg.Path
+		for i, q := range out {
+			at := vg.Point{X: p.X + st.Radius*vg.Length(q[0]), Y: p.Y + st.Radius*vg.Length(q[1])}
+			if i == 0 {
+				path.Move(at)
+			} else {
+				path.Line(at)
+			}
+		}
+		path.Close()
+		c.SetColor(st.Color)
+		c.Fill(path)
+	}
 }

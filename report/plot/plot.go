@@ -16,6 +16,9 @@ type Chart interface {
 	figure() *figure
 }
 
+// Formats are the file formats of Write.
+var Formats = []string{"svg", "png", "pdf"}
+
 // Series is one line or set of points.
 type Series struct {
 	Name   string

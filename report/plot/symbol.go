@@ -6,9 +6,6 @@ import (
 	"image/color"
 	"math"
 	"strings"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Palette are the colours of the series on white; the page has its own of the same order for a dark background. They
@@ -40,30 +37,6 @@ var outlines = map[Symbol][][2]float64{
 	Square:   {{-0.8, -0.8}, {0.8, -0.8}, {0.8, 0.8}, {-0.8, 0.8}},
 	Diamond:  {{0, 1.1}, {0.8, 0}, {0, -1.1}, {-0.8, 0}},
 	Arrow:    {{0, -1}, {0.87, 0.9}, {0, 0.4}, {-0.87, 0.9}},
-}
-
-// DrawGlyph draws the symbol.
-func (s Symbol) DrawGlyph(c *draw.Canvas, st draw.GlyphStyle, p vg.Point) {
-	out, ok := outlines[s]
-	switch {
-	case s == Ring:
-		draw.RingGlyph{}.DrawGlyph(c, st, p)
-	case !ok:
-		draw.CircleGlyph{}.DrawGlyph(c, st, p)
-	default:
-		var path vg.Path
-		for i, q := range out {
-			at := vg.Point{X: p.X + st.Radius*vg.Length(q[0]), Y: p.Y + st.Radius*vg.Length(q[1])}
-			if i == 0 {
-				path.Move(at)
-			} else {
-				path.Line(at)
-			}
-		}
-		path.Close()
-		c.SetColor(st.Color)
-		c.Fill(path)
-	}
 }
 
 // svgDashes are the dash patterns of SVG.

@@ -412,6 +412,6 @@ func (a *Answer) html() (template.HTML, error) {
 		return "", nil
 	}
 	var b bytes.Buffer
-	err := a.Document.Answer(&b)
+	err := a.Document.Answer(&b, true)
 	return template.HTML(b.String()), err // from the report's own templates, which escape
 }
