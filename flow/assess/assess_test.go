@@ -14,6 +14,7 @@ import (
 	"meltload/flow/casefile"
 	"meltload/flow/march"
 	"meltload/flow/setup"
+	"meltload/flow/uq"
 	"meltload/flow/vary"
 	"meltload/materials"
 	"meltload/materials/unit"
@@ -184,6 +185,60 @@ func TestVerdicts(t *testing.T) {
 		assess.JudgeEnds(true, false, false) != assess.Uncertain ||
 		assess.JudgeEnds(false, false, false) != assess.NotHeld {
 		t.Error("verdicts of the ends")
+	}
+}
+
+// Correlations of the set-up are those of the draws' normal scores, and each unknown keeps its own distribution. Rank
+// correlation of a Gaussian copula: 6/pi asin(r/2) (K. Pearson, On further methods of determining correlation, 1907,
+// from memory).
+func TestDrawsGoTogether(t *testing.T) {
+	s := starter()
+	plain := assess.Draw(assess.Unknowns(s), 4096, 1)
+	s.Correlations = []setup.Correlation{{First: string(vary.Entrance), Second: string(vary.Viscosity), Value: -0.8},
+		{First: string(vary.Heated), Second: string(vary.Entrance), Value: 0.5}}
+	if err := s.Validate(); err != nil {
+		t.Fatal(err)
+	}
+	us := assess.Unknowns(s)
+	draws := assess.Draw(us, 4096, 1)
+	at := map[vary.ID]int{}
+	for j, u := range us {
+		at[u.ID] = j
+	}
+	for _, c := range []struct {
+		a, b vary.ID
+		r    float64
+	}{{vary.Viscosity, vary.Entrance, -0.8}, {vary.Entrance, vary.Heated, 0.5}, {vary.Viscosity, vary.Heated, 0},
+		{vary.Viscosity, vary.Bore, 0}} {
+		got := uq.RankCorrelation(uq.Column(draws, at[c.a]), uq.Column(draws, at[c.b]))
+		if want := 6 / math.Pi * math.Asin(c.r/2); math.Abs(got-want) > 0.02 {
+			t.Errorf("%s with %s: rank correlation %.3f, want %.3f", c.a, c.b, got, want)
+		}
+	}
+	for j, u := range us {
+		for _, p := range []float64{0.05, 0.5, 0.95} {
+			a, b := uq.Quantiles(uq.Column(plain, j), p)[0], uq.Quantiles(uq.Column(draws, j), p)[0]
+			if math.Abs(a-b) > 0.03*math.Abs(a)+1e-3*math.Abs(u.At(0.95)-u.At(0.05)) {
+				t.Errorf("%s at %g: %.4g by itself, %.4g with the others", u.ID, p, a, b)
+			}
+		}
+	}
+}
+
+// A pair keeps what goes together only where both come from the same calibration.
+func TestPairKeepsCorrelationsOfOneCalibration(t *testing.T) {
+	a, b := starter(), starter()
+	ofStock := setup.Correlation{First: string(vary.Viscosity), Second: string(vary.Entrance), Value: -0.8}
+	both := setup.Correlation{First: string(vary.Viscosity), Second: string(vary.Heated), Value: -0.4}
+	a.Correlations = []setup.Correlation{ofStock, both}
+	if got := assess.Pair(a, a, b).Correlations; len(got) != 2 {
+		t.Errorf("duty and hot end of one calibration: %v", got)
+	}
+	if got := assess.Pair(a, b, b).Correlations; len(got) != 1 || got[0] != ofStock {
+		t.Errorf("another hot end: %v", got)
+	}
+	if got := assess.Pair(b, a, a).Correlations; len(got) != 0 {
+		t.Errorf("another duty: %v", got)
 	}
 }
 

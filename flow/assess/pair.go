@@ -2,6 +2,7 @@ package assess
 
 import (
 	"maps"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -39,6 +40,25 @@ func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 		d := maps.Clone(x.from.Doubts)
 		maps.DeleteFunc(d, func(id string, _ setup.Doubt) bool { return !x.is(vary.ID(id).Scope()) })
 		maps.Copy(n.Doubts, d)
+	}
+	// What a calibration found to go together still does where both sides come from it.
+	of := func(id string) *setup.Setup {
+		switch vary.ID(id).Scope() {
+		case vary.OfHotEnd:
+			return hotEnd
+		case vary.OfFeeder:
+			return feeder
+		}
+		return duty
+	}
+	n.Correlations = nil
+	for _, from := range []*setup.Setup{duty, hotEnd, feeder} {
+		for _, c := range from.Correlations {
+			if slices.Contains(of(c.First).Correlations, c) && slices.Contains(of(c.Second).Correlations, c) &&
+				!slices.Contains(n.Correlations, c) {
+				n.Correlations = append(n.Correlations, c)
+			}
+		}
 	}
 	return n
 }
@@ -86,11 +106,12 @@ func (d *Shared) Draws(us []Unknown, hotEnd, feeder int) [][]float64 {
 		}
 	}
 	out := make([][]float64, n)
+	p := make([]float64, d.all)
 	for i := range out {
-		out[i] = make([]float64, d.all)
-		for j := range out[i] {
-			out[i][j] = us[j].At(d.points.At(i, column[j]))
+		for j := range p {
+			p[j] = d.points.At(i, column[j])
 		}
+		out[i] = Values(us, p)
 	}
 	return out
 }

@@ -73,7 +73,7 @@ func Spread(ctx context.Context, s *setup.Setup, o Options) (*Range, error) {
 		o.Seed = s.Seed
 	}
 	us := Unknowns(s)
-	draws := uq.Draw(Inputs(us), o.Samples, o.Seed)
+	draws := Draw(us, o.Samples, o.Seed)
 	base := march.New(&s.Case, march.Options{})
 	one := newSampler(s, us, base, o.Flow, Sample{Pushed: s.Limits.MinFlow, Melted: s.Limits.MinFlow})
 	best := one.sample(Middle(us))

@@ -4,6 +4,13 @@
 package assess
 
 import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/flow/vary"
@@ -20,6 +27,15 @@ type Unknown struct {
 	vary.Quantity
 	Band vary.Band
 	Has  bool // false: the set-up does not have it; it keeps its coordinate, so that two set-ups can share draws
+	// mix makes the normal score of this one of the independent scores of several, as the set-up's correlations ask
+	// for: a row of the Cholesky factor of their matrix; nil for an unknown that goes with none before it.
+	mix []term
+}
+
+// term is a share of the normal score of the unknown at a place.
+type term struct {
+	of    int
+	share float64
 }
 
 // Unknowns lists what is sampled, always the same quantities in the same order.
@@ -32,6 +48,77 @@ func Unknowns(s *setup.Setup) []Unknown {
 		} else {
 			u.ID, u.Band.Known = id, true
 		}
+	}
+	correlate(s, out)
+	return out
+}
+
+// correlate fills the mixes. What several set-ups share (stock and rig) comes first, so that its values are the same in
+// all of them whatever a hot end adds. A matrix that cannot be factorised is refused by the set-up's Validate; here it
+// counts as none.
+func correlate(s *setup.Setup, us []Unknown) {
+	if len(s.Correlations) == 0 {
+		return
+	}
+	order := make([]int, len(us))
+	for i := range order {
+		order[i] = i
+	}
+	turn := map[vary.Scope]int{vary.OfHotEnd: 1, vary.OfFeeder: 2}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(turn[us[a].ID.Scope()], turn[us[b].ID.Scope()])
+	})
+	names := make([]string, len(us))
+	for i, j := range order {
+		names[i] = string(us[j].ID)
+	}
+	m := s.CorrelationMatrix(names)
+	var ch mat.Cholesky
+	if m == nil || !ch.Factorize(m) {
+		return
+	}
+	var l mat.TriDense
+	ch.LTo(&l)
+	for i, j := range order {
+		if l.At(i, i) == 1 {
+			continue
+		}
+		for k := range i + 1 {
+			if w := l.At(i, k); w != 0 {
+				us[j].mix = append(us[j].mix, term{order[k], w})
+			}
+		}
+	}
+}
+
+// Values are the unknowns at a point of independent coordinates, 0 < p < 1 each: as many below as p says, and those
+// that go together by their normal scores (a Gaussian copula; R.B. Nelsen, An Introduction to Copulas, 2nd ed. 2006,
+// from memory).
+func Values(us []Unknown, p []float64) []float64 {
+	out := make([]float64, len(us))
+	for i := range us {
+		at := p[i]
+		if us[i].mix != nil {
+			z := 0.0
+			for _, t := range us[i].mix {
+				z += t.share * distuv.UnitNormal.Quantile(p[t.of])
+			}
+			at = math.Min(1-edge, math.Max(edge, distuv.UnitNormal.CDF(z)))
+		}
+		out[i] = us[i].At(at)
+	}
+	return out
+}
+
+// edge keeps coordinates off the ends of a distribution, which are not in the domain of its quantiles.
+const edge = 1e-9
+
+// Draw returns n draws of the unknowns, quasi-random and the same for the same seed.
+func Draw(us []Unknown, n int, seed uint64) [][]float64 {
+	points := uq.Points(n, len(us), seed)
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = Values(us, points.RawRowView(i))
 	}
 	return out
 }
@@ -53,15 +140,6 @@ func Apply(s *setup.Setup, us []Unknown, x []float64) *setup.Setup {
 		}
 	}
 	return n
-}
-
-// Inputs are the unknowns as package uq draws them.
-func Inputs(us []Unknown) []uq.Input {
-	out := make([]uq.Input, len(us))
-	for i := range us {
-		out[i] = uq.Input{Name: us[i].Label, Text: us[i].Band.Text, At: us[i].At}
-	}
-	return out
 }
 
 // Middle are the values at which every unknown is as likely above as below: those of the set-up.

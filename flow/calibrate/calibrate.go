@@ -229,14 +229,32 @@ func (p *problem) result(z []float64, told []bool) *Result {
 // knownHalf is half of the 5 to 95 % range of what is known beforehand, in its standard deviations.
 const knownHalf = 1.645
 
-// leftOver are the standard uncertainties that the measurements leave, of one before. What is not told still widens the
-// interval of what is: the forces could be owed to it.
-func (p *problem) leftOver(z []float64) []float64 {
+// leftOver is the covariance that the measurements leave, by the uncertainties before. What is not told still widens
+// the interval of what is: the forces could be owed to it.
+func (p *problem) leftOver(z []float64) *mat.SymDense {
 	all := make([]bool, len(p.f))
 	for i := range all {
 		all[i] = true
 	}
-	return spreads(p.jacobian(z), all)
+	return covariance(p.jacobian(z), all)
+}
+
+// leastCorrelation is the smallest coefficient that is worth keeping: it changes a range by less than a hundredth.
+const leastCorrelation = 0.05
+
+// together lists what the covariance says goes together, of the factors that are quantities of a case: a sum that the
+// forces tell well, of parts that they tell badly, is known well.
+func (p *problem) together(c *mat.SymDense) []setup.Correlation {
+	var out []setup.Correlation
+	for i := range p.f {
+		for k := range i {
+			r := c.At(i, k) / math.Sqrt(c.At(i, i)*c.At(k, k))
+			if a, b := &p.f[k], &p.f[i]; a.q != nil && b.q != nil && math.Abs(r) >= leastCorrelation {
+				out = append(out, setup.Correlation{First: string(a.id), Second: string(b.id), Value: r})
+			}
+		}
+	}
+	return out
 }
 
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
@@ -244,13 +262,14 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 	res := p.residuals(z)
 	out.ChiSquared = (dot(res) + dot(z)) / float64(max(1, len(res)))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
-	u := p.leftOver(z)
+	left := p.leftOver(z)
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(max(1, len(res)))}.Quantile(0.975)
 	cs, off := p.apply(z)
 	cs.Doubts = maps.Clone(p.s.Doubts)
 	if cs.Doubts == nil {
 		cs.Doubts = map[string]setup.Doubt{}
 	}
+	cs.Correlations = p.together(left)
 	out.Setup, out.Offset = cs, off
 	for i := range p.f {
 		f := &p.f[i]
@@ -265,8 +284,9 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 			out.Values = append(out.Values, x)
 			continue
 		}
-		x.Tells = 1 / (u[i] * scale)
-		half := math.Min(t*u[i]*scale, knownHalf) // never wider than what was known before
+		u := math.Sqrt(left.At(i, i)) * scale
+		x.Tells = 1 / u
+		half := math.Min(t*u, knownHalf) // never wider than what was known before
 		x.Low, x.High = f.value(z[i]-half), f.value(z[i]+half)
 		if f.q != nil {
 			cs.Doubts[string(f.id)] = f.doubt(x.Value, x.Low, x.High)

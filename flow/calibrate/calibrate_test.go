@@ -45,6 +45,53 @@ func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, 
 	return out
 }
 
+// After a calibration the range still holds the truth as often as it says, whatever of the unknowns differs, also what
+// is not fitted: truths drawn from all that is not known about the starter case, pushes with noise, and the force at a
+// place that was not pushed.
+func TestRangeAfterCalibrationHoldsTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	const truths, samples, flowAt = 8, 64, 12 * unit.MM3
+	c := casefile.Invented()
+	us := assess.Unknowns(&c.Setup)
+	pushed := [][2]float64{{195, 3}, {195, 8}, {215, 5}, {215, 15}, {230, 10}, {230, 20}}
+	var inside int
+	var width, before float64
+	for i, x := range assess.Draw(us, truths, 11) {
+		truth := assess.Apply(&c.Setup, us, x)
+		r := fit(t, &c.Setup, made(t, truth, nil, pushed, 1, uint64(i)))
+		var d flow.Solution
+		if err := march.New(&truth.Case, march.Options{}).Solve(c.Block, flowAt, &d); err != nil {
+			t.Fatal(err)
+		}
+		got, err := assess.Spread(context.Background(), r.Setup, assess.Options{Samples: samples, Flow: flowAt})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			was, err := assess.Spread(context.Background(), &c.Setup, assess.Options{Samples: samples, Flow: flowAt})
+			if err != nil {
+				t.Fatal(err)
+			}
+			before = was.Push.High / was.Push.Low
+		}
+		width += got.Push.High / got.Push.Low / truths
+		if d.Push >= got.Push.Low && d.Push <= got.Push.High {
+			inside++
+		} else {
+			t.Logf("truth %d: %.1f N, range %.1f to %.1f N", i, d.Push, got.Push.Low, got.Push.High)
+		}
+	}
+	t.Logf("%d of %d inside; high over low %.2f, %.2f before", inside, truths, width, before)
+	if inside < 6 { // of 8 at 90 per cent, fewer come once in 200 sets
+		t.Errorf("%d of %d truths lie in the 5 to 95 %% range", inside, truths)
+	}
+	if width > 0.75*before {
+		t.Errorf("high over low %.2f after, %.2f before", width, before)
+	}
+}
+
 // grid spans temperature and flow.
 var grid = [][2]float64{{195, 3}, {195, 8}, {195, 14}, {215, 3}, {215, 8}, {215, 14}, {215, 22}, {230, 8}, {230, 22}}
 
@@ -100,7 +147,16 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.85*b ||
+			x := w.Setup.Clone()
+			x.Correlations = nil
+			alone, err := assess.Spread(context.Background(), x, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if a, b := after.Push.High/after.Push.Low, alone.Push.High/alone.Push.Low; a > 0.95*b {
+				t.Errorf("high over low %.2f with the correlations, %.2f without", a, b)
+			}
+			if a, b := after.Push.High/after.Push.Low, before.Push.High/before.Push.Low; a > 0.8*b ||
 				after.Push.Best < after.Push.Low || after.Push.Best > after.Push.High {
 				t.Errorf("high over low %.2f before, %.2f after; best %.3g in %.3g to %.3g", b, a, after.Push.Best,
 					after.Push.Low, after.Push.High)

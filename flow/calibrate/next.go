@@ -54,14 +54,14 @@ func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests 
 		}
 	}
 	known := p.told(z)
-	u := p.leftOver(z)
+	left := p.leftOver(z)
 	for i := range fs {
-		f := &fs[i]
+		f, u := &fs[i], math.Sqrt(left.At(i, i))
 		v := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(0),
 			Low: f.band[0], High: f.band[1], Tells: 1, Known: known[i], toEdge: f.edge}
 		if known[i] {
-			half := math.Min(1.96*u[i], knownHalf)
-			v.Tells, v.Low, v.High = 1/u[i], f.value(-half), f.value(half)
+			half := math.Min(1.96*u, knownHalf)
+			v.Tells, v.Low, v.High = 1/u, f.value(-half), f.value(half)
 		}
 		told = append(told, v)
 	}

@@ -5,10 +5,13 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"meltload/flow/setup"
 	"meltload/materials/checks"
+	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
 
@@ -179,6 +182,34 @@ flow_mm3_s = 10
 [spread]
 viscosity_factor = 2
 `)
+
+// What goes together is read by the keys of [spread], and all that is wrong with it is told with its line.
+func TestCorrelationsOfSpread(t *testing.T) {
+	read := func(list string) (*Case, strict.Problems) {
+		return Parse("x.toml", append(slices.Clone(lean), "correlations = ["+list+"]\n"...))
+	}
+	c, ps := read(`{of = "viscosity_factor", with = "entrance_factor", value = -0.8}`)
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	want := []setup.Correlation{{First: "viscosity", Second: "entrance", Value: -0.8}}
+	if !slices.Equal(c.Correlations, want) {
+		t.Errorf("%+v", c.Correlations)
+	}
+	for _, x := range []struct{ list, want string }{
+		{`{of = "viscosity_facto", with = "drag_N", value = 0.5}`, `did you mean "viscosity_factor"?`},
+		{`{of = "viscosity_factor", value = 0.5}`, "with"},
+		{`{of = "viscosity_factor", with = "drag_N", value = 1.5}`, "-1 to 1"},
+		{`{of = "viscosity_factor", with = "viscosity_factor", value = 0.5}`, "itself"},
+		{`{of = "viscosity_factor", with = "drag_N", value = 0.5, and = 1}`, "and"},
+	} {
+		if _, ps := read(x.list); len(ps) == 0 || !strings.Contains(ps.Error(), x.want) {
+			t.Errorf("%s: %v, want %q", x.list, ps, x.want)
+		} else if !strings.Contains(ps.Error(), "x.toml") {
+			t.Errorf("no file in %v", ps)
+		}
+	}
+}
 
 // FuzzPatch: whatever key is set to whatever value, the text that comes back is the case or its problems, other lines
 // stand as they were, and a value that was taken is found in the case.

@@ -226,8 +226,18 @@ type spread struct {
 	Torque       *float64  `toml:"motor_torque_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a modelled feeder force, as a share"`
 	Feeder       *float64  `toml:"feeder_force_share" id:"force" kind:"share" min:"0" max:"0.9" doc:"plus or minus on a measured feeder force, as a share; the repeats say it if not given"`
 	Calibrated   []string  `toml:"calibrated" doc:"keys of [spread] that a calibration wrote: their bands are its 95 % intervals"`
-	Samples      int       `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
-	Seed         int       `toml:"seed" min:"0" doc:"seed of the sampling"`
+
+	Correlations []correlation `toml:"correlations" doc:"which keys of [spread] go together, as a calibration found them"`
+
+	Samples int `toml:"samples" min:"16" max:"1000000" doc:"number of samples"`
+	Seed    int `toml:"seed" min:"0" doc:"seed of the sampling"`
+}
+
+// correlation says that two keys of [spread] go together.
+type correlation struct {
+	Of    string  `toml:"of" need:"yes" doc:"a key of [spread]"`
+	With  string  `toml:"with" need:"yes" doc:"another one"`
+	Value float64 `toml:"value" min:"-1" max:"1" need:"yes" doc:"coefficient of correlation"`
 }
 
 // defaults is a file as it stands before the user's text is laid over it. Each value is

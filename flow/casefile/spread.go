@@ -64,15 +64,36 @@ func (b *builder) doubts(c *Case) {
 		}
 		c.Doubts[id] = d
 	}
+	must := func(field, k string) {
+		if known[k] {
+			return
+		}
+		advice := "remove it"
+		if n := strict.Nearest(k, keysOf(known)); n != "" {
+			advice = fmt.Sprintf("did you mean %q?", n)
+		}
+		b.bad(field, fmt.Sprintf("%q", k), "a key of [spread]", advice)
+	}
 	for i, k := range b.f.Spread.Calibrated {
-		if !known[k] {
-			advice := "remove it"
-			if n := strict.Nearest(k, keysOf(known)); n != "" {
-				advice = fmt.Sprintf("did you mean %q?", n)
-			}
-			b.bad(fmt.Sprintf("spread.calibrated[%d]", i+1), fmt.Sprintf("%q", k), "a key of [spread]", advice)
+		must(fmt.Sprintf("spread.calibrated[%d]", i+1), k)
+	}
+	for i, x := range b.f.Spread.Correlations {
+		field := fmt.Sprintf("spread.correlations[%d]", i+1)
+		must(field+".of", x.Of)
+		must(field+".with", x.With)
+		c.Correlations = append(c.Correlations, setup.Correlation{First: idOf(x.Of), Second: idOf(x.With), Value: x.Value})
+	}
+}
+
+// idOf is the quantity that a key of [spread] stands for.
+func idOf(key string) string {
+	t := reflect.TypeFor[spread]()
+	for i := range t.NumField() {
+		if t.Field(i).Tag.Get("toml") == key {
+			return t.Field(i).Tag.Get("id")
 		}
 	}
+	return ""
 }
 
 // about holds the value of a quantity against its band.

@@ -97,7 +97,7 @@ func errorsOf(predicted, measured []float64) (mean, rms float64) {
 // of what is not known about s.
 func absRanges(t *testing.T, s *setup.Setup, samples int) (ranges [][3]float64, inside int) {
 	us := assess.Unknowns(s)
-	draws := uq.Draw(assess.Inputs(us), samples, 1)
+	draws := assess.Draw(us, samples, 1)
 	base, ms := march.New(&s.Case, march.Options{}), measured()
 	forces := make([][]float64, len(ms))
 	for i := range forces {

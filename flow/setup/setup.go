@@ -7,7 +7,10 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"slices"
 	"sort"
+
+	"gonum.org/v1/gonum/mat"
 
 	"meltload/flow"
 	"meltload/flow/feeder"
@@ -33,7 +36,11 @@ type Setup struct {
 	Contact float64
 	// Doubts says how well single quantities are known, by their key in package vary; a quantity that is not here has
 	// the default band that vary gives it.
-	Doubts  map[string]Doubt
+	Doubts map[string]Doubt
+	// Correlations say which of these go together, as after a calibration: forces that tell a sum tell its parts less.
+	// Pairs that are not here are independent.
+	Correlations []Correlation
+
 	Samples int    // of the sampling of what is not known
 	Seed    uint64 // of that sampling
 }
@@ -54,6 +61,65 @@ type Doubt struct {
 	Kind       Kind
 	Low, High  float64 // SI; Low of an Interval only
 	Calibrated bool    // the interval comes with a calibration
+}
+
+// Correlation says that two quantities, by their key in package vary, go together: Value is the coefficient of
+// correlation of their normal scores, above -1 and below 1.
+type Correlation struct {
+	First, Second string
+	Value         float64
+}
+
+// CorrelationMatrix returns the coefficients of correlation between the quantities named, n by n in their order, 1 on
+// the diagonal; nil if none of them go together.
+func (s *Setup) CorrelationMatrix(names []string) *mat.SymDense {
+	var m *mat.SymDense
+	for _, c := range s.Correlations {
+		i, k := slices.Index(names, c.First), slices.Index(names, c.Second)
+		if i < 0 || k < 0 || i == k {
+			continue
+		}
+		if m == nil {
+			m = mat.NewSymDense(len(names), nil)
+			for j := range names {
+				m.SetSym(j, j, 1)
+			}
+		}
+		m.SetSym(i, k, c.Value)
+	}
+	return m
+}
+
+// checkCorrelations reports correlations that cannot be.
+func (s *Setup) checkCorrelations(bad func(field, seen, allowed, advice string)) {
+	var names []string
+	seen := map[[2]string]bool{}
+	left := len(s.Correlations) // not yet found in order
+	for i, c := range s.Correlations {
+		field := fmt.Sprintf("Correlations[%d]", i)
+		pair := [2]string{min(c.First, c.Second), max(c.First, c.Second)}
+		switch {
+		case c.First == c.Second:
+			bad(field, c.First+" with itself", "two quantities", "name another one")
+		case !(math.Abs(c.Value) < 1):
+			bad(field, fmt.Sprint(c.Value), "above -1 and below 1", "correct the coefficient")
+		case seen[pair]:
+			bad(field, c.First+" with "+c.Second+" again", "each pair once", "remove one of the two")
+		default:
+			left--
+		}
+		seen[pair] = true
+		for _, x := range pair {
+			if !slices.Contains(names, x) {
+				names = append(names, x)
+			}
+		}
+	}
+	var ch mat.Cholesky
+	if m := s.CorrelationMatrix(names); left == 0 && m != nil && !ch.Factorize(m) {
+		bad("Correlations", "coefficients that cannot all hold at once", "a positive definite matrix",
+			"calibrate again, or remove the correlations")
+	}
 }
 
 // DefaultSamples and DefaultSeed of the sampling where none are given.
@@ -137,6 +203,7 @@ func (s *Setup) Clone() *Setup {
 	}
 	n.Mould = s.Mould.Clone()
 	n.Doubts = maps.Clone(s.Doubts)
+	n.Correlations = slices.Clone(s.Correlations)
 	return &n
 }
 
@@ -225,6 +292,7 @@ func (s *Setup) Validate() error {
 			bad("Doubts["+k+"]", fmt.Sprintf("%+v", s.Doubts[k]), why, "correct the band")
 		}
 	}
+	s.checkCorrelations(bad)
 	s.checkMould(bad)
 	return ps.Err()
 }

@@ -56,13 +56,15 @@ func TestAllProblemsAtOnce(t *testing.T) {
 	in.Block, in.Filament.Inlet, in.Feeder, in.Target = 215, 25, nil, 10
 	in.Temps = [2]float64{500, 480}
 	in.Doubts = map[string]setup.Doubt{"x": {Kind: setup.Factor, High: 0.5}}
+	in.Correlations = []setup.Correlation{{First: "x", Second: "y", Value: 1}, {First: "x", Second: "x", Value: 0.5}}
 	_, err := setup.New(in)
 	ps, _ := err.(strict.Problems)
 	var fields []string
 	for _, p := range ps {
 		fields = append(fields, p.Field)
 	}
-	if got, want := strings.Join(fields, " "), "Filament.Inlet Block Feeder Target Temps Doubts[x]"; got != want {
+	if got, want := strings.Join(fields, " "), "Filament.Inlet Block Feeder Target Temps Doubts[x] "+
+		"Correlations[0] Correlations[1]"; got != want {
 		t.Errorf("fields %q, want %q:\n%v", got, want, err)
 	}
 }
@@ -71,9 +73,11 @@ func TestAllProblemsAtOnce(t *testing.T) {
 func TestCloneIsDeep(t *testing.T) {
 	a := casefile.Invented().Clone()
 	a.Doubts = map[string]setup.Doubt{"x": {}}
+	a.Correlations = []setup.Correlation{{First: "x", Second: "y", Value: 0.1}}
 	b := a.Clone()
 	b.HotEnd.Sections[0].Length, b.Feeder.Points[0].Force, b.Material.FirstFlow, b.Mould.Elements[0].Length = 1, 1, 1, 1
 	b.Doubts["y"] = setup.Doubt{}
+	b.Correlations[0].Value = 0.9
 	if !reflect.DeepEqual(a, casefileClone()) {
 		t.Error("a change to a clone reached the original")
 	}
@@ -85,5 +89,20 @@ func TestCloneIsDeep(t *testing.T) {
 func casefileClone() *setup.Setup {
 	c := casefile.Invented().Clone()
 	c.Doubts = map[string]setup.Doubt{"x": {}}
+	c.Correlations = []setup.Correlation{{First: "x", Second: "y", Value: 0.1}}
 	return c
+}
+
+// Coefficients that no three quantities can have at once are refused.
+func TestCorrelationsThatCannotBe(t *testing.T) {
+	in := small(t)
+	in.Correlations = []setup.Correlation{{First: "a", Second: "b", Value: 0.9}, {First: "b", Second: "c", Value: 0.9},
+		{First: "a", Second: "c", Value: -0.9}}
+	if _, err := setup.New(in); err == nil || !strings.Contains(err.Error(), "positive definite") {
+		t.Errorf("impossible coefficients: %v", err)
+	}
+	in.Correlations[2].Value = 0.9
+	if _, err := setup.New(in); err != nil {
+		t.Error(err)
+	}
 }

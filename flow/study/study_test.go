@@ -234,7 +234,7 @@ length_mm = 6
 func BenchmarkSamples(b *testing.B) {
 	c := casefile.Invented()
 	us := assess.Unknowns(&c.Setup)
-	draws := uq.Draw(assess.Inputs(us), 10000, 1)
+	draws := assess.Draw(us, 10000, 1)
 	base := march.New(&c.Case, march.Options{})
 	for b.Loop() {
 		_, err := uq.Run(context.Background(), draws, func() func(x []float64) []float64 {

@@ -222,7 +222,28 @@ func CalibratedEdits(s *setup.Setup) []Edit {
 	if len(keys) == 0 {
 		return nil
 	}
-	return append(out, Edit{Key: "spread.calibrated", Value: "[" + strings.Join(keys, ", ") + "]"})
+	out = append(out, Edit{Key: "spread.calibrated", Value: "[" + strings.Join(keys, ", ") + "]"})
+	return append(out, correlationEdits(s)...)
+}
+
+// correlationEdits is the key that says what goes together; none if nothing does.
+func correlationEdits(s *setup.Setup) []Edit {
+	spread := func(id string) string {
+		if q, ok := Find(s, id); ok {
+			return q.Spread
+		}
+		return ""
+	}
+	var items []string
+	for _, c := range s.Correlations {
+		if a, b := spread(c.First), spread(c.Second); a != "" && b != "" {
+			items = append(items, fmt.Sprintf("{of = %q, with = %q, value = %s}", a, b, Number(c.Value)))
+		}
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return []Edit{{Key: "spread.correlations", Value: "[" + strings.Join(items, ", ") + "]"}}
 }
 
 // Number writes a number as TOML, to seven digits.

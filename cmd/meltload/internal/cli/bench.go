@@ -307,7 +307,8 @@ func newCalibrate() *cobra.Command {
 barrel, entrance loss, eccentricity and drag those that the measurements can tell apart, each with a
 95 % interval. The others keep the range known before, with the reason. It names the tests that
 would tell most: the next steady push, two land lengths at one bore (entrance loss), a push with
-the hot end off (drag). --write writes values and intervals, so that the range of an answer narrows.
+the hot end off (drag). --write writes values, intervals and which
+factors go together, so that the range of an answer narrows.
 
 The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or force_kgf) and, if
 wanted, u_N, the standard uncertainty, and land_mm, the land length of that push where it is not
