@@ -59,8 +59,7 @@ func TestBestLiesInItsRange(t *testing.T) {
 				Low: x / rapid.Float64Range(1, 3).Draw(t, "low"), High: x * rapid.Float64Range(1, 3).Draw(t, "high"),
 				Calibrated: true}}
 		}
-		r,
-			err := assess.Spread(context.Background(), s,
+		r, err := assess.Spread(context.Background(), s,
 			assess.Options{Samples: 40, Flow: rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3})
 		if err != nil {
 			t.Fatal(err)
@@ -88,8 +87,7 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gains,
-		err := assess.FindGains(s, now.Flow,
+	gains, err := assess.FindGains(s, now.Flow,
 		func(k *flow.Case) (flow.Solver, error) { return march.New(k, march.Options{}), nil })
 	if err != nil {
 		t.Fatal(err)

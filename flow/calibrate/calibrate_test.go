@@ -343,8 +343,7 @@ func TestFactorsFromATrace(t *testing.T) {
 		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T),
 			append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
 	}
-	r,
-		err := calibrate.Fit(context.Background(), s, nil,
+	r, err := calibrate.Fit(context.Background(), s, nil,
 		calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity, vary.Heated}, Traces: []calibrate.Trace{tr}})
 	if err != nil {
 		t.Fatal(err)

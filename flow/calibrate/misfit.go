@@ -30,7 +30,8 @@ func (r *Result) Misfit() string {
 		}
 		if z := math.Sqrt(sum / float64(n)); z > mostMisfit {
 			p := r.Points[at]
-			say = append(say, fmt.Sprintf("the steady pushes are missed by %.1f times their uncertainty, most that at %.0f degC and %.3g mm3/s: measured %.3g N, predicted %.3g N",
+			say = append(say, fmt.Sprintf("the steady pushes are missed by %.1f times their uncertainty, most that "+
+				"at %.0f degC and %.3g mm3/s: measured %.3g N, predicted %.3g N",
 				z, unit.Celsius(p.Block), p.Flow/unit.MM3, p.Force, r.Predicted[at]))
 		}
 	}
@@ -67,6 +68,7 @@ func (t *Fitted) misfit() string {
 			worst, at = d, i
 		}
 	}
-	return fmt.Sprintf("is missed by %.2g N rms, %.1f times its uncertainty; most from %.0f to %.0f s (block %.0f to %.0f degC), where the prediction is %+.2g N off",
+	return fmt.Sprintf("is missed by %.2g N rms, %.1f times its uncertainty; most from %.0f to %.0f s (block %.0f to "+
+		"%.0f degC), where the prediction is %+.2g N off",
 		rms, rms/t.U, t.Time[at], t.Time[at+w-1], unit.Celsius(t.Block[at]), unit.Celsius(t.Block[at+w-1]), worst)
 }

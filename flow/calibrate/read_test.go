@@ -33,7 +33,8 @@ func TestTraceFromLog(t *testing.T) {
 	now := 0.0
 	put := func(n int, flow float64, force func(x float64) float64) {
 		for i := range n {
-			fmt.Fprintf(&b, "%.1f,%.1f,%g,%.3f\n", now, 210-0.01*now, flow, 2.4+0.05*math.Sin(9*now)+force(0.1*float64(i)))
+			fmt.Fprintf(&b, "%.1f,%.1f,%g,%.3f\n", now, 210-0.01*now, flow,
+				2.4+0.05*math.Sin(9*now)+force(0.1*float64(i)))
 			now += 0.1
 		}
 	}
@@ -53,7 +54,8 @@ func TestTraceFromLog(t *testing.T) {
 	}
 	for i, x := range tr {
 		n := len(x.Time)
-		if x.Time[0] != 0 || math.Abs(x.Time[n-1]-20) > 0.4 || math.Abs(x.Force[n-1]-40) > 2 || math.Abs(x.Flow[1]-5e-9) > 1e-15 {
+		if x.Time[0] != 0 || math.Abs(x.Time[n-1]-20) > 0.4 || math.Abs(x.Force[n-1]-40) > 2 ||
+			math.Abs(x.Flow[1]-5e-9) > 1e-15 {
 			t.Errorf("trace %d: %d samples, ends at %.1f s with %.1f N", i+1, n, x.Time[n-1], x.Force[n-1])
 		}
 	}
@@ -95,7 +97,8 @@ func TestMisfitNamesTheStretch(t *testing.T) {
 	if s := r.Misfit(); s != "" {
 		t.Errorf("%q", s)
 	}
-	r = &Result{Points: []Point{{Block: 480, Flow: 5e-9, Force: 20, U: 1}, {Block: 480, Flow: 9e-9, Force: 30, U: 1}}, Predicted: []float64{21, 40}}
+	r = &Result{Points: []Point{{Block: 480, Flow: 5e-9, Force: 20, U: 1}, {Block: 480, Flow: 9e-9, Force: 30, U: 1}},
+		Predicted: []float64{21, 40}}
 	if s := r.Misfit(); !strings.Contains(s, "9 mm3/s") {
 		t.Errorf("%q", s)
 	}

@@ -74,18 +74,13 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 }
 
 func TestReadSpirals(t *testing.T) {
-	p,
-		err := ReadSpirals("s.csv",
-		strings.NewReader(
-			"# made up\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm,u_mm\n215,30,10,2,8,12.5,0.5\n"))
+	const head = "block_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm"
+	p, err := ReadSpirals("s.csv", strings.NewReader("# made up\n"+head+",u_mm\n215,30,10,2,8,12.5,0.5\n"))
 	if err != nil || len(p) != 1 || p[0].Length != 12.5e-3 || p[0].Width != 8e-3 || p[0].Mould != unit.Kelvin(30) {
 		t.Errorf("%+v, %v", p, err)
 	}
-	if _,
-		err := ReadSpirals("s.csv",
-		strings.NewReader(
-			"block_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n215,30,-1,2,8,0\n")); err == nil ||
-		!strings.Contains(err.Error(), "flow_mm3_s") || !strings.Contains(err.Error(), "length_mm") {
+	_, err = ReadSpirals("s.csv", strings.NewReader(head+"\n215,30,-1,2,8,0\n"))
+	if err == nil || !strings.Contains(err.Error(), "flow_mm3_s") || !strings.Contains(err.Error(), "length_mm") {
 		t.Errorf("bad cells: %v", err)
 	}
 }

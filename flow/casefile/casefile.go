@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"meltload/flow"
-	"meltload/flow/feeder"
 	"meltload/flow/match"
 	"meltload/flow/rheometry"
 	"meltload/flow/setup"
@@ -166,7 +165,8 @@ func (b *builder) build() *Case {
 	if b.sound("filament.material", "material") {
 		c.Material = b.material(c)
 	}
-	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM, Inlet: unit.Kelvin(f.Filament.Inlet)}
+	c.Filament = flow.Filament{Diameter: f.Filament.Diameter * unit.MM, Tolerance: f.Filament.Tolerance * unit.MM,
+		Inlet: unit.Kelvin(f.Filament.Inlet)}
 	c.Path = flow.Path{Drag: f.Path.Drag, Bend: unit.Deg(f.Path.Bend), Friction: f.Path.Friction}
 	c.Block = unit.Kelvin(f.HotEnd.Block)
 	c.Contact = f.HotEnd.Contact
@@ -179,26 +179,32 @@ func (b *builder) build() *Case {
 	}
 	c.Samples, c.Seed = f.Spread.Samples, uint64(f.Spread.Seed)
 	l := f.Limits
-	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core == "limit", Window: l.Window, MountMax: l.Mount, MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
+	c.Limits = match.Limits{Safety: l.Safety, Core: l.Core == "limit", Window: l.Window, MountMax: l.Mount,
+		MinFlow: l.MinFlow * unit.MM3, MaxFlow: l.MaxFlow * unit.MM3, Residence: l.Residence}
 	if b.sound("limits") && l.MaxFlow <= l.MinFlow {
-		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow), "widen the search")
+		b.bad("limits.max_flow_mm3_s", fmt.Sprint(l.MaxFlow), fmt.Sprintf("more than min_flow_mm3_s = %g", l.MinFlow),
+			"widen the search")
 	}
 	if b.sound("hot_end.block_degC", "filament.inlet_degC") && f.HotEnd.Block <= f.Filament.Inlet {
-		b.bad("hot_end.block_degC", fmt.Sprint(f.HotEnd.Block), fmt.Sprintf("above filament.inlet_degC = %g", f.Filament.Inlet), "a block no warmer than the filament melts nothing")
+		b.bad("hot_end.block_degC", fmt.Sprint(f.HotEnd.Block), fmt.Sprintf("above filament.inlet_degC = %g",
+			f.Filament.Inlet), "a block no warmer than the filament melts nothing")
 	}
 	if c.Material != nil && b.sound("filament.inlet_degC") {
 		if top := flow.SolidTo(c.Material); c.Filament.Inlet > top {
-			b.bad("filament.inlet_degC", fmt.Sprint(f.Filament.Inlet), fmt.Sprintf("at most %.4g for %s", unit.Celsius(top), c.Material.ID), flow.SoftInlet)
+			b.bad("filament.inlet_degC", fmt.Sprint(f.Filament.Inlet), fmt.Sprintf("at most %.4g for %s",
+				unit.Celsius(top), c.Material.ID), flow.SoftInlet)
 		}
 	}
 	c.Target = f.Target.Flow * unit.MM3
 	if b.sound("target.flow_mm3_s", "limits") && f.Target.Flow > l.MaxFlow {
-		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g", l.MaxFlow), "raise the end of the search or lower the target")
+		b.bad("target.flow_mm3_s", fmt.Sprint(f.Target.Flow), fmt.Sprintf("at most limits.max_flow_mm3_s = %g",
+			l.MaxFlow), "raise the end of the search or lower the target")
 	}
 	c.Line = flow.Line{Height: f.Target.Layer * unit.MM, Width: f.Target.Width * unit.MM}
 	if l, _, ok := c.PrintLine(); ok && l.Height > l.Width && b.sound("target", "hot_end") {
 		b.bad("target.layer_height_mm", fmt.Sprintf("%.4g", l.Height/unit.MM),
-			fmt.Sprintf("at most the width of the line, %.4g mm", l.Width/unit.MM), "lower the layer or give line_width_mm")
+			fmt.Sprintf("at most the width of the line, %.4g mm", l.Width/unit.MM), "lower the layer or give "+
+				"line_width_mm")
 	}
 	if t := f.Target.Temps; t != nil && b.sound("target.temperatures_degC") {
 		c.Temps = [2]float64{unit.Kelvin(t[0]), unit.Kelvin(t[1])}
@@ -238,7 +244,8 @@ func (b *builder) material(c *Case) *materials.Material {
 			return nil
 		}
 		if err != nil {
-			b.bad("filament.material_file", fmt.Sprintf("%q", f.Filament.File), "a readable material record", err.Error())
+			b.bad("filament.material_file", fmt.Sprintf("%q", f.Filament.File), "a readable material record",
+				err.Error())
 			return nil
 		}
 	case f.Filament.Material != "":
@@ -248,11 +255,13 @@ func (b *builder) material(c *Case) *materials.Material {
 			if n := strict.Nearest(f.Filament.Material, materials.Names()); n != "" {
 				advice = fmt.Sprintf("did you mean %q?", n)
 			}
-			b.bad("filament.material", fmt.Sprintf("%q", f.Filament.Material), strings.Join(materials.Names(), ", "), advice)
+			b.bad("filament.material", fmt.Sprintf("%q", f.Filament.Material), strings.Join(materials.Names(), ", "),
+				advice)
 			return nil
 		}
 	default:
-		b.bad("filament.material", "nothing", strings.Join(materials.Names(), ", "), "name a material, or give material_file")
+		b.bad("filament.material", "nothing", strings.Join(materials.Names(), ", "), "name a material, or give "+
+			"material_file")
 		return nil
 	}
 	a := f.Material
@@ -268,9 +277,11 @@ func (b *builder) material(c *Case) *materials.Material {
 	switch {
 	case given == 3:
 		m.Viscosity, c.Scale = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
-		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min (%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
+		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min "+
+			"(%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
 	case given > 0:
-		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")
+		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, "+
+			"melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")
 	}
 	if a.Level != nil {
 		c.ViscosityFactor = *a.Level
@@ -281,7 +292,8 @@ func (b *builder) material(c *Case) *materials.Material {
 	switch {
 	case a.NoFlow == nil:
 	case m.SemiCrystalline():
-		b.bad("material.flow_point_degC", fmt.Sprint(*a.NoFlow), "amorphous materials only", "remove it: "+m.Name+" flows where it melts")
+		b.bad("material.flow_point_degC", fmt.Sprint(*a.NoFlow), "amorphous materials only",
+			"remove it: "+m.Name+" flows where it melts")
 	default:
 		m.FirstFlow = unit.Kelvin(*a.NoFlow)
 	}
@@ -297,7 +309,8 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 	out = flow.HotEnd{Name: h.Name, Mass: h.Mass / 1000, Cost: h.Cost, TipDrop: h.Tip, HeatedShare: h.Heated,
 		Block: thermal.Block{Capacity: h.Capacity, Loss: h.Loss, Ambient: unit.Kelvin(h.Ambient), Power: h.Heater}}
 	if len(h.Sections) == 0 {
-		b.bad("hot_end.section", "no section", "at least one [[hot_end.section]]", "describe the melt path from the cold side to the exit")
+		b.bad("hot_end.section", "no section", "at least one [[hot_end.section]]", "describe the melt path from the "+
+			"cold side to the exit")
 	}
 	b.most("hot_end.section", len(h.Sections), maxSections)
 	prev := 0.0 // outlet diameter of the section before, 0 if not round
@@ -313,17 +326,22 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 		}
 		round := s.Shape == flow.Tube || s.Shape == flow.Cone
 		if i == 0 && round && s.D1 < (b.f.Filament.Diameter-b.f.Filament.Tolerance)*unit.MM {
-			b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("at least filament.diameter_mm = %g", b.f.Filament.Diameter), "the filament must fit the first section")
+			b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("at least filament.diameter_mm = %g",
+				b.f.Filament.Diameter), "the filament must fit the first section")
 		}
 		if round && prev > 0 && s.Channels == 1 {
 			switch {
 			case s.Shape == flow.Cone && math.Abs(s.D1/prev-1) > 0.01:
-				b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("the outlet of the section before, %g mm", round6(prev/unit.MM)), "make the diameters meet")
+				b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("the outlet of the section before, %g mm",
+					round6(prev/unit.MM)), "make the diameters meet")
 			case s.Shape == flow.Tube && s.D1 < prev*0.99:
 				// An abrupt narrowing is a flat entrance; it is not free.
-				out.Sections = append(out.Sections, flow.Section{Name: "step to " + s.Name, Shape: flow.Cone, D1: prev, D2: s.D1, Half: math.Pi / 2, Channels: 1, Wall: flow.Wall{Start: s.Wall.Start, End: s.Wall.Start, Fixed: s.Wall.Fixed}, H: s.H})
+				out.Sections = append(out.Sections, flow.Section{Name: "step to " + s.Name, Shape: flow.Cone, D1: prev,
+					D2: s.D1, Half: math.Pi / 2, Channels: 1, Wall: flow.Wall{Start: s.Wall.Start, End: s.Wall.Start,
+						Fixed: s.Wall.Fixed}, H: s.H})
 				number = append(number, 0)
-				b.note("flat-step", "section %q is narrower than the one before it and no cone lies between: a flat 180 deg step was put in", s.Name)
+				b.note("flat-step", "section %q is narrower than the one before it and no cone lies between: a flat "+
+					"180 deg step was put in", s.Name)
 			}
 		}
 		out.Sections, number = append(out.Sections, s), append(number, i+1)
@@ -342,7 +360,8 @@ const maxSections, maxElements = 40, 40
 // most refuses more than a number of tables of one kind.
 func (b *builder) most(field string, n, limit int) {
 	if n > limit {
-		b.bad(field, fmt.Sprintf("%d of them", n), fmt.Sprintf("at most %d", limit), "leave out what does not matter, or join equal ones")
+		b.bad(field, fmt.Sprintf("%d of them", n), fmt.Sprintf("at most %d", limit), "leave out what does not "+
+			"matter, or join equal ones")
 	}
 }
 
@@ -388,14 +407,16 @@ func (b *builder) section(p string, in *section) (flow.Section, bool) {
 		s.D1 = need("diameter_mm", in.Diameter)
 		s.D2 = s.D1
 		s.Length = need("length_mm", in.Length)
-		extra(map[string]*float64{"end_diameter_mm": in.End, "inner_diameter_mm": in.Inner, "width_mm": in.Width, "gap_mm": in.Gap, "angle_deg": in.Angle})
+		extra(map[string]*float64{"end_diameter_mm": in.End, "inner_diameter_mm": in.Inner, "width_mm": in.Width,
+			"gap_mm": in.Gap, "angle_deg": in.Angle})
 	case "cone":
 		s.Shape = flow.Cone
 		s.D1, s.D2 = need("diameter_mm", in.Diameter), need("end_diameter_mm", in.End)
 		extra(map[string]*float64{"inner_diameter_mm": in.Inner, "width_mm": in.Width, "gap_mm": in.Gap})
 		dr := math.Abs(s.D1-s.D2) / 2
 		if dr == 0 {
-			b.bad(p+".end_diameter_mm", fmt.Sprint(s.D2/unit.MM), "another diameter than the inlet's", "use a tube where the diameter does not change")
+			b.bad(p+".end_diameter_mm", fmt.Sprint(s.D2/unit.MM), "another diameter than the inlet's",
+				"use a tube where the diameter does not change")
 			break
 		}
 		switch {
@@ -415,194 +436,22 @@ func (b *builder) section(p string, in *section) (flow.Section, bool) {
 	case "slit":
 		s.Shape = flow.Slit
 		s.Width, s.Gap, s.Length = need("width_mm", in.Width), need("gap_mm", in.Gap), need("length_mm", in.Length)
-		extra(map[string]*float64{"diameter_mm": in.Diameter, "end_diameter_mm": in.End, "inner_diameter_mm": in.Inner, "angle_deg": in.Angle})
+		extra(map[string]*float64{"diameter_mm": in.Diameter, "end_diameter_mm": in.End, "inner_diameter_mm": in.Inner,
+			"angle_deg": in.Angle})
 		if s.Gap > s.Width {
-			b.bad(p+".gap_mm", fmt.Sprint(s.Gap/unit.MM), fmt.Sprintf("at most width_mm = %g", s.Width/unit.MM), "the gap is the shorter side")
+			b.bad(p+".gap_mm", fmt.Sprint(s.Gap/unit.MM), fmt.Sprintf("at most width_mm = %g", s.Width/unit.MM),
+				"the gap is the shorter side")
 		}
 	case "annulus":
 		s.Shape = flow.Ring
-		s.D1, s.D2, s.Length = need("diameter_mm", in.Diameter), need("inner_diameter_mm", in.Inner), need("length_mm", in.Length)
-		extra(map[string]*float64{"end_diameter_mm": in.End, "width_mm": in.Width, "gap_mm": in.Gap, "angle_deg": in.Angle})
+		s.D1, s.D2, s.Length = need("diameter_mm", in.Diameter), need("inner_diameter_mm", in.Inner), need("length_mm",
+			in.Length)
+		extra(map[string]*float64{"end_diameter_mm": in.End, "width_mm": in.Width, "gap_mm": in.Gap,
+			"angle_deg": in.Angle})
 		if in.Diameter != nil && in.Inner != nil && s.D2 >= s.D1 {
-			b.bad(p+".inner_diameter_mm", fmt.Sprint(s.D2/unit.MM), fmt.Sprintf("less than diameter_mm = %g", s.D1/unit.MM), "the core must fit the bore")
+			b.bad(p+".inner_diameter_mm", fmt.Sprint(s.D2/unit.MM), fmt.Sprintf("less than diameter_mm = %g",
+				s.D1/unit.MM), "the core must fit the bore")
 		}
 	}
 	return s, len(b.found) == before
-}
-
-func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
-	in := b.f.Feeder
-	out := feeder.Feeder{Name: in.Name, Mass: in.Mass / 1000, Cost: in.Cost, Slip: in.Slip, Factor: in.Factor}
-	before := len(b.found)
-	for i := range in.Points {
-		out.Points = append(out.Points, b.point(fmt.Sprintf("feeder.point[%d]", i+1), in.Points[i]))
-	}
-	out.Model = b.model(m)
-	if len(out.Points) == 0 && out.Model == nil && len(b.found) == before {
-		b.bad("feeder", "neither points nor a model", "[[feeder.point]], or [feeder.motor] with [feeder.drive], or [feeder.grip]", "say what the feeder can push")
-		return nil
-	}
-	if len(b.found) > before || m == nil && !b.alone {
-		return nil
-	}
-	if m != nil {
-		out.Stock = &feeder.Stock{Material: m, Diameter: b.f.Filament.Diameter * unit.MM, Temperature: unit.Kelvin(in.Stock)}
-	}
-	f, err := feeder.New(out)
-	if err != nil {
-		for _, e := range strings.Split(err.Error(), "\n") {
-			b.bad("feeder", strings.TrimPrefix(e, "feeder: "), "points with speed and force, a motor with its drive", "correct it")
-		}
-		return nil
-	}
-	return f
-}
-
-// point is one measured capability.
-func (b *builder) point(at string, p point) feeder.Point {
-	q := feeder.Point{Cause: feeder.Cause(p.Cause), Repeats: p.Repeats, SD: p.SD, Material: p.Material, Current: b.pointCurrent(at, p)}
-	if p.Stock != nil {
-		q.Stock = unit.Kelvin(*p.Stock)
-	}
-	if p.Block != nil {
-		q.Block = unit.Kelvin(*p.Block)
-	}
-	switch {
-	case p.Speed != nil && p.Flow != nil:
-		b.bad(at+".flow_mm3_s", fmt.Sprint(*p.Flow), "either speed_mm_s or flow_mm3_s", "remove one of the two")
-	case p.Speed != nil:
-		q.Speed = *p.Speed * unit.MM
-	case p.Flow != nil:
-		q.Speed = *p.Flow * unit.MM3 / unit.Disc(b.f.Filament.Diameter*unit.MM)
-	default:
-		b.bad(at, "no speed", "speed_mm_s or flow_mm3_s", "say how fast the filament was pushed")
-	}
-	switch {
-	case p.ForceN != nil && p.ForceKG != nil:
-		b.bad(at+".force_kgf", fmt.Sprint(*p.ForceKG), "either force_N or force_kgf", "remove one of the two")
-	case p.ForceN != nil:
-		q.Force = *p.ForceN
-	case p.ForceKG != nil:
-		q.Force = *p.ForceKG * unit.KGF
-	default:
-		b.bad(at, "no force", "force_N or force_kgf", "say what force was held")
-	}
-	if p.SD > 0 && p.Repeats < 2 {
-		b.bad(at+".sd_N", fmt.Sprint(p.SD), "0, or repeats of at least 2", "a standard deviation needs repeats: give their number")
-	}
-	if p.SD > 0 && q.Force > 0 && p.SD >= q.Force {
-		b.bad(at+".sd_N", fmt.Sprint(p.SD), fmt.Sprintf("less than the force, %.3g N", q.Force), "check the unit of the scatter")
-	}
-	return q
-}
-
-// pointCurrent is the motor current of a measured point, peak, in A.
-func (b *builder) pointCurrent(at string, p point) float64 {
-	kind := p.Kind
-	if mot := b.f.Feeder.Motor; kind == "" && mot != nil {
-		kind = mot.Kind
-	}
-	switch {
-	case p.Current == 0:
-		return 0
-	case kind == "":
-		b.bad(at+".current_kind", "nothing", "rms or peak", "say what the driver setting means; peak is 1.414 times RMS")
-		return 0
-	case kind == "rms":
-		return p.Current * math.Sqrt2
-	}
-	return p.Current
-}
-
-func (b *builder) model(m *materials.Material) *feeder.Model {
-	in := b.f.Feeder
-	if in.Motor == nil && in.Grip == nil && in.Gap == nil {
-		if in.Drive != nil {
-			b.bad("feeder.drive", "a drive without a motor", "[feeder.motor] beside it", "add the motor or remove the drive")
-		}
-		return nil
-	}
-	out := &feeder.Model{Diameter: b.f.Filament.Diameter * unit.MM, Stock: unit.Kelvin(in.Stock), Material: m}
-	if t := in.Motor; t != nil {
-		if in.Drive == nil {
-			b.bad("feeder.motor", "a motor without a drive", "[feeder.drive] beside it", "give ratio and effective diameter")
-		} else {
-			d := in.Drive
-			out.Drive = feeder.Drive{Ratio: d.Ratio, Efficiency: d.Efficiency, Diameter: d.Diameter * unit.MM}
-			if w := d.Worm; w != nil {
-				e, _ := feeder.WormEfficiency(unit.Deg(w.Lead), unit.Deg(w.Pressure), w.Friction)
-				if d.Efficiency == 0 {
-					out.Drive.Efficiency = 1
-				}
-				out.Drive.Efficiency *= e
-			} else if d.Efficiency == 0 {
-				out.Drive.Efficiency = 0.85
-				b.note("default-efficiency", "drive efficiency was not given; 0.85 is assumed")
-			}
-		}
-		peak := t.Current
-		if t.Kind == "rms" {
-			peak *= math.Sqrt2
-		}
-		step := t.Step
-		if step == 0 {
-			step = 1.8
-		}
-		mot := &feeder.Motor{Holding: t.Holding * unit.NCM, Rated: t.Rated, Current: peak, Resistance: t.Resistance, Inductance: t.Inductance / 1000,
-			Supply: t.Supply, Teeth: int(math.Round(90 / step)), Usable: t.Usable,
-			IronLoss: feeder.DefaultIronLoss, CurveSupply: t.CurveSupply}
-		if t.IronLoss != nil {
-			mot.IronLoss = *t.IronLoss
-		}
-		if mot.Usable == 0 {
-			mot.Usable = feeder.DefaultVoltageShare
-			if len(t.Curve) == 0 {
-				b.note("default-usable-voltage", "usable_share was not given; %.3g of the supply voltage is counted on (assumed)", feeder.DefaultVoltageShare)
-			}
-		}
-		if mot.CurveCurrent = t.CurveCurrent; t.Kind == "rms" {
-			mot.CurveCurrent *= math.Sqrt2
-		}
-		if len(t.Curve) > 0 {
-			for i, q := range t.Curve {
-				if len(q) != 2 || i > 0 && len(t.Curve[i-1]) == 2 && q[0] <= t.Curve[i-1][0] {
-					b.bad(fmt.Sprintf("feeder.motor.curve_rpm_Ncm[%d]", i+1), fmt.Sprint(q), "[rpm, N cm] pairs by rising speed", "sort and complete the pairs")
-					continue
-				}
-				mot.Curve = append(mot.Curve, [2]float64{q[0] / 60, q[1] * unit.NCM})
-			}
-		} else {
-			for _, k := range []struct {
-				key string
-				v   float64
-			}{{"resistance_ohm", t.Resistance}, {"inductance_mH", t.Inductance}, {"supply_V", t.Supply}} {
-				if k.v == 0 {
-					b.bad("feeder.motor."+k.key, "nothing", "a number from the data sheet", "give it, or curve_rpm_Ncm")
-				}
-			}
-			if t.Supply > 0 && t.Resistance*peak > t.Supply {
-				b.bad("feeder.motor.supply_V", fmt.Sprint(t.Supply), fmt.Sprintf("more than resistance times current, %.3g V", t.Resistance*peak), "the supply cannot drive this current")
-			}
-		}
-		if len(mot.Curve) > 0 && t.CurveCurrent == 0 && mot.Holding > 0 && mot.Rated > 0 {
-			b.note("motor-curve-peak", "curve_current_A was not given; from the top of the curve and the holding torque it was taken at %.2f A peak (%.2f A RMS)", mot.CurvePeak(), mot.CurvePeak()/math.Sqrt2)
-		}
-		if peak > t.Rated*math.Sqrt2*1.001 {
-			b.note("motor-overdriven", "the motor is set to %.2f A peak, above its rated %.2f A (%.2f A peak): copper heat goes with the current squared, %.0f %% of rated; do not run it like this without a thermometer on it", peak, t.Rated, t.Rated*math.Sqrt2, 100*math.Pow(peak/(t.Rated*math.Sqrt2), 2))
-		}
-		out.Motor = mot
-	}
-	if g := in.Grip; g != nil {
-		out.Grip = &feeder.Grip{Area: g.Area * unit.MM2, Wheels: g.Wheels, Tension: g.Tension}
-		if g.Tension == 0 {
-			out.Grip.Tension = 1
-		}
-	}
-	if g := in.Gap; g != nil {
-		out.Gap = &feeder.Gap{Length: g.Length * unit.MM, K: g.Factor}
-		if g.Factor == 0 {
-			out.Gap.K = feeder.FixedPinned
-		}
-	}
-	return out
 }

@@ -6,6 +6,7 @@ import (
 	"meltload/flow"
 	"meltload/flow/mould"
 	"meltload/flow/setup"
+	"meltload/materials/unit"
 )
 
 // file is a case file as written. The tags are the one table from which
@@ -243,15 +244,20 @@ type correlation struct {
 // defaults is a file as it stands before the user's text is laid over it. Each value is
 // an assumption of this project unless the field says otherwise; the result lists those that were used.
 func defaults() file {
+	l := setup.DefaultLimits()
 	return file{
 		Filament: filament{Tolerance: 0.03, Inlet: 25},
-		HotEnd: hotEnd{Name: "hot end", Contact: flow.DefaultWettedH, Heated: flow.DefaultHeatedShare, Eccentric: flow.DefaultEccentricity, Tip: flow.DefaultTipDrop,
+		HotEnd: hotEnd{Name: "hot end", Contact: flow.DefaultWettedH, Heated: flow.DefaultHeatedShare,
+			Eccentric: flow.DefaultEccentricity, Tip: flow.DefaultTipDrop,
 			Capacity: 15, Loss: 0.05, Ambient: 25},
 		Path:   path{Drag: 2, Friction: 0.2},
 		Feeder: feederSpec{Name: "feeder", Stock: 30},
-		Limits: limits{Safety: 1.25, Core: "warn", MinFlow: 0.5, MaxFlow: 60, Residence: 600},
-		Mould: &mouldSpec{Material: mould.DefaultWall, Contact: mould.DefaultContact, Contacts: []float64{mould.ContactRange[0], mould.ContactRange[1]}, NoFlowBand: mould.DefaultNoFlowRange,
-			WallBand: mould.DefaultSurfaceRange, Air: 25, Cap: mould.DefaultSolidCap, Open: mould.DefaultOpen, Shots: mould.DefaultShots},
+		Limits: limits{Safety: l.Safety, Core: "warn", MinFlow: round6(l.MinFlow / unit.MM3),
+			MaxFlow: round6(l.MaxFlow / unit.MM3), Residence: l.Residence},
+		Mould: &mouldSpec{Material: mould.DefaultWall, Contact: mould.DefaultContact,
+			Contacts: []float64{mould.ContactRange[0], mould.ContactRange[1]}, NoFlowBand: mould.DefaultNoFlowRange,
+			WallBand: mould.DefaultSurfaceRange, Air: 25, Cap: mould.DefaultSolidCap, Open: mould.DefaultOpen,
+			Shots: mould.DefaultShots},
 		Spread: spread{Samples: setup.DefaultSamples, Seed: setup.DefaultSeed},
 	}
 }

@@ -10,8 +10,7 @@ import (
 )
 
 func TestPatch(t *testing.T) {
-	out, _,
-		err := Patch("x", BuiltIn,
+	out, _, err := Patch("x", BuiltIn,
 		map[string]string{"hot_end.contact_W_m2K": "1234", "spread.contact_W_m2K": "[1000, 2000]",
 			"material.viscosity_factor": "1.5", "path.drag_N": "3", "material.entrance_factor": "4",
 			"hot_end.section[3].diameter_mm": "0.38", "hot_end.section[3].contact_W_m2K": "900"}, "calibrated")
@@ -41,8 +40,7 @@ func TestPatch(t *testing.T) {
 		t.Error("the key stands twice")
 	}
 	// A value out of range comes back with its problems; a quoted # is no remark.
-	bad, _,
-		err := Patch("x",
+	bad, _, err := Patch("x",
 		[]byte(strings.Replace(string(BuiltIn), `name = "club hot end"`, `name = "end #1"  # ours`, 1)),
 		map[string]string{"hot_end.block_degC": "900", "hot_end.name": `"end #2"`}, "")
 	if _, ok := err.(strict.Problems); !ok || !strings.Contains(string(bad), `name = "end #2"  # ours`) {

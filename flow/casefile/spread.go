@@ -35,7 +35,8 @@ func (b *builder) doubts(c *Case) {
 			continue
 		}
 		measured := c.Feeder != nil && len(c.Feeder.Points) > 0
-		if !whole || !b.doc.Has(path) || key == "motor_torque_share" && measured || key == "feeder_force_share" && !measured {
+		if !whole || !b.doc.Has(path) || key == "motor_torque_share" && measured || key == "feeder_force_share" &&
+			!measured {
 			continue
 		}
 		q, ok := vary.Find(&c.Setup, id)
@@ -131,10 +132,11 @@ func keysOf(m map[string]bool) []string {
 var moved = map[string]string{
 	"conductance_W_m2K": "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it " +
 		"(10000 if not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
-	"effusivity_W_s05_m2K": "the wall of the mould is resolved: say wall_material, or wall_W_mK, wall_J_m3K and wall_mm",
-	"viscosity_level":      "it now is viscosity_factor",
-	"unmelted_core":        `it now is cold_core, "warn" or "limit"`,
-	"trouton_ratio":        "the entrance loss of the material takes its place: entrance_factor scales it",
+	"effusivity_W_s05_m2K": "the wall of the mould is resolved: say wall_material, or wall_W_mK, wall_J_m3K " +
+		"and wall_mm",
+	"viscosity_level": "it now is viscosity_factor",
+	"unmelted_core":   `it now is cold_core, "warn" or "limit"`,
+	"trouton_ratio":   "the entrance loss of the material takes its place: entrance_factor scales it",
 }
 
 // renamed says of keys that have another name now what it is.

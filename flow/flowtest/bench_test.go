@@ -96,7 +96,8 @@ The plateau is that of the unsteady march, read over the same time.
 			}
 			return d.Force
 		})
-		fmt.Fprintf(b, "| %s | %s | %s | %s | %.2f | %.1f | %.1f | %s, %s |\n", r["rig"], r["block_degC"], r["flow_mm3_s"],
+		fmt.Fprintf(b, "| %s | %s | %s | %s | %.2f | %.1f | %.1f | %s, %s |\n", r["rig"], r["block_degC"],
+			r["flow_mm3_s"],
 			r["ratio"], steady/plateau, plateau, steady, r["plateau_N"], r["steady_N"])
 		mean += math.Abs(steady/plateau/r.F("ratio") - 1)
 		n++

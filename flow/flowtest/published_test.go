@@ -26,8 +26,7 @@ func setupOf(c *flow.Case, block float64) *setup.Setup {
 	if err != nil {
 		panic(err)
 	}
-	s,
-		err := setup.New(setup.Setup{Case: *c, Block: block, Feeder: f, Contact: flow.DefaultWettedH,
+	s, err := setup.New(setup.Setup{Case: *c, Block: block, Feeder: f, Contact: flow.DefaultWettedH,
 		Temps: [2]float64{block - 20, block + 20}})
 	if err != nil {
 		panic(err)

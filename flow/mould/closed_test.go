@@ -98,8 +98,7 @@ func TestMeltAndWallMeetTheSeriesOfTwoSlabs(t *testing.T) {
 		for _, share := range []float64{0.75, 0.5, 0.3} {
 			f, s := standing(t, c, m, Settings{Melt: melt, Flow: 1e-6, NoFlow: 200})
 			_, got := f.cool(s, mould+share*(melt-mould))
-			want,
-				err := num.Root(func(x float64) float64 {
+			want, err := num.Root(func(x float64) float64 {
 				return twoSlabs(k, rho*cp, h/2, w.K, w.RhoC, w.Depth, x) -
 					share
 			}, 0.3, 1000, 1e-9)

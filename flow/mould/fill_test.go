@@ -259,8 +259,7 @@ func TestFillingEndsInNumbers(t *testing.T) {
 					Height: rapid.Float64Range(0.2e-3, 5e-3).Draw(t, "height"),
 					Length: rapid.Float64Range(1e-3, 0.1).Draw(t, "length"), Copies: 2, Cavity: true},
 			}}
-		r,
-			err := Fill(context.Background(), c, m,
+		r, err := Fill(context.Background(), c, m,
 			Settings{Melt: 483, Flow: rapid.Float64Range(1e-10, 1e-6).Draw(t, "flow"),
 				Supply: func(q float64) float64 { return 25e6 * (1 - q/2e-6) }, Stations: 10, Cells: 12})
 		if err != nil {

@@ -171,8 +171,7 @@ func New(s Setup) (*Setup, error) {
 		return nil, err
 	}
 	if n.Feeder.Stock == nil { // the filament in the feeder is as warm as at the inlet unless the feeder says otherwise
-		f,
-			err := n.Feeder.With(feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter,
+		f, err := n.Feeder.With(feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter,
 			Temperature: n.Filament.Inlet})
 		if err != nil {
 			return nil, err

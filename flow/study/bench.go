@@ -131,7 +131,8 @@ func (r *TraceResult) verdict(f *transient.Failure) {
 		r.Sentence = fmt.Sprintf("The feeder holds to the end, %s: %s with the block at %s.",
 			at(last.Time, last.Force, last.Block)...)
 	}
-	r.Sentence += fmt.Sprintf(" Whether the feeder holds to the end: %s. Range: %s; %s.", r.Judged, r.Ends[0].text(), r.Ends[1].text())
+	r.Sentence += fmt.Sprintf(" Whether the feeder holds to the end: %s. Range: %s; %s.", r.Judged, r.Ends[0].text(),
+		r.Ends[1].text())
 }
 
 func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
@@ -296,7 +297,8 @@ func unmet(checks []PlanCheck) int {
 func (h *Header) fail(checks []PlanCheck) {
 	if bad := unmet(checks); bad > 0 {
 		h.Good = false
-		h.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad, len(checks))
+		h.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad,
+			len(checks))
 	}
 }
 

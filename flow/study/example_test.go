@@ -22,8 +22,7 @@ func ExampleAssess() {
 		fmt.Println(err)
 		return
 	}
-	push,
-		err := feeder.New(feeder.Feeder{Name: "mine",
+	push, err := feeder.New(feeder.Feeder{Name: "mine",
 		Points: []feeder.Point{{Speed: 2e-3, Force: 74, Cause: feeder.Grind},
 			{Speed: 12e-3, Force: 60, Cause: feeder.Skip}}})
 	if err != nil {

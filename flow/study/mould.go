@@ -336,7 +336,8 @@ func (r *MouldResult) stiffness(doubts []assess.Variant) {
 	}
 	if high > 1.25*low {
 		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "set-melt-stiffness",
-			Message: fmt.Sprintf("the pressure depends on the viscosity of melt that has set, which the material data do "+
+			Message: fmt.Sprintf("the pressure depends on the viscosity of melt that has set, which the material "+
+				"data do "+
 				"not say: %s to %s at the nozzle", quantity.Text("peak_pressure", low),
 				quantity.Text("peak_pressure", high))})
 	}

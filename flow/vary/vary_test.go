@@ -174,7 +174,8 @@ func TestBoundsAreSaid(t *testing.T) {
 	q := vary.Must(&c.Setup, vary.Block)
 	_, err := q.With(&c.Setup, 2000)
 	if got, want := fmt.Sprint(err),
-		"hot_end.block_degC: found 1726.85; allowed: 50 to 500 degC; change the value of the block temperature"; got != want {
+		"hot_end.block_degC: found 1726.85; allowed: 50 to 500 degC; change the value of the block "+
+			"temperature"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }

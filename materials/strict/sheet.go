@@ -19,8 +19,8 @@ type Column struct {
 	Instead  string // another column that may stand for this one; exactly one of the two is wanted
 }
 
-// Table reads CSV with a header row that names the columns. Rows map a column to its number; an empty
-// optional cell is not in the map. Lines that begin with # are remarks. Every bad cell is reported.
+// Table reads CSV with a header row that names the columns. Rows map a column to its number; an empty optional cell is
+// not in the map. Lines that begin with # are remarks. Errors, as Problems: every bad cell, with its line.
 func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
 	src, err := readAll(file, r, MaxTable)
 	if err != nil {
@@ -28,98 +28,124 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 	}
 	src = Plain(src)
 	if why := notText(src); why != "" {
-		return nil,
-			Problems{{File: file, Seen: why, Allowed: "a table of numbers as text", Advice: "export the table as CSV"}}
+		return nil, Problems{{File: file, Seen: why, Allowed: "a table of numbers as text",
+			Advice: "export the table as CSV"}}
 	}
 	c := csv.NewReader(bytes.NewReader(src))
 	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, -1, true
-	var ps Problems
-	bad := func(line int, field, seen, allowed, advice string) {
-		ps = append(ps, Problem{File: file, Line: line, Field: field, Seen: seen, Allowed: allowed, Advice: advice})
+	t := sheet{file: file, csv: c, columns: columns}
+	t.header()
+	if len(t.found) > 0 {
+		return nil, t.found
 	}
+	t.body()
+	if len(t.found) == 0 && len(t.rows) == 0 {
+		t.bad(0, "", "no rows", "at least one row of numbers", "add measurements")
+	}
+	return t.rows, t.found.Err()
+}
+
+// sheet is a table being read.
+type sheet struct {
+	file    string
+	csv     *csv.Reader
+	columns []Column
+	at      map[string]int // position of each column that is there
+	width   int            // cells of the header
+	rows    []map[string]float64
+	found   Problems
+}
+
+func (t *sheet) bad(line int, field, seen, allowed, advice string) {
+	t.found = append(t.found, Problem{File: t.file, Line: line, Field: field, Seen: seen, Allowed: allowed,
+		Advice: advice})
+}
+
+// header finds the columns, and what is wrong with their names.
+func (t *sheet) header() {
 	var names []string
-	for _, k := range columns {
+	for _, k := range t.columns {
 		names = append(names, k.Name)
 	}
-	head, err := c.Read()
+	all := strings.Join(names, ", ")
+	head, err := t.csv.Read()
 	if err != nil {
-		return nil,
-			Problems{{File: file, Seen: "no header", Allowed: strings.Join(names, ", "),
-				Advice: "name the columns in the first row"}}
+		t.bad(0, "", "no header", all, "name the columns in the first row")
+		return
 	}
-	top, _ := c.FieldPos(0)
-	if len(head) > MaxColumns {
-		return nil,
-			Problems{{File: file, Line: top, Seen: fmt.Sprintf("%d columns", len(head)),
-				Allowed: fmt.Sprintf("at most %d", MaxColumns), Advice: "check that this is the file you mean"}}
+	top, _ := t.csv.FieldPos(0)
+	if t.width = len(head); t.width > MaxColumns {
+		t.bad(top, "", fmt.Sprintf("%d columns", t.width), fmt.Sprintf("at most %d", MaxColumns),
+			"check that this is the file you mean")
+		return
 	}
-	width := len(head)
-	at := columnsOf(head, names, func(seen, advice string) {
-		bad(top, strconv.Quote(seen), "an unknown column", strings.Join(names, ", "), advice)
+	t.at = columnsOf(head, names, func(seen, advice string) {
+		t.bad(top, strconv.Quote(seen), "an unknown column", all, advice)
 	})
-	for _, k := range columns {
-		_, here := at[k.Name]
-		_, other := at[k.Instead]
+	for _, k := range t.columns {
+		_, here := t.at[k.Name]
+		_, other := t.at[k.Instead]
 		switch {
 		case k.Instead != "" && here && other:
-			bad(top, k.Name, "two columns for one thing", k.Name+" or "+k.Instead, "give one of them")
+			t.bad(top, k.Name, "two columns for one thing", k.Name+" or "+k.Instead, "give one of them")
 		case k.Instead != "" && !here && !other:
-			bad(top, k.Name, "nothing", k.Name+" or "+k.Instead, "add one of them")
+			t.bad(top, k.Name, "nothing", k.Name+" or "+k.Instead, "add one of them")
 		case k.Instead == "" && !k.Optional && !here:
-			bad(top, k.Name, "nothing", "a column of this name", "add it")
+			t.bad(top, k.Name, "nothing", "a column of this name", "add it")
 		}
 	}
-	if len(ps) > 0 {
-		return nil, ps
-	}
-	var out []map[string]float64
+}
+
+// body reads the rows below the header.
+func (t *sheet) body() {
 	for {
-		row, err := c.Read()
+		row, err := t.csv.Read()
 		if err == io.EOF {
-			break
+			return
 		}
 		if err != nil {
-			bad(0, "", err.Error(), "comma-separated rows", "correct the row")
-			break
+			t.bad(0, "", err.Error(), "comma-separated rows", "correct the row")
+			return
 		}
-		line, _ := c.FieldPos(0)
-		if len(out) == MaxRows {
-			bad(line, "", fmt.Sprintf("more than %d rows", MaxRows), "at most that many",
+		line, _ := t.csv.FieldPos(0)
+		if len(t.rows) == MaxRows {
+			t.bad(line, "", fmt.Sprintf("more than %d rows", MaxRows), "at most that many",
 				"check that this is the file you mean")
-			break
+			return
 		}
-		if len(row) > width {
-			bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", width),
+		if len(row) > t.width {
+			t.bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", t.width),
 				"remove the rest; a decimal sign is a point")
 			continue
 		}
 		m := map[string]float64{}
-		for _, k := range columns {
-			i, ok := at[k.Name]
-			if !ok {
-				continue
-			}
-			cell := ""
-			if i < len(row) {
-				cell = strings.TrimSpace(row[i])
-			}
-			x, ok := unit.Number(cell)
-			switch allowed := fmt.Sprintf("%g to %g", k.Lo, k.Hi); {
-			case cell == "" && k.Optional:
-			case cell == "":
-				bad(line, k.Name, "nothing", allowed, "complete the row")
-			case !ok || x < k.Lo || x > k.Hi:
-				bad(line, k.Name, strconv.Quote(cell), allowed, "change the value; a decimal point, no unit")
-			default:
-				m[k.Name] = x
-			}
+		for i := range t.columns {
+			t.cell(line, row, &t.columns[i], m)
 		}
-		out = append(out, m)
+		t.rows = append(t.rows, m)
 	}
-	if len(ps) == 0 && len(out) == 0 {
-		bad(0, "", "no rows", "at least one row of numbers", "add measurements")
+}
+
+// cell reads the number of one column from a row into m.
+func (t *sheet) cell(line int, row []string, k *Column, m map[string]float64) {
+	i, ok := t.at[k.Name]
+	if !ok {
+		return
 	}
-	return out, ps.Err()
+	cell := ""
+	if i < len(row) {
+		cell = strings.TrimSpace(row[i])
+	}
+	x, ok := unit.Number(cell)
+	switch allowed := fmt.Sprintf("%g to %g", k.Lo, k.Hi); {
+	case cell == "" && k.Optional:
+	case cell == "":
+		t.bad(line, k.Name, "nothing", allowed, "complete the row")
+	case !ok || x < k.Lo || x > k.Hi:
+		t.bad(line, k.Name, strconv.Quote(cell), allowed, "change the value; a decimal point, no unit")
+	default:
+		m[k.Name] = x
+	}
 }
 
 // columnsOf finds the known names in a header row and reports the others, and names that come twice.

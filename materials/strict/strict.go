@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -431,6 +432,7 @@ func tables(v reflect.Value, t reflect.Type) bool {
 	return false
 }
 
+// value checks a value of the text against the type and the tag of its field.
 func (c *checker) value(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
 	for v.Kind() == reflect.Interface {
 		v = v.Elem()
@@ -438,92 +440,110 @@ func (c *checker) value(path string, v reflect.Value, t reflect.Type, tag reflec
 	for t.Kind() == reflect.Pointer {
 		t = t.Elem()
 	}
-	wrong := func(want string) {
-		c.add(path, show(v), want, "write "+want+" here")
-	}
 	switch t.Kind() {
 	case reflect.Struct:
-		if v.Kind() != reflect.Map {
-			wrong("a table, e.g. [" + path + "] or { ... }")
-			return
-		}
-		before := len(c.found)
-		c.table(path, v, t)
-		// Bounds of a table are those of its value: { value = 1.5, source = "..." }.
-		if x := v.MapIndex(reflect.ValueOf("value")); x.IsValid() && len(c.found) == before && bounds(tag) {
-			c.value(path+".value", x, reflect.TypeFor[float64](), tag)
-		}
-	case reflect.Map: // free string table
-		if v.Kind() != reflect.Map {
-			wrong("a table of texts")
-			return
-		}
-		for _, k := range v.MapKeys() {
-			if e := v.MapIndex(k); e.Elem().Kind() != reflect.String {
-				c.add(join(path, k.String()), show(e), "a text in quotes", "write a text here")
-			}
-		}
+		c.structure(path, v, t, tag)
+	case reflect.Map:
+		c.texts(path, v)
 	case reflect.Slice, reflect.Array:
-		if v.Kind() != reflect.Slice {
-			want := "an array"
-			if t.Elem().Kind() == reflect.Struct {
-				want = "an array of tables, [[" + path + "]]"
-			}
-			wrong(want)
-			return
-		}
-		n := 0
-		if t.Kind() == reflect.Array {
-			n = t.Len()
-		}
-		if s := tag.Get("len"); s != "" {
-			n, _ = strconv.Atoi(s)
-		}
-		if n > 0 && v.Len() != n {
-			c.add(path, fmt.Sprintf("%d members", v.Len()), fmt.Sprintf("exactly %d", n), "give both ends, low first")
-			return
-		}
-		for i := range v.Len() {
-			c.value(fmt.Sprintf("%s[%d]", path, i+1), v.Index(i), t.Elem(), tag)
-		}
+		c.members(path, v, t, tag)
 	case reflect.String:
-		if v.Kind() != reflect.String {
-			wrong("a text in quotes")
-			return
-		}
-		if e := tag.Get("enum"); e != "" {
-			list := strings.Fields(e)
-			for _, s := range list {
-				if s == v.String() {
-					return
-				}
-			}
-			advice := "choose one of them"
-			if n := Nearest(v.String(), list); n != "" {
-				advice = fmt.Sprintf("did you mean %q?", n)
-			}
-			c.add(path, show(v), strings.Join(list, ", "), advice)
-		}
+		c.text(path, v, tag)
 	case reflect.Bool:
 		if v.Kind() != reflect.Bool {
-			wrong("true or false")
+			c.wrong(path, v, "true or false")
 		}
 	case reflect.Int, reflect.Float64:
-		var x float64
-		switch {
-		case v.Kind() == reflect.Int64:
-			x = float64(v.Int())
-		case v.Kind() == reflect.Float64 && t.Kind() == reflect.Float64:
-			x = v.Float()
-		case t.Kind() == reflect.Int:
-			wrong("a whole number")
-			return
-		default:
-			advice := "write a number without quotes or unit here; the unit is in the key"
-			c.add(path, show(v), "a number", advice)
-			return
+		c.number(path, v, t, tag)
+	}
+}
+
+// wrong reports a value of another kind than the one wanted.
+func (c *checker) wrong(path string, v reflect.Value, want string) {
+	c.add(path, show(v), want, "write "+want+" here")
+}
+
+// structure checks a table with known keys.
+func (c *checker) structure(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
+	if v.Kind() != reflect.Map {
+		c.wrong(path, v, "a table, e.g. ["+path+"] or { ... }")
+		return
+	}
+	before := len(c.found)
+	c.table(path, v, t)
+	// Bounds of a table are those of its value: { value = 1.5, source = "..." }.
+	if x := v.MapIndex(reflect.ValueOf("value")); x.IsValid() && len(c.found) == before && bounds(tag) {
+		c.value(path+".value", x, reflect.TypeFor[float64](), tag)
+	}
+}
+
+// texts checks a table of texts with keys of any name.
+func (c *checker) texts(path string, v reflect.Value) {
+	if v.Kind() != reflect.Map {
+		c.wrong(path, v, "a table of texts")
+		return
+	}
+	for _, k := range v.MapKeys() {
+		if e := v.MapIndex(k); e.Elem().Kind() != reflect.String {
+			c.wrong(join(path, k.String()), e, "a text in quotes")
 		}
-		c.bounds(path, x, v, tag)
+	}
+}
+
+// members checks an array and each of its members.
+func (c *checker) members(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
+	if v.Kind() != reflect.Slice {
+		want := "an array"
+		if t.Elem().Kind() == reflect.Struct {
+			want = "an array of tables, [[" + path + "]]"
+		}
+		c.wrong(path, v, want)
+		return
+	}
+	n := 0
+	if t.Kind() == reflect.Array {
+		n = t.Len()
+	}
+	if s := tag.Get("len"); s != "" {
+		n, _ = strconv.Atoi(s)
+	}
+	if n > 0 && v.Len() != n {
+		c.add(path, fmt.Sprintf("%d members", v.Len()), fmt.Sprintf("exactly %d", n), "give both ends, low first")
+		return
+	}
+	for i := range v.Len() {
+		c.value(fmt.Sprintf("%s[%d]", path, i+1), v.Index(i), t.Elem(), tag)
+	}
+}
+
+// text checks a text, which may have to be one of a list.
+func (c *checker) text(path string, v reflect.Value, tag reflect.StructTag) {
+	if v.Kind() != reflect.String {
+		c.wrong(path, v, "a text in quotes")
+		return
+	}
+	list := strings.Fields(tag.Get("enum"))
+	if len(list) == 0 || slices.Contains(list, v.String()) {
+		return
+	}
+	advice := "choose one of them"
+	if n := Nearest(v.String(), list); n != "" {
+		advice = fmt.Sprintf("did you mean %q?", n)
+	}
+	c.add(path, show(v), strings.Join(list, ", "), advice)
+}
+
+// number checks a number, whole where the field wants it.
+func (c *checker) number(path string, v reflect.Value, t reflect.Type, tag reflect.StructTag) {
+	switch {
+	case v.Kind() == reflect.Int64:
+		c.bounds(path, float64(v.Int()), v, tag)
+	case v.Kind() == reflect.Float64 && t.Kind() == reflect.Float64:
+		c.bounds(path, v.Float(), v, tag)
+	case t.Kind() == reflect.Int:
+		c.wrong(path, v, "a whole number")
+	default:
+		c.add(path, show(v), "a number", "write a number without quotes or unit here; the unit is in the key")
 	}
 }
 

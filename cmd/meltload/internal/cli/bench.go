@@ -132,9 +132,11 @@ func (p *planFlags) flags(fs *pflag.FlagSet) {
 		"lowest and highest block temperature in %s, separated by a comma; default: the material's window")
 	numberFlag(fs, &p.cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"},
 		"full scale of the load cell in %s (a 5 kg cell is 5)")
-	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, %s")
+	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger "+
+		"shows, %s")
 	numberFlag(fs, &p.Rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple check")
+	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the "+
+		"ripple check")
 	numberFlag(fs, &p.Scatter, "scatter", 0.05, share(0.001, 1),
 		"expected standard deviation of single tests, as a %s of the force (assumed)")
 	numberFlag(fs, &p.HalfWidth, "half-width", 0.10, share(0.005, 1),
