@@ -161,7 +161,8 @@ func (b *builder) viscosity() Viscosity {
 // transitions are the temperatures at which the polymer softens and sets.
 func (b *builder) transitions(m *Material) {
 	x := &b.r.Transition
-	m.Glass, m.NoFlow, m.Ejection = unit.Kelvin(x.Glass.Value), unit.Kelvin(x.NoFlow.Value), unit.Kelvin(x.Ejection.Value)
+	m.Glass, m.NoFlow = unit.Kelvin(x.Glass.Value), unit.Kelvin(x.NoFlow.Value)
+	m.Ejection = unit.Kelvin(x.Ejection.Value)
 	if m.FirstFlow = m.NoFlow; x.First != nil {
 		m.FirstFlow = unit.Kelvin(x.First.Value)
 	}
