@@ -82,7 +82,8 @@ func (b *builder) doubts(c *Case) {
 		field := fmt.Sprintf("spread.correlations[%d]", i+1)
 		must(field+".of", x.Of)
 		must(field+".with", x.With)
-		c.Correlations = append(c.Correlations, setup.Correlation{First: idOf(x.Of), Second: idOf(x.With), Value: x.Value})
+		c.Correlations = append(c.Correlations, setup.Correlation{First: idOf(x.Of), Second: idOf(x.With),
+			Value: x.Value})
 	}
 }
 
