@@ -11,6 +11,7 @@ import (
 	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/flow/vary"
+	"meltload/materials"
 )
 
 // Pair joins the hot end of one set-up with the feeder of another on the duty of a third: its filament, block
@@ -114,4 +115,27 @@ func (d *Shared) Draws(us []Unknown, hotEnd, feeder int) [][]float64 {
 		out[i] = Values(us, p)
 	}
 	return out
+}
+
+// OnMaterial is a copy of a set-up with another material in filament of the same size. What was found for the material
+// before stays behind: its viscosity and entrance factors, its flow point, and how well these are known. The mould, if
+// there is one, is left out. A material of the same name keeps all of it.
+func OnMaterial(s *setup.Setup, m *materials.Material) *setup.Setup {
+	n := s.Clone()
+	n.Mould = nil
+	if s.Material != nil && m.ID == s.Material.ID {
+		return n
+	}
+	n.Material, n.ViscosityFactor, n.EntranceFactor, n.Temps = m, 0, 0, m.Window
+	for _, id := range []vary.ID{vary.Viscosity, vary.Entrance, vary.FlowPoint} {
+		delete(n.Doubts, string(id))
+	}
+	stock := push.Stock{Material: m, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
+	if n.Feeder.Stock != nil {
+		stock.Temperature = n.Feeder.Stock.Temperature
+	}
+	if f, err := n.Feeder.With(stock); err == nil { // it was made by feeder.New: its parts are in order
+		n.Feeder = f
+	}
+	return n
 }

@@ -206,6 +206,19 @@ var table = []Quantity{
 	{Name: "cost", Label: "cost", Digits: 4},
 	{Name: "flow_per_cost", Label: "usable flow per cost", Head: "flow per cost", Unit: Flow, Digits: 3},
 
+	// Survey.
+	{Name: "material", Label: "material"},
+	{Name: "usable_flow_hard", Label: "usable flow, hard end", Head: "hard end", Unit: Flow, Digits: 3},
+	{Name: "usable_flow_easy", Label: "usable flow, easy end", Head: "easy end", Unit: Flow, Digits: 3},
+	{Name: "push_at_usable", Label: "push force at the usable flow", Head: "push there", Unit: Newton, Digits: 4},
+	{Name: "pressure_at_usable", Label: "melt pressure at the usable flow", Head: "pressure there", Unit: Megapascal,
+		Digits: 4},
+	{Name: "push_at_wanted", Label: "push force at the wanted flow", Head: "push at wanted", Unit: Newton, Digits: 4,
+		Beside: InKGF},
+	{Name: "pressure_at_wanted", Label: "melt pressure at the wanted flow", Head: "pressure at wanted",
+		Unit: Megapascal, Digits: 4},
+	{Name: "warning_codes", Label: "warnings"},
+
 	// Runs in time.
 	{Name: "time", Label: "time", Unit: Second, Digits: 4},
 	{Name: "force_without_lag", Label: "force without the elastic lag", Head: "without lag", Unit: Newton, Digits: 4},

@@ -14,7 +14,7 @@ func Kinds() []Kind {
 		{"assess", Result{}}, {"rank", Ranking{}}, {"plan", PlanResult{}}, {"plan-ramps", RampResult{}},
 		{"trace", TraceResult{}},
 		{"log", LogResult{}}, {"compare", CompareResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}},
-		{"mould", MouldResult{}},
+		{"mould", MouldResult{}}, {"survey", SurveyResult{}},
 	}
 }
 

@@ -201,17 +201,16 @@ func (o *overrides) flags(fs *pflag.FlagSet) {
 
 // load reads a case, or the built-in one, with the overrides laid over it.
 func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
-	fs := c.Flags()
 	cs, err := readCase(c, a)
 	if err != nil || o == nil {
 		return cs, err
 	}
-	if fs.Changed("block") {
+	if o.block > 0 {
 		if err := change(cs, "--block", string(vary.Block), o.block); err != nil {
 			return nil, err
 		}
 	}
-	if fs.Changed("flow") {
+	if o.flow > 0 {
 		if err := change(cs, "--flow", string(vary.Target), o.flow); err != nil {
 			return nil, err
 		}
@@ -235,8 +234,8 @@ func load(c *cobra.Command, a []string, o *overrides) (*casefile.Case, error) {
 			return nil, err
 		}
 	}
-	if fs.Changed("print-speed") {
-		if err := wantSpeed(cs, o.print*unit.MM, fs.Changed("flow")); err != nil {
+	if o.print > 0 {
+		if err := wantSpeed(cs, o.print*unit.MM, o.flow > 0); err != nil {
 			return nil, err
 		}
 	}
