@@ -251,14 +251,9 @@ func combine(on *setup.Setup, hotEnd string, stock int, bore, block, speed, want
 	n := on.Clone()
 	n.SetBlock(block)
 	if bore > 0 {
-		if q, ok := vary.Find(n, string(vary.Bore)); ok {
-			if err := q.Set(n, bore); err != nil {
-				return combination{row: SurveyRow{Material: n.Material.ID, HotEnd: hotEnd, Block: block}, fault: err}
-			}
-		} else {
-			return combination{row: SurveyRow{Material: n.Material.ID, HotEnd: hotEnd, Block: block},
-				fault: fmt.Errorf("the hot end %s has no round bore to change: describe each nozzle as a hot end",
-					hotEnd)}
+		if err := rebore(n, bore); err != nil {
+			return combination{fault: err, row: SurveyRow{Material: n.Material.ID, HotEnd: hotEnd,
+				Nozzle: quantity.Known(bore), Block: block}}
 		}
 	}
 	l, _, lined := n.PrintLine()
@@ -279,6 +274,24 @@ func combine(on *setup.Setup, hotEnd string, stock int, bore, block, speed, want
 		c.fault = fmt.Errorf("no print speed without a round nozzle: give layer height and line width")
 	}
 	return c
+}
+
+// rebore gives a set-up another nozzle (m), narrower than what leads into it.
+func rebore(s *setup.Setup, bore float64) error {
+	q, ok := vary.Find(s, string(vary.Bore))
+	if !ok {
+		return fmt.Errorf("the hot end has no round bore to change: describe each nozzle as a hot end")
+	}
+	widest := 0.0
+	for i := range s.HotEnd.Sections {
+		if x := &s.HotEnd.Sections[i]; x.Shape == flow.Tube || x.Shape == flow.Cone {
+			widest = math.Max(widest, math.Max(x.D1, x.D2))
+		}
+	}
+	if widest > s.HotEnd.Bore() && bore >= widest {
+		return fmt.Errorf("a nozzle of %s is no narrower than the %s that leads into it", q.Text(bore), q.Text(widest))
+	}
+	return q.Set(s, bore)
 }
 
 // run computes all combinations, spread over the cores.

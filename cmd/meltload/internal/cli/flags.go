@@ -167,6 +167,10 @@ func (b bound) list(s string) ([]float64, error) {
 			if n > maxListed {
 				return nil, fmt.Errorf("%q: more than %d numbers", part, maxListed)
 			}
+			if last := x[0] + n*x[2]; x[1]-last > 1e-6*x[2] {
+				return nil, fmt.Errorf("%q: the steps end at %s, not at %s; write %s:%s:%s, or list the numbers", part,
+					decimal(round9(last)), decimal(x[1]), decimal(x[0]), decimal(round9(last)), decimal(x[2]))
+			}
 			for i := range int(n) + 1 {
 				out = append(out, x[0]+float64(i)*x[2])
 			}
@@ -179,6 +183,9 @@ func (b bound) list(s string) ([]float64, error) {
 	}
 	return out, nil
 }
+
+// round9 takes off what sums of steps leave in the last digits.
+func round9(x float64) float64 { return math.Round(x*1e9) / 1e9 }
 
 // listFlag makes a flag of a list of numbers; text says what it is, with %s for unit and bounds.
 func listFlag(fs *pflag.FlagSet, p *[]float64, name string, value []float64, b bound, text string) {

@@ -29,6 +29,7 @@ var resultRuns = map[string][]string{
 	"cell":       {"cell", "testdata/demo/weights.csv"},
 	"calibrate":  {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
 	"mould":      {"mould"},
+	"survey":     {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "other.toml", "--block", "215:225:10"},
 }
 
 // Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded
