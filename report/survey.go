@@ -68,16 +68,16 @@ type line struct {
 	rows []*study.SurveyRow
 }
 
-// surveyCharts are the usable flow against block temperature or, if that is the same throughout, against the nozzle; one
-// chart for each material and hot end if the lines are many. Where neither differs there is one chart of ranges.
+// surveyCharts are the usable flow against block temperature or, if that is the same throughout, against the nozzle;
+// one chart for each material and hot end if the lines are many. Where neither differs there is one chart of ranges.
 func surveyCharts(r *study.SurveyResult) []Block {
 	_, _, nozzles, blocks := r.Several()
 	table := Block{ID: "survey-block", Title: "Usable flow of every combination", Open: true,
 		Table: []Table{surveyTable(r)},
-		How: "Hard and easy end: the usable flow with viscosity, entrance loss and heated length all at their hard " +
-			"and at their easy side, near 5 and 95 %. They are the same unknowns for all rows, so that rows whose " +
-			"ranges overlap may still differ for sure. A flow at the end of the search (limits.max_flow_mm3_s) may be " +
-			"higher. Click a heading to sort by it."}
+		How: "Hard and easy end: the usable flow with viscosity, entrance loss and heated length all at their " +
+			"hard and at their easy side, near 5 and 95 %. They are the same unknowns for all rows, so that rows " +
+			"whose ranges overlap may still differ for sure. A flow at the end of the search " +
+			"(limits.max_flow_mm3_s) may be higher. Click a heading to sort by it."}
 	switch {
 	case blocks:
 		return append(lineCharts(r, "block", func(x *study.SurveyRow) *float64 { return &x.Block }), table)
