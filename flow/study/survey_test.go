@@ -169,7 +169,8 @@ func TestSurveyOfHotEnds(t *testing.T) {
 func TestSurveySaysWhatCannotBe(t *testing.T) {
 	base := &casefile.Invented().Setup
 	r := surveyed(t, SurveyJob{Base: base, Nozzles: []float64{0.4e-3, 4.9e-3}})
-	if x := r.Rows[1]; x.Flow != nil || x.Remark == "" || !strings.Contains(r.Sentence, "1 of 2 could not be computed") {
+	if x := r.Rows[1]; x.Flow != nil || x.Remark == "" ||
+		!strings.Contains(r.Sentence, "1 of 2 could not be computed") {
 		t.Errorf("a nozzle wider than the barrel: %+v; %s", x, r.Sentence)
 	}
 	if _, err := Survey(context.Background(), SurveyJob{Base: base, Nozzles: []float64{4.9e-3}}, nil); err == nil {
@@ -190,8 +191,8 @@ func TestSurveyRefusesNonsense(t *testing.T) {
 		nozzles[i] = 0.2e-3 + 1e-5*float64(i)
 	}
 	_, err := Survey(context.Background(), SurveyJob{Base: base, Materials: []*materials.Material{pla, pla, nil},
-		HotEnds: []Place{{"a", base}, {"a", base}}, Nozzles: append(nozzles, 0.2e-3, 1), Blocks: append(many, math.NaN()),
-		Flow: 1e-9, Speed: -1}, nil)
+		HotEnds: []Place{{"a", base}, {"a", base}}, Nozzles: append(nozzles, 0.2e-3, 1),
+		Blocks: append(many, math.NaN()), Flow: 1e-9, Speed: -1}, nil)
 	ps, ok := err.(strict.Problems)
 	if !ok {
 		t.Fatal(err)
