@@ -571,8 +571,8 @@ func surveyHeader(j *SurveyJob) Header {
 			"%.4g times its bore; a line counts as a rectangle", flow.LayerShare, flow.WidthShare)
 	}
 	if j.Speed == 0 && j.flow() == 0 {
-		warn("no-wanted-flow", "no flow is wanted: force and pressure are given at the usable flow of each combination "+
-			"only, %s and the like in the files", quantity.Of("push_at_usable").Label)
+		warn("no-wanted-flow", "no flow is wanted: force and pressure are given at the usable flow of each "+
+			"combination only, %s and the like in the files", quantity.Of("push_at_usable").Label)
 	}
 	return h
 }

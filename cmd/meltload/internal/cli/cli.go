@@ -171,8 +171,8 @@ of the block sensor unless said otherwise.`,
 	root.AddGroup(&cobra.Group{ID: "answer", Title: "To get an answer:"},
 		&cobra.Group{ID: "bench", Title: "For the bench:"},
 		&cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
-	root.AddCommand(newAssess(), newWhatIf(), newRank(), newSurvey(), newPlan(), newTrace(), newLog(), newCompare(), newCell(),
-		newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(),
+	root.AddCommand(newAssess(), newWhatIf(), newRank(), newSurvey(), newPlan(), newTrace(), newLog(), newCompare(),
+		newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(),
 		newSchema())
 	root.SetHelpCommandGroupID("prepare")
 	root.SetCompletionCommandGroupID("prepare")

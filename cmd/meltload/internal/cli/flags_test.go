@@ -45,7 +45,8 @@ func TestLists(t *testing.T) {
 			t.Errorf("%q is read as %v, %v", text, x, err)
 		}
 	}
-	for _, text := range []string{"", ",", "1,", "5,x", "1:2", "2:1:1", "0:1000:1e-9", "1:2:0", "200:245:10", "1:1.05:0.1", "1:2:nan",
+	for _, text := range []string{"", ",", "1,", "5,x", "1:2", "2:1:1", "0:1000:1e-9", "1:2:0",
+		"200:245:10", "1:1.05:0.1", "1:2:nan",
 		"inf", "1e9",
 		"0:1:2:3", strings.Repeat("1,", 300) + "1"} {
 		if x, err := b.list(text); err == nil {

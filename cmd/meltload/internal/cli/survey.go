@@ -183,8 +183,8 @@ func (f *surveyFlags) ends(c *cobra.Command, a []string) ([]study.Place, []casef
 		}
 		for i, h := range out {
 			if h.Name == p.HotEndName() {
-				return nil, nil, usageError{fmt.Errorf("the hot ends of %s and %s are both called %q: name one of them "+
-					"otherwise", f.hotEnds[i], filepath.Base(file), h.Name)}
+				return nil, nil, usageError{fmt.Errorf("the hot ends of %s and %s are both called %q: name one of "+
+					"them otherwise", f.hotEnds[i], filepath.Base(file), h.Name)}
 			}
 		}
 		out, refs = append(out, study.Place{Name: p.HotEndName(), Setup: &cs.Setup}), append(refs, p.Refs()...)
