@@ -172,8 +172,8 @@ of the block sensor unless said otherwise.`,
 		&cobra.Group{ID: "bench", Title: "For the bench:"},
 		&cobra.Group{ID: "prepare", Title: "To prepare and look things up:"})
 	root.AddCommand(newAssess(), newWhatIf(), newRank(), newSurvey(), newPlan(), newTrace(), newLog(), newCompare(),
-		newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(), newLicences(),
-		newSchema())
+		newCell(), newCalibrate(), newMould(), newCheck(), newStarter(), newMaterials(), newKeys(), newManual(),
+		newLicences(), newSchema())
 	root.SetHelpCommandGroupID("prepare")
 	root.SetCompletionCommandGroupID("prepare")
 	return root
