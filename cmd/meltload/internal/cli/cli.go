@@ -46,7 +46,7 @@ const grace = 600 * time.Millisecond
 func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) int {
 	root := newRoot()
 	kept, said := &keeper{w: out}, &keeper{w: errw}
-	root.SetArgs(args)
+	root.SetArgs(append([]string{}, args...)) // none at all would be those of the process
 	root.SetIn(in)
 	root.SetOut(kept)
 	root.SetErr(said)

@@ -142,36 +142,54 @@ func TestSignalsEndReading(t *testing.T) {
 	}
 	mine := filepath.Join(t.TempDir(), "mine.toml")
 	mustRun(t, "starter", mine)
-	for _, c := range []struct {
-		args []string
-		sig  os.Signal
-	}{
-		{[]string{"check", "-"}, os.Interrupt}, {[]string{"assess", "-"}, syscall.SIGTERM}, {[]string{"log", "-"}, os.Interrupt}, {[]string{"cell", "-"}, syscall.SIGTERM},
-		{[]string{"calibrate", mine, "-"}, os.Interrupt}, {[]string{"starter", "--ask", "x.toml"}, os.Interrupt}, {[]string{"whatif"}, syscall.SIGTERM}, {[]string{"assess", "--samples", "1000000"}, os.Interrupt},
-	} {
-		p := exec.Command(program, c.args...)
-		p.Dir = filepath.Dir(mine)
-		if _, err := p.StdinPipe(); err != nil { // open, and silent
-			t.Fatal(err)
+	t.Run("commands", func(t *testing.T) { // all at once: each waits and computes next to nothing
+		for _, c := range []struct {
+			args []string
+			sig  os.Signal
+		}{
+			{[]string{"check", "-"}, os.Interrupt}, {[]string{"assess", "-"}, syscall.SIGTERM},
+			{[]string{"log", "-"}, os.Interrupt}, {[]string{"cell", "-"}, syscall.SIGTERM},
+			{[]string{"calibrate", mine, "-"}, os.Interrupt}, {[]string{"starter", "--ask", "x.toml"}, os.Interrupt},
+			{[]string{"whatif"}, syscall.SIGTERM},
+		} {
+			t.Run(strings.Join(c.args[:1], " "), func(t *testing.T) {
+				t.Parallel()
+				endsWith(t, program, filepath.Dir(mine), c.args, c.sig)
+			})
 		}
-		var said bytes.Buffer
-		p.Stdout, p.Stderr = &said, &said
-		if err := p.Start(); err != nil {
-			t.Fatal(err)
+	})
+	endsWith(t, program, filepath.Dir(mine), []string{"assess", "--samples", "1000000"}, os.Interrupt)
+}
+
+// endsWith runs the program, sends it a signal after half a second, and fails if it goes on.
+func endsWith(t *testing.T, program, dir string, args []string, sig os.Signal) {
+	t.Helper()
+	p := exec.Command(program, args...)
+	p.Dir = dir
+	if _, err := p.StdinPipe(); err != nil { // open, and silent
+		t.Fatal(err)
+	}
+	var said bytes.Buffer
+	p.Stdout, p.Stderr = &said, &said
+	if err := p.Start(); err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- p.Wait() }()
+	select {
+	case <-ended:
+		t.Fatalf("%v ended by itself: %s", args, said.String())
+	case <-time.After(500 * time.Millisecond):
+	}
+	p.Process.Signal(sig)
+	start := time.Now()
+	select {
+	case <-ended:
+		if took := time.Since(start); took > 3*time.Second { // one, on a machine that is not busy
+			t.Errorf("%v ended after %v", args, took)
 		}
-		time.Sleep(500 * time.Millisecond)
-		p.Process.Signal(c.sig)
-		start := time.Now()
-		ended := make(chan error, 1)
-		go func() { ended <- p.Wait() }()
-		select {
-		case <-ended:
-			if took := time.Since(start); took > 3*time.Second { // one, on a machine that is not busy
-				t.Errorf("%v ended after %v", c.args, took)
-			}
-		case <-time.After(10 * time.Second):
-			p.Process.Kill()
-			t.Errorf("%v goes on: %s", c.args, said.String())
-		}
+	case <-time.After(10 * time.Second):
+		p.Process.Kill()
+		t.Errorf("%v goes on: %s", args, said.String())
 	}
 }

@@ -17,37 +17,9 @@ import (
 	"meltload/materials/checks"
 )
 
-// resultRuns are command lines that give every kind of result, in the folder where they run.
-var resultRuns = map[string][]string{
-	"assess":     {"assess", "--samples", "16"},
-	"rank":       {"rank", "case.toml", "other.toml", "--samples", "16"},
-	"plan":       {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10"},
-	"plan-ramps": {"plan", "--ramps", "--flows", "5", "--cell", "20"},
-	"trace":      {"trace", "--flow", "5", "--feed", "5"},
-	"log":        {"log", "testdata/demo/run.csv"},
-	"compare":    {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
-	"cell":       {"cell", "testdata/demo/weights.csv"},
-	"calibrate":  {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
-	"mould":      {"mould"},
-	"survey":     {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "other.toml", "--block", "215:225:10"},
-}
-
 // Every result keeps to its published schema, and every CSV of it is one header row of names and plain, unrounded
 // cells.
 func TestResultsKeepToTheirSchema(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
-	demo := os.DirFS(checks.Root("testdata", "demo"))
-	t.Chdir(t.TempDir())
-	if err := os.CopyFS("testdata/demo", demo); err != nil {
-		t.Fatal(err)
-	}
-	src := mustRun(t, "starter", "-")
-	os.WriteFile("case.toml", []byte(src), 0o644)
-	os.WriteFile("other.toml",
-		[]byte(strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20",
-			"length_mm = 12").Replace(src)), 0o644)
 	for _, k := range study.Kinds() {
 		t.Run(k.Command, func(t *testing.T) {
 			text, err := jsonschema.UnmarshalJSON(strings.NewReader(mustRun(t, "schema", k.Command)))
@@ -62,12 +34,8 @@ func TestResultsKeepToTheirSchema(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			args := append(append([]string{}, resultRuns[k.Command]...), "--quiet", "--json", k.Command+".json",
-				"--csv", k.Command)
-			if code, _, errs := run(args...); code != OK && code != NotHeld {
-				t.Fatal(errs)
-			}
-			b, err := os.ReadFile(k.Command + ".json")
+			g := once(t, k.Command)
+			b, err := os.ReadFile(g.json)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -78,7 +46,7 @@ func TestResultsKeepToTheirSchema(t *testing.T) {
 			if err := schema.Validate(result); err != nil {
 				t.Errorf("%v", err)
 			}
-			files, _ := filepath.Glob(filepath.Join(k.Command, "*.csv"))
+			files, _ := filepath.Glob(filepath.Join(g.csv, "*.csv"))
 			if len(files) == 0 {
 				t.Error("no tables")
 			}

@@ -12,9 +12,6 @@ import (
 
 // A value set on the command line gives the answer of a case file that says it, and is marked in the inputs; a wrong key or value names what is allowed.
 func TestSetOverridesTheCase(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	dir := t.TempDir()
 	mustRun(t, "starter", dir+"/a.toml")
 	set := mustRun(t, "assess", dir+"/a.toml", "--solver", "lumped", "--set", "hot_end.section[3].diameter_mm=0.5", "--set", "hot_end.heated_share=0.6")
