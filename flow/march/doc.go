@@ -12,10 +12,10 @@
 //	 1. A solid rod in an air gap, its own speed V = Q/A_f, without pressure drop; heated by conduction between eccentric
 //	    cylinders and radiation: h of flow.GapH (1).
 //	 2. The rod ends where its bulk temperature T_s is that at which its strength is the push over its cross-section,
-//	    materials.Material.Softens(F/A_f) = T_s (3); F is the result, and the root is one: more push, softer sooner, shorter
-//	    rod, less push. See type softening.
-//	 3. The bore is full and the wall wets the stock with the heat-transfer coefficient of the section, but the core slides as
-//	    a plug on melt that circulates in the old gap without net flow. Its drag is in the push area,
+//	    materials.Material.Softens(F/A_f) = T_s (3); F is the result, and the root is one: more push, softer sooner,
+//	    shorter rod, less push. See type softening.
+//	 3. The bore is full and the wall wets the stock with the heat-transfer coefficient of the section, but the core
+//	    slides as a plug on melt that circulates in the old gap without net flow. Its drag is in the push area,
 //	    F = p A_f (1 + 4 c g/d), flow.GapDrag (2). It ends where the layer above the flow point is as thick as the gap.
 //	 4. Melt held by the wall, to the exit.
 //
@@ -48,8 +48,10 @@
 //	u = max        u            u                  u = 0 (the plug's speed where it slides)
 //	             cond          cond               cond = wall in series with half a cell
 //
-// Temperature, enthalpy, fluidity and mean velocity live in the cells, at their centroid; velocity, position and
-// conductance on the faces.
+// Temperature, enthalpy and mean velocity live in the cells, at their centroid; velocity, position and conductance on
+// the faces. Fluidity and strength are taken at the two Gauss points of a cell, by temperatures that run linearly
+// between the centroids, and a cell that the start of a melting range passes through is cut there: so the load is a
+// smooth function of flow and temperature, however few the cells. Rod and wetted plug end between two stations.
 //
 // # In time
 //

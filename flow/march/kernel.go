@@ -2,6 +2,25 @@ package march
 
 import "math"
 
+// pair are two points of a cell or of a part of it, the inner one first: fluidity (1/(Pa s)), and 3 over strength
+// squared (1/Pa2), 0 above the flow point.
+type pair struct {
+	phi, yield [2]float64
+}
+
+// points are the two Gauss points of a cell. Where the start of a melting range, at which the strength gives way within
+// a kelvin, passes through the cell, `solid` is the share of the cell that is colder, with one point in its middle, and
+// `rest` the points of the remainder.
+type points struct {
+	pair
+	solid float64
+	core  pair // only the first of it
+	rest  pair
+}
+
+// gauss is the distance of the points from the middle of a cell, in widths of the cell.
+const gauss = 0.28867513459481287
+
 // ws is the workspace of one march: every array is allocated once.
 // Cells are counted from the axis; arrays of faces have one more member.
 type ws struct {
@@ -18,12 +37,14 @@ type ws struct {
 	T0      []float64 // cells: temperature one station back
 	Tx      []float64 // cells: temperature extrapolated to the new station
 	h       []float64 // cells: enthalpy, J/kg
-	shift   []float64 // cells: from the centroid to the middle, as a share of the way to the next centroid
-	phi     []float64 // cells: fluidity at the middle of the cell
-	yield   []float64 // cells: 3 over strength squared, 1/Pa2; 0 above the flow point
-	yield0  []float64 // cells: the same one station back
-	phi0    []float64 // cells: fluidity one station back
-	phiT    []float64 // cells: fluidity at the temperatures reached
+	lag     []float64 // cells: from the centroid to the inner point, as a share of the way to the centroid before
+	lead    []float64 // cells: from the centroid to the outer point, as a share of the way to the next centroid
+	pts     []points  // cells: fluidity and strength at their two points
+	pts0    []points  // cells: the same one station back
+	phi     []float64 // cells: mean fluidity
+	phi0    []float64 // cells: the same one station back
+	soft    []float64 // cells: dln(fluidity)/dT, 1/K
+	bow     []float64 // cells: flow in a cell beyond that of a velocity that runs linearly, over the area of the channel
 	g2      []float64 // cells: shear rate squared
 	g20     []float64 // cells: the same one station back
 	k       []float64 // cells: conductivity
@@ -59,13 +80,15 @@ func (w *ws) init(n int) {
 	w.n = n
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
 	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h,
-		&w.shift, &w.phi, &w.phi0, &w.yield, &w.yield0, &w.phiT, &w.g2, &w.g20,
-		&w.k, &w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope,
-		&w.stored, &w.cond, &w.cond0, &w.mix, &w.flux, &w.lo, &w.di, &w.up, &w.rh}
+		&w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
+		&w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope, &w.stored, &w.cond, &w.cond0, &w.mix, &w.flux,
+		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
 	for i, p := range arrays {
 		*p = buf[i*(n+1) : (i+1)*(n+1) : (i+1)*(n+1)]
 	}
+	both := make([]points, 2*n)
+	w.pts, w.pts0 = both[:n:n], both[n:]
 	// Faces graded toward the wall, where the melt shears; the shares of flow
 	// are those of a parabolic profile on these faces.
 	prev := 0.0
@@ -108,29 +131,32 @@ func round(r float64) geom {
 // pressure p under a wall at the temperature wall, and the volume flows for the mass flow mdot of one channel.
 func (s *Solver) properties(p, mdot, wall float64) {
 	t := s.tab
-	v := &t.m.Viscosity
-	sensitive := v.PressureSensitive() && p > 0
+	melting := s.melting
+	if !s.pressed {
+		p = 0
+	}
 	var in float64
 	n := s.n
-	Tx, shift, phi, yield, k, cp, now, h, frac, vol := s.Tx[:n], s.shift[:n], s.phi[:n], s.yield[:n], s.k[:n], s.cp[:n],
-		s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
+	Tx, lag, lead, phi, soft, k, cp, now, h, frac, vol := s.Tx[:n], s.lag[:n], s.lead[:n], s.phi[:n], s.soft[:n], s.k[:n],
+		s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
+	pts := s.pts[:n]
+	before := 2*Tx[0] - Tx[1] // so that the innermost cell is linear throughout
 	for i, T := range Tx {
 		next := wall
 		if i+1 < n {
 			next = Tx[i+1]
 		}
-		m := T + shift[i]*(next-T)
-		c, x := t.at(m)
-		f := (c.fluidity(x)-s.solid)*s.level + s.solid
-		if sensitive {
-			f = (f-s.solid)*v.PressureFactor(m, p) + s.solid
+		inner, outer := T-lag[i]*(T-before), T+lead[i]*(next-T)
+		before = T
+		q := &pts[i]
+		slope := s.point(&q.pair, 0, inner, p) + s.point(&q.pair, 1, outer, p)
+		q.solid = 0
+		if melting > 0 {
+			s.split(q, melting, inner, outer, p)
 		}
-		phi[i] = f
-		yield[i] = 0
-		if y := c.strength(x); y > 0 {
-			yield[i] = 3 / (y * y)
-		}
-		c, x = t.at(T)
+		phi[i] = 0.5 * (q.phi[0] + q.phi[1])
+		soft[i] = 0.5 * slope * s.level / phi[i]
+		c, x := t.at(T)
 		k[i] = c.conductivity(x)
 		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
 		cp[i] = c.capacity(x)
@@ -142,6 +168,37 @@ func (s *Solver) properties(p, mdot, wall float64) {
 	}
 }
 
+// point fills the point j of a pair at T (K) and p (Pa), and returns the slope of the fluidity over T.
+func (s *Solver) point(q *pair, j int, T, p float64) float64 {
+	c, x := s.tab.at(T)
+	f := (c.fluidity(x)-s.solid)*s.level + s.solid
+	if p > 0 {
+		f = (f-s.solid)*s.tab.m.Viscosity.PressureFactor(T, p) + s.solid
+	}
+	q.phi[j], q.yield[j] = f, 0
+	if y := c.strength(x); y > 0 {
+		q.yield[j] = 3 / (y * y)
+	}
+	return c.softening(x)
+}
+
+// split cuts a cell at the temperature `melting` (K); the temperatures of its Gauss points are inner and outer and run
+// linearly between and beyond.
+func (s *Solver) split(q *points, melting, inner, outer, p float64) {
+	mid, d := 0.5*(inner+outer), (outer-inner)/(2*gauss) // over the width of the cell
+	size := math.Abs(d)
+	share := 0.5 + (melting-mid)/size // of the colder side
+	if !(share > 0 && share < 1) {
+		return
+	}
+	q.solid = share
+	cold, hot := mid-0.5*size, mid+0.5*size
+	s.point(&q.core, 0, 0.5*(cold+melting), p)
+	m, r := 0.5*(melting+hot), gauss*(hot-melting)
+	s.point(&q.rest, 0, m-r, p)
+	s.point(&q.rest, 1, m+r, p)
+}
+
 // profile finds the wall stress (Pa) and the faces that let the cells carry their
 // volume flows at their fluidities: Newton steps on the stress and on the
 // face positions together, from the values of the station before. It leaves
@@ -149,7 +206,7 @@ func (s *Solver) properties(p, mdot, wall float64) {
 // passes taken and the relative misfit of the flow on the last pass.
 func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 	n := s.n
-	face, u, phi, vol, yield := s.face[:n+1], s.u[:n+1], s.phi[:n], s.vol[:n+1], s.yield[:n]
+	face, u, pts, vol, bow := s.face[:n+1], s.u[:n+1], s.pts[:n], s.vol[:n+1], s.bow[:n]
 	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
 	tab := s.tab.visc
 	q := vol[n]
@@ -163,25 +220,40 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 			lo := face[i]
 			m := 0.5 * (lo + hi)
 			dx := hi - lo
-			x, wt, half := m, 1.0, 0.5
+			d := gauss * dx
+			x, wt, half, rel := m, 1.0, 0.5, d/m
 			if g.planar {
-				x, wt, half = m*m, m, m
+				x, wt, half, rel = m*m, m, m, 2*rel
 			}
 			w, dw := tab.WSlope(tw2 * x)
-			ph := phi[i]
-			if r := tw2 * x * yield[i]; r > yieldOnset {
-				var bend float64
-				ph, bend = s.plastic(ph, r)
-				dw += w * bend
+			q := &pts[i]
+			pa, pb, bend := q.phi[0], q.phi[1], 0.0
+			if tw2*x*q.yield[0] > yieldOnset/2 {
+				var ba, bb float64
+				pa, ba = s.plastic(pa, tw2*x*(1-rel)*q.yield[0])
+				pb, bb = s.plastic(pb, tw2*x*(1+rel)*q.yield[1])
+				bend = (ba*pa + bb*pb) / (pa + pb)
 			}
+			ph := 0.5 * (pa + pb)
+			// phi W at the two points: W is taken as linear across the cell.
+			turn := min(dw*rel, w)
+			va, vb := pa*(w-turn), pb*(w+turn)
+			if g.planar {
+				va, vb = va*(m-d), vb*(m+d)
+			}
+			dw += w * bend
 			kp := k * ph
-			du := kp * w * wt * dx
-			u[i] = u[i+1] + du // (4)
-			sum += m * du      // the integral of u, by parts
-			slope += m * (du + 2*kp*dw*wt*dx)
+			kd := 0.5 * k * dx
+			du := kd * (va + vb) // (4)
+			b := kd * (vb - va) * d
+			bow[i] = b
+			u[i] = u[i+1] + du
+			e := m*du + b // the integral of u, by parts
+			sum += e
+			slope += e + 2*m*kp*dw*wt*dx
 			f := ph * w
 			g2[i] = tw2 * x * f * f
-			work[i] = g.area * tw2 * x * f * dx
+			work[i] = e
 			// How the cell's part of the integral changes as its faces move.
 			edge, bend := kp*w*m*wt, kp*(w+dw)*half*dx
 			inner[i], outer[i] = bend-edge, bend+edge
@@ -195,7 +267,7 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		scale := carried / (q * g.area)
 		for i := 1; i < n; i++ {
 			x := face[i]
-			in += 0.5 * (u[i-1] + u[i]) * (x - lo)
+			in += 0.5*(u[i-1]+u[i])*(x-lo) + bow[i-1]
 			lo = x
 			d := (vol[i]*scale - in) / u[i]
 			if up := 0.4 * (face[i+1] - x); d > up {
@@ -227,16 +299,16 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 			ratio = q / carried
 			in = 0
 			for i := range n {
-				in += 0.5 * (u[i] + u[i+1]) * (face[i+1] - face[i])
+				in += 0.5*(u[i]+u[i+1])*(face[i+1]-face[i]) + bow[i]
 			}
 			exact := q / (g.area * in) // on the faces as moved, so that the profile carries the flow to round-off
 			for i := range u {
 				u[i] *= exact
 			}
-			w := ratio * step
+			w := ratio * step * g.area * tw / step / g.shear
 			s.sumWork = 0
 			for i := range n {
-				s.mid[i] = 0.5 * (u[i] + u[i+1])
+				s.mid[i] = 0.5*(u[i]+u[i+1]) + exact*bow[i]/(face[i+1]-face[i])
 				work[i] *= w
 				s.sumWork += work[i]
 				g2[i] *= ratio * ratio
@@ -260,7 +332,7 @@ var yieldSpan = math.Log(yieldEnd / yieldOnset)
 // so that the stress stays near the strength.
 func (s *Solver) plastic(phi, r float64) (float64, float64) {
 	l := math.Log(s.flowPhi / phi)
-	if l <= 0 {
+	if l <= 0 || r <= yieldOnset {
 		return phi, 0
 	}
 	if r >= yieldEnd {
@@ -283,7 +355,7 @@ func centroid(lo, hi, u0, u1 float64) float64 { return lo + (hi-lo)*(u0+2*u1)/(3
 func (s *Solver) conductances(g *geom, hw float64) {
 	n := s.n
 	face, u, k, cond := s.face[:n+1], s.u[:n+1], s.k[:n], s.cond[:n+1]
-	shift := s.shift[:n]
+	lag, lead := s.lag[:n], s.lead[:n]
 	prev := centroid(face[0], face[1], u[0], u[1])
 	cond[0] = 0
 	lo := 0.0
@@ -292,7 +364,11 @@ func (s *Solver) conductances(g *geom, hw float64) {
 		c := centroid(f, face[i+1], u[i], u[i+1])
 		w := 1 / (c - prev)
 		cond[i] = 0.5 * (k[i-1] + k[i]) * g.cond * w
-		shift[i-1] = (0.5*(lo+f) - prev) * w
+		lead[i-1] = (0.5*(lo+f) + gauss*(f-lo) - prev) * w
+		lag[i] = (c - 0.5*(f+face[i+1]) + gauss*(face[i+1]-f)) * w
+		if i == 1 {
+			lag[0] = (prev - (0.5-gauss)*f) * w
+		}
 		lo, prev = f, c
 	}
 	if !g.planar {
@@ -307,7 +383,7 @@ func (s *Solver) conductances(g *geom, hw float64) {
 	d /= k[n-1]
 	cond[n] = g.wall / (d + 1/hw)
 	s.surfaceShare = d / (d + 1/hw)
-	shift[n-1] = (0.5*(lo+1) - prev) / (1 - prev) * s.surfaceShare
+	lead[n-1] = (0.5*(lo+1) + gauss*(1-lo) - prev) / (1 - prev) * s.surfaceShare
 }
 
 // gamma makes the two-stage step below L-stable and of second order.
@@ -318,8 +394,7 @@ const gamma = 1 - math.Sqrt2/2
 // (from memory): second order, and stiff wall cells do not ring. Conductances
 // are those of the middle of the step, so that both stages share one
 // factorisation. What enters a cell is what leaves its neighbour, to round-off.
-// wall0 and wall are the wall temperatures at both ends. It leaves the
-// fluidities at the new temperatures in phiT and returns the wall heat of the step (W).
+// wall0 and wall are the wall temperatures at both ends. It returns the wall heat of the step (W).
 func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	n := s.n
 	cond, cond0, flux := s.cond[:n+1], s.cond0[:n+1], s.flux[:n+1]
@@ -347,18 +422,10 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	s.stage(dz, gamma, mdot, wall0+gamma*(wall-wall0))
 	s.stage(dz, 1, mdot, wall)
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
-	h, heat, T, phiT, shift := s.h[:n], s.heat[:n], s.T[:n], s.phiT[:n], s.shift[:n]
+	h, heat, T := s.h[:n], s.heat[:n], s.T[:n]
 	for i := range h {
 		h[i] += (flux[i+1] - flux[i] + heat[i] + s.stored[i]) / (frac[i] * mdot) // (10), (11)
 		T[i] = s.tab.temperature(h[i], T[i])
-	}
-	for i := range phiT {
-		next := wall
-		if i+1 < n {
-			next = T[i+1]
-		}
-		c, x := s.tab.at(T[i] + shift[i]*(next-T[i]))
-		phiT[i] = (c.fluidity(x)-s.solid)*s.level + s.solid
 	}
 	return flux[n]
 }

@@ -39,6 +39,8 @@ type Solver struct {
 	inletGuess float64 // Pa, inlet pressure of the time step before
 	solid      float64 // fluidity at the cap
 	flowPhi    float64 // fluidity at the flow point
+	melting    float64 // K, start of the melting range; 0 for none
+	pressed    bool    // whether viscosity depends on pressure
 	cone       int     // index of the section where the stock must be squeezed
 	rod        rod
 	invalid    error // what is wrong with the case
@@ -144,6 +146,10 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial, c.Material.SemiCrystalline()))
 	}
 	s.flowPhi = c.Fluidity(c.Material.FlowPoint(), 0)
+	if c.Material.SemiCrystalline() {
+		s.melting = c.Material.Viscosity.MeltLow
+	}
+	s.pressed = c.Material.Viscosity.PressureSensitive()
 	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
 	if opt.Cells > coarseCells && (!c.Stock.Stick || c.Material.Viscosity.PressureSensitive()) {
@@ -230,6 +236,11 @@ func (t *tables) at(T float64) (*cell, float64) {
 
 func (c *cell) fluidity(x float64) float64 {
 	return c.phi[0] + x*(c.phi[1]+x*(c.phi[2]+x*c.phi[3]))
+}
+
+// softening is the slope of the fluidity over temperature, 1/(Pa s K).
+func (c *cell) softening(x float64) float64 {
+	return (c.phi[1] + x*(2*c.phi[2]+x*3*c.phi[3])) * gridInv
 }
 func (c *cell) enthalpy(x float64) float64 { return c.h[0] + x*(c.h[1]+x*(c.h[2]+x*c.h[3])) }
 func (c *cell) capacity(x float64) float64 {

@@ -112,7 +112,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 	s.mid, s.mid0 = s.mid0, s.mid
 	s.g2, s.g20 = s.g20, s.g2
 	s.phi, s.phi0 = s.phi0, s.phi
-	s.yield, s.yield0 = s.yield0, s.yield
+	s.pts, s.pts0 = s.pts0, s.pts
 	s.work, s.work0 = s.work0, s.work
 	s.cond, s.cond0 = s.cond0, s.cond
 	s.extrapolate(s.z+v.dz, s.z, s.zPrev)

@@ -21,10 +21,11 @@ type rod struct {
 }
 
 // Steps along a plug: the first is firstStep of the length over which the contact heats the surface, and each
-// is longer than the one before by stepGrowth of it.
+// is longer than the one before by a share of it, rodGrowth in the air gap and wetGrowth along a wetted wall.
 const (
-	firstStep  = 0.02
-	stepGrowth = 0.3
+	firstStep = 0.02
+	rodGrowth = 0.15
+	wetGrowth = 0.3
 )
 
 // add keeps the present state as a station.
@@ -45,7 +46,8 @@ func (s *Solver) start() (section int, x float64) {
 	for i := range s.n {
 		s.T[i], s.T0[i], s.h[i] = s.c.Filament.Inlet, s.c.Filament.Inlet, h0
 	}
-	clear(s.shift) // nothing of the solve before may show in this one
+	clear(s.lag)
+	clear(s.lead) // nothing of the solve before may show in this one
 	s.surfaceShare = 0
 	skip := s.c.Unheated()
 	for i := range s.sec[:s.cone] {
@@ -93,7 +95,7 @@ func (s *Solver) marchRod() {
 			if s.rod.bulk[r.n-1] >= end {
 				return
 			}
-			dz *= 1 + stepGrowth/s.opt.Axial
+			dz *= 1 + rodGrowth/s.opt.Axial
 		}
 	}
 }
@@ -151,35 +153,36 @@ func (s *Solver) cutRod(soft float64) (i int, x float64) {
 	}
 	st := &s.r.Stretches
 	st.Solid = k == r.n
-	end, w := k, 1.0
+	end, share, way := k, 1.0, 1.0
 	switch {
 	case k == 0: // it gives way where it enters
 		end = 0
 	case st.Solid:
 		end = r.n - 1
 	default:
-		w = (target - r.bulk[k-1]) / (r.bulk[k] - r.bulk[k-1])
+		share = (target - r.bulk[k-1]) / (r.bulk[k] - r.bulk[k-1])
+		way = r.between(k, target)
 	}
 	s.z = r.z[0]
-	s.load(0, 0, 1)
+	s.load(0, target, false)
 	s.record(stretchRod, r.section[0], s.z, c.Filament.Diameter/2, r.fromX)
 	i, x = r.from, r.fromX
 	for j := 1; j <= end; j++ {
-		share := 1.0
+		part, along := 1.0, 1.0
 		if j == end {
-			share = w
+			part, along = share, way
 		}
 		if r.section[j] != i {
 			i, x = r.section[j], 0
 		}
-		heat := s.mdot * share * (r.bulk[j] - r.bulk[j-1])
+		heat := s.mdot * part * (r.bulk[j] - r.bulk[j-1])
 		s.r.Sections[i].WallHeat += heat
 		s.wallHeat += heat
-		x += share * (r.x[j] - x)
-		s.z = r.z[j-1] + share*(r.z[j]-r.z[j-1])
+		x += along * (r.x[j] - x)
+		s.z = r.z[j-1] + along*(r.z[j]-r.z[j-1])
 		s.r.Stats.Stations++
 		if s.opt.Fields || j == end || x == 1 {
-			s.load(j-1, j, share)
+			s.load(j, target, part < 1)
 			s.record(stretchRod, i, s.z, c.Filament.Diameter/2, x)
 			if x == 1 {
 				s.endSection(i, round(c.Filament.Diameter/2))
@@ -197,15 +200,66 @@ func (s *Solver) cutRod(soft float64) (i int, x float64) {
 	return i, x
 }
 
-// load puts the state between stations a and b of the rod in hand, at the share w of the way: bulk enthalpy runs
-// linearly.
-func (s *Solver) load(a, b int, w float64) {
-	n, m := s.n, &s.c.Material.Heat
-	T := m.Temperature(s.rod.h[b*n])
+// stencil returns the stations, from `lo` up to but not including `hi`, by which the state between the stations k-1 and
+// k of the rod is interpolated: up to four of one section, about the place.
+func (r *rod) stencil(k int) (lo, hi int) {
+	lo, hi = k-1, min(k+2, r.n)
+	for lo > 0 && hi-lo < 4 {
+		lo--
+	}
+	for lo < k-1 && r.section[lo] != r.section[k] {
+		lo++
+	}
+	for hi > k+1 && r.section[hi-1] != r.section[k] {
+		hi--
+	}
+	return lo, hi
+}
+
+// weights returns the weights of the stations of a stencil, at the bulk enthalpy H (J/kg): the polynomial through all
+// of them (Lagrange), which keeps the bulk itself.
+func (r *rod) weights(lo, hi int, H float64) (w [4]float64) {
+	for j := lo; j < hi; j++ {
+		x := 1.0
+		for k := lo; k < hi; k++ {
+			if k != j {
+				x *= (H - r.bulk[k]) / (r.bulk[j] - r.bulk[k])
+			}
+		}
+		w[j-lo] = x
+	}
+	return w
+}
+
+// between returns how far between the stations k-1 and k, 0 to 1, the bulk enthalpy is H (J/kg).
+func (r *rod) between(k int, H float64) float64 {
+	lo, hi := r.stencil(k)
+	w := r.weights(lo, hi, H)
+	var z float64
+	for j := lo; j < hi; j++ {
+		z += w[j-lo] * (r.z[j] - r.z[k-1])
+	}
+	return math.Max(0, math.Min(1, z/(r.z[k]-r.z[k-1])))
+}
+
+// load puts the state of station k of the rod in hand, or, if cut, that before it at which the bulk enthalpy is H
+// (J/kg).
+func (s *Solver) load(k int, H float64, cut bool) {
+	r, n := &s.rod, s.n
+	lo, hi, w := k, k+1, [4]float64{1}
+	if cut {
+		lo, hi = r.stencil(k)
+		w = r.weights(lo, hi, H)
+	}
+	T := s.c.Material.Heat.Temperature(r.h[k*n])
 	in := 0.0
 	for i := range n {
-		s.h[i] = s.rod.h[a*n+i] + w*(s.rod.h[b*n+i]-s.rod.h[a*n+i])
-		T = s.tab.temperature(s.h[i], T)
+		var h float64
+		for j := lo; j < hi; j++ {
+			h += w[j-lo] * r.h[j*n+i]
+		}
+		s.h[i] = h
+		T = s.tab.temperature(h, T)
 		s.T[i] = T
 		in += s.frac[i]
 		s.face[i+1] = in
@@ -213,7 +267,8 @@ func (s *Solver) load(a, b int, w float64) {
 	}
 	s.face[n] = 1
 	s.u[n] = 1
-	clear(s.shift)
+	clear(s.lag)
+	clear(s.lead)
 }
 
 // marchWetted marches the third stretch from the fraction x of a section: the bore is full and the wall wets the stock,
@@ -232,26 +287,34 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 	dz = math.Max(dz, firstStep/s.opt.Axial*s.u[s.n]*gap*gap*s.cp[s.n-1]*s.mdot/(s.k[s.n-1]*s.vol[s.n]))
 	s.record(stretchWetted, p.index, s.z, radius, x)
 	T, slope := s.at(rf/radius, wall), 0.0
-	for x < 1 && T < target-meltedAt {
+	for x < 1 && T < target {
 		step := math.Min(dz, (1-x)*p.length)
-		if slope*step > target-T {
-			step = math.Max(0.02*step, (target-T)/slope)
+		if ahead := landing * (target - T); slope*step > ahead {
+			step = math.Max(0.02*step, ahead/slope)
 		}
+		x0, z0, wall0, T0 := x, s.z, wall, T
+		copy(s.saved[:s.n], s.h[:s.n])
 		if x += step / p.length; 1-x < 1e-9 {
 			x = 1
 		}
 		radius = p.sec.Radius(x)
 		g = round(radius)
-		wall0 := wall
 		wall = c.WallAt(p.index, x, s.block)
 		in := s.plugStep(p, &g, x, step, p.sec.H, wall0, wall)
+		if T = s.at(rf/radius, wall); T > target {
+			// The end lies within the step: enthalpies run linearly over it.
+			w := s.goBack(func() float64 { return s.at(rf/radius, wall) }, T0, target)
+			x, s.z = x0+w*(x-x0), z0+w*(s.z-z0)
+			radius, wall, in = p.sec.Radius(x), c.WallAt(p.index, x, s.block), w*in
+			g = round(radius)
+			step *= w
+			T = target
+		}
 		p.out.WallHeat += in
 		s.wallHeat += in
 		s.record(stretchWetted, p.index, s.z, radius, x)
-		before := T
-		T = s.at(rf/radius, wall)
-		slope = (T - before) / step
-		dz *= 1 + stepGrowth/s.opt.Axial
+		slope = (T - T0) / step
+		dz *= 1 + wetGrowth/s.opt.Axial
 	}
 	s.r.Stretches.Wetted += s.z - start
 	s.plugSpeed = s.u[s.n]
@@ -261,8 +324,39 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 	return x
 }
 
-// meltedAt is how close to the flow point (K) the stock at the rod's old surface must come for the wall to hold it.
-const meltedAt = 1
+// landing is how far the step that should end a wetted stretch is taken, as a share of the way expected: a little too
+// far, so that the end lies within it.
+const landing = 1.2
+
+// goBack takes the last step along a plug back to where temperature() is target (K), and returns the share of the step
+// that is left; the enthalpies before it are in saved, T0 is the temperature there.
+func (s *Solver) goBack(temperature func() float64, T0, target float64) float64 {
+	n := s.n
+	h, old := s.h[:n], s.saved[:n]
+	copy(s.Tx[:n], h)
+	lo, hi, Tlo, Thi := 0.0, 1.0, T0, temperature()
+	w := 1.0
+	for range 8 {
+		w = lo + (hi-lo)*(target-Tlo)/(Thi-Tlo)
+		for i := range h {
+			h[i] = old[i] + w*(s.Tx[i]-old[i])
+			s.T[i] = s.tab.temperature(h[i], s.T[i])
+		}
+		T := temperature()
+		if math.Abs(T-target) < landed {
+			break
+		}
+		if T < target {
+			lo, Tlo = w, T
+		} else {
+			hi, Thi = w, T
+		}
+	}
+	return w
+}
+
+// landed is how near the flow point (K) the end of a wetted stretch lies.
+const landed = 1e-3
 
 // at returns the temperature (K) at the radius ratio x of a plug under a wall at the temperature wall (K).
 func (s *Solver) at(x, wall float64) float64 {
@@ -294,7 +388,7 @@ func (s *Solver) slip(p *section, x float64) float64 {
 		in := s.plugStep(p, &g, x, step, s.opt.SlipH, wall, wall)
 		p.out.WallHeat += in
 		s.wallHeat += in
-		dz *= 1 + stepGrowth/s.opt.Axial
+		dz *= 1 + wetGrowth/s.opt.Axial
 	}
 	s.plugSpeed = s.u[s.n]
 	return x
@@ -307,7 +401,7 @@ func (s *Solver) plug(g *geom) {
 	for i := range n {
 		s.face[i+1] = s.vol[i+1] / s.vol[n]
 		s.u[i], s.mid[i] = u, u
-		s.g2[i], s.work[i] = 0, 0
+		s.g2[i], s.work[i], s.bow[i] = 0, 0, 0
 	}
 	s.u[n] = u
 	s.volPrev = s.vol[n]

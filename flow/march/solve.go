@@ -454,10 +454,11 @@ func (s *Solver) correction() float64 {
 		return 1 // no stress, or phiT is that of zero pressure
 	}
 	n := s.n
-	phi, work, phiT := s.phi[:n], s.work[:n], s.phiT[:n]
+	soft, work, T, Tx := s.soft[:n], s.work[:n], s.T[:n], s.Tx[:n]
 	var d float64
-	for i := range phi {
-		d += work[i] * (phiT[i]/phi[i] - 1)
+	for i := range soft {
+		x := soft[i] * (T[i] - Tx[i])
+		d += work[i] * x * (1 + 0.5*x)
 	}
 	return 1 + s.sens*d/s.sumWork
 }
@@ -541,13 +542,13 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		heat[i] = f * (work[i] + work0[i])
 	}
 	if !s.opt.NoElong {
-		face, mid, mid0, g2, g20, phi, phi0, yield, yield0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n],
-			s.phi[:n], s.phi0[:n], s.yield[:n], s.yield0[:n]
+		face, mid, mid0, g2, g20, phi, pts, pts0 := s.face[:n+1], s.mid[:n], s.mid0[:n], s.g2[:n], s.g20[:n],
+			s.phi[:n], s.pts[:n], s.pts0[:n]
 		trouton := s.tab.m.Viscosity.Trouton
 		area := math.Sqrt(g0.area * g.area)
 		inv := 1 / dz
 		cone := g.size != g0.size
-		adapted, tab := s.adapted[:n], s.tab.visc
+		adapted := s.adapted[:n]
 		lead, trail := uptake(dz, g.size)
 		shearing := 0.0 // 1/phi_s
 		if cone && v.wide < 1 {
@@ -571,21 +572,12 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 				continue // its share is Trouton times the 1e-5 here
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
-			var eta float64
-			if a, b := phi[i], phi0[i]; yield[i]+yield0[i] > 0 || a > 2*b || b > 2*a {
-				eta = 0.5 * (s.drawn(rate2, a, yield[i]) + s.drawn(rate2, b, yield0[i]))
-			} else {
-				eta = tab.Eta(rate2, 0.5*(a+b))
-			}
-			weight := v.wide
-			if shearing > 0 {
-				weight += (1 - v.wide) * math.Max(0, 1-phi[i]*shearing)
-			}
-			w := weight * trouton * eta * e2 * area * (face[i+1] - face[i]) * dz
+			volume := trouton * e2 * area * (face[i+1] - face[i]) * dz
+			w, melt := s.drawing(rate2, &pts[i], &pts0[i], v.wide, shearing)
+			w, melt = w*volume, melt*volume
+			v.melt += melt
 			ext += w
 			heat[i] += w
-			// Fading below the flow point, so that no cell drops out at once.
-			v.melt += w * math.Min(1, phi[i]/s.flowPhi)
 		}
 	}
 	if s.opt.NoHeat {
@@ -604,6 +596,59 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		}
 	}
 	return ext
+}
+
+// drawing returns the viscosity (Pa s) of a cell in elongation at a squared rate, weighted for a wide cone, as the mean
+// over its points at the end a and the start b of an interval, and the part of it above the flow point, which fades
+// below, so that no cell drops out at once.
+func (s *Solver) drawing(rate2 float64, a, b *points, wide, shearing float64) (eta, melt float64) {
+	if a.solid+b.solid > 0 {
+		for _, q := range [2]*points{a, b} {
+			e, m := s.drawnPair(rate2, &q.pair, &q.pair, wide, shearing)
+			if q.solid > 0 {
+				e, m = s.drawnPair(rate2, &q.rest, &q.rest, wide, shearing)
+				e, m = (1-q.solid)*e, (1-q.solid)*m
+				weight := s.weight(wide, q.core.phi[0], shearing)
+				e += q.solid * weight * s.drawn(rate2, q.core.phi[0], q.core.yield[0])
+			}
+			eta += 0.5 * e
+			melt += 0.5 * m
+		}
+		return eta, melt
+	}
+	return s.drawnPair(rate2, &a.pair, &b.pair, wide, shearing)
+}
+
+// weight returns w_i of (7).
+func (s *Solver) weight(wide, phi, shearing float64) float64 {
+	if shearing > 0 {
+		wide += (1 - wide) * math.Max(0, 1-phi*shearing)
+	}
+	return wide
+}
+
+// steep is the ratio of the ends of an interval from which a mean tells an exponential from a line.
+const steep = 1.3
+
+// drawnPair is drawing for two points at both ends of an interval.
+func (s *Solver) drawnPair(rate2 float64, a, b *pair, wide, shearing float64) (sum, melt float64) {
+	for j := range 2 {
+		pa, pb := a.phi[j], b.phi[j]
+		var eta float64
+		if ya, yb := a.yield[j], b.yield[j]; ya+yb > 0 || pa > steep*pb || pb > steep*pa {
+			x, y := s.drawn(rate2, pa, ya), s.drawn(rate2, pb, yb)
+			// The strength falls linearly along the interval, the law of the melt as an exponential.
+			if eta = 0.5 * (x + y); ya*yb == 0 && (x > steep*y || y > steep*x) {
+				eta = (x - y) / math.Log(x/y)
+			}
+		} else {
+			eta = s.tab.visc.Eta(rate2, 0.5*(pa+pb))
+		}
+		part := 0.5 * s.weight(wide, pa, shearing) * eta
+		sum += part
+		melt += part * math.Min(1, pa/s.flowPhi)
+	}
+	return sum, melt
 }
 
 // drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength

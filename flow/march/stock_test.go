@@ -119,7 +119,8 @@ func TestGrowthWithFlow(t *testing.T) {
 			t.Fatal(row)
 		}
 		got := a.Force / b.Force
-		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"], row["reference_flow_mm3_s"], got, row["ratio"])
+		t.Logf("%s degC, %s over %s mm3/s: %.2f, measured %s", row["block_degC"], row["flow_mm3_s"],
+			row["reference_flow_mm3_s"], got, row["ratio"])
 		sum += math.Abs(got/row.F("ratio") - 1)
 		n++
 	}
@@ -219,7 +220,8 @@ func TestStretchesFollowTheirCauses(t *testing.T) {
 		}
 		short := solve(func(c *flow.Case) { c.HotEnd.HeatedShare = 0.8 })
 		if short.EntryBulk > base.EntryBulk+0.3 {
-			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID, short.EntryBulk, base.EntryBulk)
+			t.Fatalf("%s: a shorter heated length gives a bulk of %.1f K, the whole one %.1f K", m.ID,
+				short.EntryBulk, base.EntryBulk)
 		}
 		none := solve(func(c *flow.Case) {
 			mm := *c.Material
@@ -260,8 +262,9 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				}
 				worst = math.Max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
-					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%) rod %.2f/%.2f wet %.2f/%.2f centre %.0f cone %.3f/%.3f barrel %.3f/%.3f %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure,
-						a.Stretches.Rod*1e3, b.Stretches.Rod*1e3, a.Stretches.Wetted*1e3, b.Stretches.Wetted*1e3, b.EntryCentre-273, a.Load.Cone, b.Load.Cone, a.Load.Barrel, b.Load.Barrel, a.Stats.RanOut)
+					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%); stretches %+v, fine %+v; load %+v, "+
+						"fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure, a.Stretches,
+						b.Stretches, a.Load, b.Load, a.Stats.RanOut)
 				}
 			}
 		}
@@ -269,8 +272,8 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 	t.Logf("largest error %.2f %%", 100*worst)
 }
 
-// Paths of many kinds, from a wide guide to parallel channels, at any temperature that a solver takes: an answer with closed balances or an error, never a
-// number that is none, and stretches that sum to what lies before the cone.
+// Paths of many kinds, from a wide guide to parallel channels, at any temperature that a solver takes: an answer with
+// closed balances or an error, never a number that is none, and stretches that sum to what lies before the cone.
 func TestAnyPathHasAnAnswer(t *testing.T) {
 	names := materials.Names()
 	rapid.Check(t, func(t *rapid.T) {
@@ -334,7 +337,8 @@ func TestAnyPathHasAnAnswer(t *testing.T) {
 	})
 }
 
-// Any stock, from a soaked start: the balance closes at every step, and a long feed ends in the steady solution, whose rod ends between two stations.
+// Any stock, from a soaked start: the balance closes at every step, and a long feed ends in the steady solution, whose
+// rod ends between two stations.
 func TestAnyStockInTimeEndsInSteady(t *testing.T) {
 	for _, id := range []string{"pa66", "pom", "pp", "abs", "pc"} {
 		m, _ := materials.Get(id)
@@ -354,7 +358,8 @@ func TestAnyStockInTimeEndsInSteady(t *testing.T) {
 			worst = math.Max(worst, d.Stats.HeatBalance)
 		}
 		station := 20e-3 / 32
-		t.Logf("%s: %.2f N, steady %.2f N; rod %.2f, %.2f mm", id, d.Force, steady.Force, d.Stretches.Rod*1e3, steady.Stretches.Rod*1e3)
+		t.Logf("%s: %.2f N, steady %.2f N; rod %.2f, %.2f mm", id, d.Force, steady.Force, d.Stretches.Rod*1e3,
+			steady.Stretches.Rod*1e3)
 		// Half a station of rod is worth that much where the load is small.
 		if e := d.Force - steady.Force; math.Abs(e) > 0.03*steady.Force+0.6 {
 			t.Errorf("%s: unsteady limit %.2f N, steady %.2f N", id, d.Force, steady.Force)
@@ -368,8 +373,8 @@ func TestAnyStockInTimeEndsInSteady(t *testing.T) {
 	}
 }
 
-// rodTwin is the plain form of rod and wetted plug: rings of equal width, explicit steps, constant properties. It returns the lengths (m) of both, the rod cut
-// at the bulk temperature soft (K).
+// rodTwin is the plain form of rod and wetted plug: rings of equal width, explicit steps, constant properties. It
+// returns the lengths (m) of both, the rod cut at the bulk temperature soft (K).
 func rodTwin(c *flow.Case, block, q, soft float64) (rod, wetted float64) {
 	const n = 60
 	m, s := c.Material, &c.HotEnd.Sections[0]
@@ -424,7 +429,8 @@ func rodTwin(c *flow.Case, block, q, soft float64) (rod, wetted float64) {
 func TestRodAndWettedPlugAgainstThePlainTwin(t *testing.T) {
 	m := flowtest.Uniform("rod", powerLaw(3000, 0.4), 1200, 2000, 0.18, unit.Kelvin(140))
 	m.Glass = unit.Kelvin(60)
-	m.Compressive = materials.NewCurve([][2]float64{{unit.Kelvin(23), 80e6}, {unit.Kelvin(40), 73e6}, {unit.Kelvin(70), 1.6e6}})
+	m.Compressive = materials.NewCurve([][2]float64{{unit.Kelvin(23), 80e6}, {unit.Kelvin(40), 73e6},
+		{unit.Kelvin(70), 1.6e6}})
 	for _, x := range []struct{ q, h float64 }{{3e-9, 10000}, {10e-9, 10000}, {10e-9, 3000}} {
 		c := flowtest.Free(m, flowtest.Nozzle(2e-3, 20e-3, 60, 0.4e-3, 1e-3, x.h))
 		c.HotEnd.HeatedShare = 1
