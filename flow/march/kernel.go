@@ -44,7 +44,7 @@ type ws struct {
 	phi     []float64 // cells: mean fluidity
 	phi0    []float64 // cells: the same one station back
 	soft    []float64 // cells: dln(fluidity)/dT, 1/K
-	bow     []float64 // cells: flow in a cell beyond that of a velocity that runs linearly, over the area of the channel
+	bow     []float64 // cells: flow beyond that of a velocity that runs linearly, over the area of the channel
 	g2      []float64 // cells: shear rate squared
 	g20     []float64 // cells: the same one station back
 	k       []float64 // cells: conductivity
@@ -137,9 +137,8 @@ func (s *Solver) properties(p, mdot, wall float64) {
 	}
 	var in float64
 	n := s.n
-	Tx, lag, lead, phi, soft, k, cp, now, h, frac, vol := s.Tx[:n], s.lag[:n], s.lead[:n], s.phi[:n], s.soft[:n], s.k[:n],
-		s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
-	pts := s.pts[:n]
+	Tx, lag, lead, pts, phi, soft := s.Tx[:n], s.lag[:n], s.lead[:n], s.pts[:n], s.phi[:n], s.soft[:n]
+	k, cp, now, h, frac, vol := s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	before := 2*Tx[0] - Tx[1] // so that the innermost cell is linear throughout
 	for i, T := range Tx {
 		next := wall
@@ -205,85 +204,13 @@ func (s *Solver) split(q *points, melting, inner, outer, p float64) {
 // velocities, rates and shear work per length, and returns the stress, the
 // passes taken and the relative misfit of the flow on the last pass.
 func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
-	n := s.n
-	face, u, pts, vol, bow := s.face[:n+1], s.u[:n+1], s.pts[:n], s.vol[:n+1], s.bow[:n]
-	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
-	tab := s.tab.visc
-	q := vol[n]
+	q := s.vol[s.n]
 	for pass := 1; ; pass++ {
-		tw2 := tw * tw
-		k := tw * g.shear
-		var sum, slope float64
-		u[n] = 0
-		hi := face[n]
-		for i := n - 1; i >= 0; i-- {
-			lo := face[i]
-			m := 0.5 * (lo + hi)
-			dx := hi - lo
-			d := gauss * dx
-			x, wt, half, rel := m, 1.0, 0.5, d/m
-			if g.planar {
-				x, wt, half, rel = m*m, m, m, 2*rel
-			}
-			w, dw := tab.WSlope(tw2 * x)
-			q := &pts[i]
-			pa, pb, bend := q.phi[0], q.phi[1], 0.0
-			if tw2*x*q.yield[0] > yieldOnset/2 {
-				var ba, bb float64
-				pa, ba = s.plastic(pa, tw2*x*(1-rel)*q.yield[0])
-				pb, bb = s.plastic(pb, tw2*x*(1+rel)*q.yield[1])
-				bend = (ba*pa + bb*pb) / (pa + pb)
-			}
-			ph := 0.5 * (pa + pb)
-			// phi W at the two points: W is taken as linear across the cell.
-			turn := min(dw*rel, w)
-			va, vb := pa*(w-turn), pb*(w+turn)
-			if g.planar {
-				va, vb = va*(m-d), vb*(m+d)
-			}
-			dw += w * bend
-			kp := k * ph
-			kd := 0.5 * k * dx
-			du := kd * (va + vb) // (4)
-			b := kd * (vb - va) * d
-			bow[i] = b
-			u[i] = u[i+1] + du
-			e := m*du + b // the integral of u, by parts
-			sum += e
-			slope += e + 2*m*kp*dw*wt*dx
-			f := ph * w
-			g2[i] = tw2 * x * f * f
-			work[i] = e
-			// How the cell's part of the integral changes as its faces move.
-			edge, bend := kp*w*m*wt, kp*(w+dw)*half*dx
-			inner[i], outer[i] = bend-edge, bend+edge
-			hi = lo
-		}
+		sum, slope := s.sweep(g, tw)
 		carried := g.area * sum
 		miss := math.Abs(q/carried - 1)
-		worst := miss
-		// Faces: Newton on the inverse of the cumulative flow, kept between the neighbours.
-		var in, lo, moved float64
-		scale := carried / (q * g.area)
-		for i := 1; i < n; i++ {
-			x := face[i]
-			in += 0.5*(u[i-1]+u[i])*(x-lo) + bow[i-1]
-			lo = x
-			d := (vol[i]*scale - in) / u[i]
-			if up := 0.4 * (face[i+1] - x); d > up {
-				d = up
-			} else if down := -0.4 * (x - face[i-1]); d < down {
-				d = down
-			}
-			face[i] = x + d
-			moved += d * (outer[i-1] + inner[i])
-			if d < 0 {
-				d = -d
-			}
-			if d > worst {
-				worst = d
-			}
-		}
+		worst, moved := s.moveFaces(carried / (q * g.area))
+		worst = math.Max(worst, miss)
 		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a
 		// cold start is allowed at most a doubling a pass.
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
@@ -293,30 +220,127 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		} else {
 			step = math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
 		}
-		tw *= step
 		if worst < s.tol || pass == maxPasses {
-			// Newton has taken its last step; bring the velocities along with it.
-			ratio = q / carried
-			in = 0
-			for i := range n {
-				in += 0.5*(u[i]+u[i+1])*(face[i+1]-face[i]) + bow[i]
-			}
-			exact := q / (g.area * in) // on the faces as moved, so that the profile carries the flow to round-off
-			for i := range u {
-				u[i] *= exact
-			}
-			w := ratio * step * g.area * tw / step / g.shear
-			s.sumWork = 0
-			for i := range n {
-				s.mid[i] = 0.5*(u[i]+u[i+1]) + exact*bow[i]/(face[i+1]-face[i])
-				work[i] *= w
-				s.sumWork += work[i]
-				g2[i] *= ratio * ratio
-			}
 			s.sens = sum / slope
-			return tw, pass, miss
+			s.lastStep(g, tw, q/carried, step)
+			return tw * step, pass, miss
+		}
+		tw *= step
+	}
+}
+
+// sweep integrates the shear rate from the wall to the axis under the wall stress tw (Pa) and returns the integral of
+// the velocity over the coordinate and its slope over ln(tw). It leaves the velocities, and for every cell the integral
+// in work, the squared rate, what a bowed velocity adds, and how the integral changes as its inner and outer face move.
+func (s *Solver) sweep(g *geom, tw float64) (sum, slope float64) {
+	n := s.n
+	face, u, pts, bow := s.face[:n+1], s.u[:n+1], s.pts[:n], s.bow[:n]
+	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
+	tab := s.tab.visc
+	tw2 := tw * tw
+	k := tw * g.shear
+	v := 0.0
+	u[n] = 0
+	hi := face[n]
+	for i := n - 1; i >= 0; i-- {
+		lo := face[i]
+		m := 0.5 * (lo + hi)
+		dx := hi - lo
+		d := gauss * dx
+		x, wt, half, rel := m, 1.0, 0.5, d/m
+		if g.planar {
+			x, wt, half, rel = m*m, m, m, 2*rel
+		}
+		w, dw := tab.WSlope(tw2 * x)
+		q := &pts[i]
+		pa, pb, bend := q.phi[0], q.phi[1], 0.0
+		if tw2*x*q.yield[0] > yieldOnset/2 {
+			var ba, bb float64
+			pa, ba = s.plastic(pa, tw2*x*(1-rel)*q.yield[0])
+			pb, bb = s.plastic(pb, tw2*x*(1+rel)*q.yield[1])
+			bend = (ba*pa + bb*pb) / (pa + pb)
+		}
+		ph := 0.5 * (pa + pb)
+		// phi W at the two points: W is taken as linear across the cell.
+		turn := min(dw*rel, w)
+		va, vb := pa*(w-turn), pb*(w+turn)
+		if g.planar {
+			va, vb = va*(m-d), vb*(m+d)
+		}
+		dw += w * bend
+		kp := k * ph
+		kd := 0.5 * k * dx
+		du := kd * (va + vb) // (4)
+		b := kd * (vb - va) * d
+		bow[i] = b
+		v += du
+		u[i] = v
+		e := m*du + b // the integral of u, by parts
+		sum += e
+		slope += e + 2*m*kp*dw*wt*dx
+		f := ph * w
+		g2[i] = tw2 * x * f * f
+		work[i] = e
+		edge, bent := kp*w*m*wt, kp*(w+dw)*half*dx
+		inner[i], outer[i] = bent-edge, bent+edge
+		hi = lo
+	}
+	return sum, slope
+}
+
+// moveFaces takes a Newton step on the inverse of the cumulative flow, faces kept between their neighbours; scale is the
+// integral of the velocity over the volume flow. It returns the largest move and what the moves add to the integral, by
+// the slopes that sweep left.
+func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
+	n := s.n
+	face, u, vol, bow := s.face[:n+1], s.u[:n+1], s.vol[:n+1], s.bow[:n]
+	inner, outer := s.lo[:n], s.up[:n]
+	var in, lo float64
+	for i := 1; i < n; i++ {
+		x := face[i]
+		in += 0.5*(u[i-1]+u[i])*(x-lo) + bow[i-1]
+		lo = x
+		d := (vol[i]*scale - in) / u[i]
+		if up := 0.4 * (face[i+1] - x); d > up {
+			d = up
+		} else if down := -0.4 * (x - face[i-1]); d < down {
+			d = down
+		}
+		face[i] = x + d
+		moved += d * (outer[i-1] + inner[i])
+		if d < 0 {
+			d = -d
+		}
+		if d > worst {
+			worst = d
 		}
 	}
+	return worst, moved
+}
+
+// lastStep brings velocities, rates and work along with the last Newton step, which took the flow by ratio and the wall
+// stress tw by step: on the faces as moved the profile carries the flow to round-off.
+func (s *Solver) lastStep(g *geom, tw, ratio, step float64) {
+	n := s.n
+	face, u, mid, bow, g2, work := s.face[:n+1], s.u[:n+1], s.mid[:n], s.bow[:n], s.g2[:n], s.work[:n]
+	in := 0.0
+	for i := range bow {
+		in += 0.5*(u[i]+u[i+1])*(face[i+1]-face[i]) + bow[i]
+	}
+	exact := s.vol[n] / (g.area * in)
+	for i := range u {
+		u[i] *= exact
+	}
+	w := ratio * step * g.area * tw / g.shear
+	sum := 0.0
+	for i := range mid {
+		mid[i] = 0.5*(u[i]+u[i+1]) + exact*bow[i]/(face[i+1]-face[i])
+		x := work[i] * w
+		work[i] = x
+		sum += x
+		g2[i] *= ratio * ratio
+	}
+	s.sumWork = sum
 }
 
 // Onset and end of plastic flow in shear, as (sqrt(3) tau/strength)^2: a smooth switch about 1.

@@ -61,7 +61,7 @@ func TestPushIsSmoothInFlow(t *testing.T) {
 		t.Logf("%s: ripple %.3f %%, the slope turns by at most %.3f, doubled grid %.2f %%", row.id, 100*ripple, turn,
 			100*worst)
 		if ripple > row.ripple || turn > row.turn {
-			t.Errorf("%s: ripple %.3f %%, allowed %.3f %%; the slope turns by %.3f from one flow to the next, allowed %.3f",
+			t.Errorf("%s: ripple %.3f %%, allowed %.3f %%; the slope turns by %.3f a flow, allowed %.3f",
 				row.id, 100*ripple, 100*row.ripple, turn, row.turn)
 		}
 	}
