@@ -9,8 +9,8 @@
 //		axis  - - - - - - - - - | - - - - - - - -| - - - - - - - - - - - - - - - ->  z
 //		       1 rod             2 gives way      3 held from here (4)
 //
-//	 1. A solid rod in an air gap, its own speed V = Q/A_f, without pressure drop; heated by conduction between eccentric
-//	    cylinders and radiation: h of flow.GapH (1).
+//	 1. A solid rod in an air gap, its own speed V = Q/A_f, without pressure drop; heated by conduction between
+//	    eccentric cylinders and radiation: h of flow.GapH (1).
 //	 2. The rod ends where its bulk temperature T_s is that at which its strength is the push over its cross-section,
 //	    materials.Material.Softens(F/A_f) = T_s (3); F is the result, and the root is one: more push, softer sooner,
 //	    shorter rod, less push. See type softening.

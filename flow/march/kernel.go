@@ -288,9 +288,9 @@ func (s *Solver) sweep(g *geom, tw float64) (sum, slope float64) {
 	return sum, slope
 }
 
-// moveFaces takes a Newton step on the inverse of the cumulative flow, faces kept between their neighbours; scale is the
-// integral of the velocity over the volume flow. It returns the largest move and what the moves add to the integral, by
-// the slopes that sweep left.
+// moveFaces takes a Newton step on the inverse of the cumulative flow, faces kept between their neighbours; scale is
+// the integral of the velocity over the volume flow. It returns the largest move and what the moves add to the
+// integral, by the slopes that sweep left.
 func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
 	n := s.n
 	face, u, vol, bow := s.face[:n+1], s.u[:n+1], s.vol[:n+1], s.bow[:n]

@@ -185,8 +185,8 @@ func (s *Solver) Clone() flow.Solver {
 }
 
 func newTables(m *materials.Material) *tables {
-	t := &tables{solves: new(atomic.Int64), visc: materials.NewTable(m.Viscosity.FlowCurve), m: m, solid: m.Density.Solid,
-		rate: !m.Density.Uniform}
+	t := &tables{solves: new(atomic.Int64), visc: materials.NewTable(m.Viscosity.FlowCurve), m: m,
+		solid: m.Density.Solid, rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
 	t.prop = make([]cell, n)
 	cubic := func(f func(float64) float64, a float64) [4]float64 {
@@ -215,7 +215,8 @@ func line(f func(float64) float64, a float64) [2]float64 {
 
 // withStrength are the tables with the strength of another material, its flow point among it, the rest the same.
 func (t *tables) withStrength(m *materials.Material) *tables {
-	n := &tables{solves: t.solves, visc: t.visc, prop: append([]cell(nil), t.prop...), rate: t.rate, m: m, solid: t.solid}
+	n := &tables{solves: t.solves, visc: t.visc, prop: append([]cell(nil), t.prop...), rate: t.rate, m: m,
+		solid: t.solid}
 	for i := range n.prop {
 		n.prop[i].y = line(m.Strength, materials.TableLow+float64(i)*gridStep)
 	}

@@ -65,7 +65,8 @@ func TestRodGivesWayUnderItsPush(t *testing.T) {
 				t.Fatal(err)
 			}
 			if want := m.Softens(d.Force / c.Area()); math.Abs(d.Stretches.Softening-want) > 0.3 {
-				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9, d.Stretches.Softening, want)
+				t.Errorf("%s, %g mm3/s: gives way at %.2f K, its push says %.2f K", id, q*1e9,
+					d.Stretches.Softening, want)
 			}
 			x := &d.Stretches
 			if sum := x.Rod + x.Wetted + x.Held; math.Abs(sum-20e-3) > 1e-9 {
@@ -262,8 +263,8 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				}
 				worst = math.Max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
-					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%); stretches %+v, fine %+v; load %+v, "+
-						"fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure, a.Stretches,
+					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%); stretches %+v, fine %+v; "+
+						"load %+v, fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure, a.Stretches,
 						b.Stretches, a.Load, b.Load, a.Stats.RanOut)
 				}
 			}
@@ -288,7 +289,8 @@ func TestAnyPathHasAnAnswer(t *testing.T) {
 		}
 		if rapid.Bool().Draw(t, "guide") {
 			add(flow.Section{Shape: flow.Tube, D1: wide, Length: mm("guide length", 0.5, 10)})
-			add(flow.Section{Shape: flow.Cone, D1: wide, D2: barrel, Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "half")})
+			add(flow.Section{Shape: flow.Cone, D1: wide, D2: barrel,
+				Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "half")})
 		}
 		add(flow.Section{Shape: flow.Tube, D1: barrel, Length: mm("length", 2, 40)})
 		if rapid.Bool().Draw(t, "relief") {
@@ -304,11 +306,13 @@ func TestAnyPathHasAnAnswer(t *testing.T) {
 			add(flow.Section{Shape: flow.Ring, D1: barrel, D2: 0.6 * barrel, Length: mm("ring", 1, 10)})
 			add(flow.Section{Shape: flow.Tube, D1: barrel, Length: 1e-3})
 		}
-		add(flow.Section{Shape: flow.Cone, D1: barrel, D2: bore, Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "nozzle")})
+		add(flow.Section{Shape: flow.Cone, D1: barrel, D2: bore,
+			Half: rapid.Float64Range(0.1, math.Pi/2).Draw(t, "nozzle")})
 		add(flow.Section{Shape: flow.Tube, D1: bore, Length: mm("land", 0.1, 3)})
 		c := flowtest.Free(m, flow.HotEnd{Sections: path, HeatedShare: rapid.Float64Range(0.1, 1).Draw(t, "share")})
 		c.Stock.Eccentricity = rapid.Float64Range(0, 0.99).Draw(t, "eccentricity")
-		block, q := rapid.Float64Range(310, 700).Draw(t, "block"), math.Exp(rapid.Float64Range(-25, -17).Draw(t, "ln q"))
+		block := rapid.Float64Range(310, 700).Draw(t, "block")
+		q := math.Exp(rapid.Float64Range(-25, -17).Draw(t, "ln q"))
 		s := march.New(c, march.Options{})
 		var d flow.Solution
 		if err := s.Solve(block, q, &d); err != nil {

@@ -108,9 +108,6 @@ var notWrapped = map[string]bool{
 	"cmd/meltload/internal/whatif/whatif_test.go": true,
 	"flow/loadcell/analyse.go":                    true,
 	"flow/loadcell/read_test.go":                  true,
-	"flow/march/doc.go":                           true,
-	"flow/march/march.go":                         true,
-	"flow/march/stock_test.go":                    true,
 	"report/any_test.go":                          true,
 }
 
