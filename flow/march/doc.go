@@ -16,7 +16,8 @@
 //	    shorter rod, less push. See type softening.
 //	 3. The bore is full and the wall wets the stock with the heat-transfer coefficient of the section, but the core
 //	    slides as a plug on melt that circulates in the old gap without net flow. Its drag is in the push area,
-//	    F = p A_f (1 + 4 c g/d), flow.GapDrag (2). It ends where the layer above the flow point is as thick as the gap.
+//	    F = p A_f (1 + 4 c g/d), flow.GapDrag (2). It ends where the layer above the flow point is as thick as the
+//	    gap.
 //	 4. Melt held by the wall, to the exit.
 //
 // With flow.Stock.Stick the last stretch begins at the inlet: the boundary condition of the finite-element tables.

@@ -264,8 +264,8 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				worst = math.Max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
 					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%); stretches %+v, fine %+v; "+
-						"load %+v, fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure, a.Stretches,
-						b.Stretches, a.Load, b.Load, a.Stats.RanOut)
+						"load %+v, fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure,
+						a.Stretches, b.Stretches, a.Load, b.Load, a.Stats.RanOut)
 				}
 			}
 		}
