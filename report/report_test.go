@@ -18,6 +18,7 @@ func result(t testing.TB) *study.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
+	r.From(c)
 	return r
 }
 
