@@ -80,6 +80,11 @@ func cellOf(q quantity.Quantity, v reflect.Value) Cell {
 			return unknown
 		}
 		return Cell{yes(*x, "yes", "no"), *x}
+	case *string:
+		if x == nil {
+			return unknown
+		}
+		return cellOf(q, v.Elem())
 	case string:
 		if x == "" {
 			return Cell{q.Empty, x}

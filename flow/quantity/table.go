@@ -54,6 +54,8 @@ var table = []Quantity{
 	{Name: "remark", Label: "remark"},
 	{Name: "why", Label: "why"},
 	{Name: "what", Label: "case"},
+	{Name: "title", Label: "title"},
+	{Name: "warned", Label: "warnings"},
 	{Name: "failed", Label: "feeder fails"},
 	{Name: "repeats", Label: "repeats"},
 	{Name: "extrapolated", Label: "outside measured range"},

@@ -40,16 +40,23 @@ func Assess(ctx context.Context, c *setup.Setup, o AssessOptions) (*Result, erro
 	if r.Solver != "marching" {
 		return r, nil
 	}
-	switch o.Samples {
+	samples, seed := o.sampling(c)
+	return r, r.Spread(ctx, c, samples, seed, o.Progress)
+}
+
+// sampling is how often what is not known about a case is sampled, and the seed.
+func (o AssessOptions) sampling(c *setup.Setup) (samples int, seed uint64) {
+	samples, seed = o.Samples, o.Seed
+	switch samples {
 	case 0:
-		o.Samples = Quick
+		samples = Quick
 	case -1:
-		o.Samples = c.Samples
+		samples = c.Samples
 	}
-	if o.Seed == 0 {
-		o.Seed = c.Seed
+	if seed == 0 {
+		seed = c.Seed
 	}
-	return r, r.Spread(ctx, c, o.Samples, o.Seed, o.Progress)
+	return samples, seed
 }
 
 // TraceOptions describe a run in time: a soaked start, a feed, and then, if asked, the heater off or the set point

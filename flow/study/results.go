@@ -11,8 +11,8 @@ type Kind struct {
 // Kinds lists the results, by the command that gives each.
 func Kinds() []Kind {
 	return []Kind{
-		{"assess", Result{}}, {"rank", Ranking{}}, {"plan", PlanResult{}}, {"plan-ramps", RampResult{}},
-		{"trace", TraceResult{}},
+		{"assess", Result{}}, {"assess-many", Briefs{}}, {"rank", Ranking{}}, {"plan", PlanResult{}},
+		{"plan-ramps", RampResult{}}, {"trace", TraceResult{}},
 		{"log", LogResult{}}, {"compare", CompareResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}},
 		{"mould", MouldResult{}}, {"survey", SurveyResult{}},
 	}

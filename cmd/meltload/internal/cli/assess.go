@@ -370,8 +370,9 @@ func newAssess() *cobra.Command {
 	var opt study.AssessOptions
 	var smp sampling
 	var spread bool
+	var journal string
 	c := &cobra.Command{
-		Use:     "assess [case.toml]",
+		Use:     "assess [case.toml]...",
 		GroupID: "answer",
 		Short:   "Find the highest usable flow of a case, and what limits it",
 		Long: `Assess lays the predicted push force over what the feeder can hold and finds the highest
@@ -381,7 +382,11 @@ known and says how wide the answer is, and which unknown matters most: quickly b
 with --spread by as many as the case says. The lumped solver gives no range.
 
 Without a case file the built-in invented case runs. The verdict comes first; warnings
-say where a number leaves what its sources support.`,
+say where a number leaves what its sources support.
+
+Several case files, or a folder of them, give one table with a row for each: usable flow, likely
+range, limit, load. --journal keeps each row as it is done: the same command goes on from there
+after it was stopped, and cases that changed are done anew.`,
 		Example: `  # the built-in case, with a report
   meltload assess --report report.html
 
@@ -389,11 +394,24 @@ say where a number leaves what its sources support.`,
   meltload assess my-bench.toml --spread
 
   # your own case at another temperature, for a wanted flow, result as JSON
-  meltload assess my-bench.toml --block 230 --flow 14 --json result.json`,
-		Args: args(cobra.MaximumNArgs(1)),
+  meltload assess my-bench.toml --block 230 --flow 14 --json result.json
+
+  # a folder of cases: one table, stopped and taken up again without loss
+  meltload assess cases/ --journal done.jsonl --csv tables`,
+		Args: args(cobra.ArbitraryArgs),
 		RunE: func(c *cobra.Command, a []string) error {
 			if err := out.free(c, a); err != nil {
 				return err
+			}
+			if len(a) > 1 || len(a) == 1 && isFolder(a[0]) {
+				opt.Samples, opt.Seed = smp.samples, smp.seed
+				if spread && smp.samples == 0 {
+					opt.Samples = -1
+				}
+				return assessMany(c, a, &out, &manyCases{over: &over, opt: opt, journal: journal})
+			}
+			if journal != "" {
+				return usageError{errors.New("--journal is for several cases: name more files, or a folder")}
 			}
 			cs, err := load(c, a, &over)
 			if err != nil {
@@ -423,6 +441,7 @@ say where a number leaves what its sources support.`,
 	c.Flags().BoolVar(&spread, "spread", false, "sample what is not known as often as the case says (spread.samples), "+
 		"not just 256 times")
 	smp.flags(c.Flags(), 0)
+	c.Flags().StringVar(&journal, "journal", "", "of several cases: `file` that keeps what is done, a line for each")
 	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"},
 		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())

@@ -26,16 +26,17 @@ type given struct {
 
 // common are those command lines, by a name of theirs: every kind of result is among them.
 var common = map[string][]string{
-	"assess":     {"assess"},
-	"rank":       {"rank", "case.toml", "other.toml", "--samples", "16"},
-	"plan":       {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10", "--rate", "80"},
-	"plan-ramps": {"plan", "--ramps", "--flows", "5", "--cell", "20"},
-	"trace":      {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
-	"log":        {"log", "testdata/demo/run.csv"},
-	"compare":    {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
-	"cell":       {"cell", "testdata/demo/weights.csv"},
-	"calibrate":  {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
-	"mould":      {"mould"},
+	"assess":      {"assess"},
+	"assess-many": {"assess", "case.toml", "other.toml", "--samples", "16"},
+	"rank":        {"rank", "case.toml", "other.toml", "--samples", "16"},
+	"plan":        {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10", "--rate", "80"},
+	"plan-ramps":  {"plan", "--ramps", "--flows", "5", "--cell", "20"},
+	"trace":       {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
+	"log":         {"log", "testdata/demo/run.csv"},
+	"compare":     {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
+	"cell":        {"cell", "testdata/demo/weights.csv"},
+	"calibrate":   {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
+	"mould":       {"mould"},
 	"survey": {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "other.toml", "--block",
 		"215:225:10"},
 }
