@@ -70,8 +70,7 @@ func parsePart(name string, src []byte) *Part {
 	}
 	for _, x := range p.all {
 		if x.Seen != "nothing" || x.File != name ||
-			!slices.Contains([]string{"filament", "filament.diameter_mm", feederTable, hotEndTable,
-				"hot_end.block_degC"}, x.Field) {
+			x.Field != "hot_end.block_degC" && !slices.Contains(lent, x.Field) {
 			p.ps = append(p.ps, x)
 		}
 	}

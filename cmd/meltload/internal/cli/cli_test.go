@@ -61,6 +61,8 @@ func TestGoldenText(t *testing.T) {
 		{"assess-lumped.txt", []string{"assess", "--solver", "lumped"}, OK},
 		{"help.txt", []string{"--help"}, OK},
 		{"help-rank.txt", []string{"rank", "--help"}, OK},
+		{"help-survey.txt", []string{"survey", "--help"}, OK},
+		{"survey.txt", []string{"survey", "--nozzle", "0.4,0.6", "--block", "200:220:20"}, OK},
 		{"help-mould.txt", []string{"mould", "--help"}, OK},
 		{"help-plan.txt", []string{"plan", "--help"}, OK},
 		{"help-trace.txt", []string{"trace", "--help"}, OK},

@@ -57,6 +57,24 @@ func TestResultsKeepToTheirSchema(t *testing.T) {
 	}
 }
 
+// The schema of case files is printed as one that compiles, and the starter case keeps to it.
+func TestCaseSchemaIsPrinted(t *testing.T) {
+	text, err := jsonschema.UnmarshalJSON(strings.NewReader(mustRun(t, "schema", "case")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	if err := c.AddResource("case.json", text); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Compile("case.json"); err != nil {
+		t.Fatal(err)
+	}
+	if p := text.(map[string]any)["properties"].(map[string]any); p["hot_end"] == nil || p["feeder"] == nil {
+		t.Errorf("%v", p)
+	}
+}
+
 var csvName = regexp.MustCompile(`^[a-z0-9_.+-]+[A-Za-z0-9_]*$`)
 
 func checkCSV(t *testing.T, file string) {
