@@ -108,8 +108,6 @@ func TestNumbersByHand(t *testing.T) {
 		{"adiabatic rise of 24 MPa", AdiabaticRise(24e6, 1200, 2000), 10},
 		{"Brinkman", BrinkmanNumber(1e5, 200, 1e-3, 0.2, 10), 10},
 		{"Nahme", NahmeNumber(0.03, 1e5, 200, 1e-3, 0.2), 3},
-		{"effusivity", Effusivity(0.2, 1200, 2000), math.Sqrt(480000)},
-		{"contact of a metal 20 times as effusive", ContactTemperature(20, 300, 1, 510), 310},
 		{"power to hold a block", Block{Loss: 0.05, Ambient: 300, Power: 40}.PowerFor(500, 7), 17},
 		{"power left", Block{Loss: 0.05, Ambient: 300, Power: 40}.Available(500), 30},
 		{"steady block", Block{Loss: 0.05, Ambient: 300}.Steady(17, 7), 500},

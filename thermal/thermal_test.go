@@ -90,16 +90,9 @@ func TestSeriesDoNotAllocate(t *testing.T) {
 	}
 }
 
-func TestViscousHeatAndContact(t *testing.T) {
+func TestViscousHeat(t *testing.T) {
 	checks.Each(t, "adiabatic_rise", func(c *checks.Case) {
 		c.Want("dT", AdiabaticRise(c.In("dp"), c.In("rho"), c.In("cp")))
-	})
-	checks.Each(t, "contact_temperature", func(c *checks.Case) {
-		e1 := Effusivity(c.In("k1"), c.In("rho1"), c.In("c1"))
-		e2 := Effusivity(c.In("k2"), c.In("rho2"), c.In("c2"))
-		c.Want("effusivity_1", e1)
-		c.Want("effusivity_2", e2)
-		c.Want("T_contact", ContactTemperature(e1, c.In("T1"), e2, c.In("T2")))
 	})
 }
 

@@ -1,9 +1,5 @@
 package thermal
 
-import (
-	"math"
-)
-
 // AdiabaticRise returns dT = dp/(rho c) in K: the warming of melt by its own
 // pressure drop when no heat leaves. An upper bound.
 func AdiabaticRise(dp, rho, cp float64) float64 { return dp / (rho * cp) }
@@ -19,10 +15,3 @@ func BrinkmanNumber(tau, rate, radius, k, dT float64) float64 {
 func NahmeNumber(b, tau, rate, radius, k float64) float64 {
 	return b * tau * rate * radius * radius / k
 }
-
-// Effusivity returns sqrt(k rho c) in J/(m2 K s^0.5).
-func Effusivity(k, rho, c float64) float64 { return math.Sqrt(k * rho * c) }
-
-// ContactTemperature returns the interface temperature of two half-spaces
-// brought together: the mean of T1 and T2 weighted by effusivity. Carslaw and Jaeger sec. 2.15 (from memory).
-func ContactTemperature(e1, t1, e2, t2 float64) float64 { return (e1*t1 + e2*t2) / (e1 + e2) }

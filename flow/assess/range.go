@@ -187,12 +187,6 @@ func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, b
 	return out, err
 }
 
-// Best is the answer of the set-up as it stands.
-func Best(s *setup.Setup, base *march.Solver, flow float64) Sample {
-	us := Unknowns(s)
-	return newSampler(s, us, base, flow, Sample{Pushed: s.Limits.MinFlow, Melted: s.Limits.MinFlow}).sample(Middle(us))
-}
-
 // sampler answers draws of one set-up on one goroutine.
 type sampler struct {
 	s    *setup.Setup

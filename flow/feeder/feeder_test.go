@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"meltload/flow"
+	"meltload/flow/reference"
 	"meltload/materials"
 	"meltload/materials/checks"
 	"meltload/materials/unit"
@@ -21,8 +22,8 @@ func TestMotorClosedForms(t *testing.T) {
 		omega := 2 * math.Pi * rev * float64(p)
 		c.Want("omega_e", omega)
 		c.Want("step_rate", rev*float64(4*p))
-		c.Want("torque", PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, omega))
-		c.Want("torque_zero_speed", PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, 0))
+		c.Want("torque", reference.PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, omega))
+		c.Want("torque_zero_speed", reference.PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, 0))
 	})
 	checks.Each(t, "stepper_envelope", func(c *checks.Case) {
 		p := int(c.In("p"))
@@ -32,7 +33,7 @@ func TestMotorClosedForms(t *testing.T) {
 		rev := c.In("rpm") / 60
 		c.Want("torque", m.Torque(rev))
 		c.Want("torque_current_limit", float64(p)*m.Flux()*m.Current)
-		c.Want("torque_voltage_limit", PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), p,
+		c.Want("torque_voltage_limit", reference.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), p,
 			2*math.Pi*rev*float64(p)))
 	})
 	checks.Each(t, "feed_force", func(c *checks.Case) {

@@ -58,24 +58,14 @@ func (m *Motor) Flux() float64 {
 // Electrical returns the frequency (Hz) of the phase currents at a shaft speed (rev/s).
 func (m *Motor) Electrical(rev float64) float64 { return rev * float64(m.Teeth) }
 
-// PullOut returns the torque (N m) at which a two-phase hybrid motor on a fixed voltage
-// amplitude V falls out of step at omega (rad/s, electrical):
-//
-//	T = p [V psi/Z - w psi^2 R/Z^2],  Z^2 = R^2 + (w L)^2
-//
-// Source: P. P. Acarnley, Stepping Motors (from memory), re-derived from the phasor power.
-func PullOut(v, r, l, psi float64, teeth int, omega float64) float64 {
-	z2 := r*r + omega*omega*l*l
-	return float64(teeth) * (v*psi/math.Sqrt(z2) - omega*psi*psi*r/z2)
-}
-
 // Envelope returns the highest torque (N m) of the same motor where the current amplitude is bounded as well as
 // the voltage: p psi max(i_q) over all currents (i_d, i_q) of the rotating frame with
 //
 //	|i| <= I  and  |i - e| <= V/Z,  e = -(w psi/Z^2) (w L, R)
 //
-// which are two discs. The top of the disc of current (T = p psi I) or that of the disc of voltage (PullOut) counts
-// if it lies in the other disc; between them, at the knee, it is the upper point where the circles meet.
+// which are two discs. The top of the disc of current (T = p psi I) or that of the disc of voltage (PullOut of package
+// reference) counts if it lies in the other disc; between them, at the knee, it is the upper point where the circles
+// meet.
 // Inputs in SI, omega in rad/s electrical. Never negative; 0 where the discs do not meet.
 // Source: derived here from the voltage equation of the rotating frame; T = min(p psi I, PullOut) is its upper bound.
 func Envelope(v, r, l, psi, current float64, teeth int, omega float64) float64 {

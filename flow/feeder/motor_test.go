@@ -8,6 +8,7 @@ import (
 
 	"meltload/flow/feeder"
 	"meltload/flow/flowtest"
+	"meltload/flow/reference"
 	"meltload/materials"
 )
 
@@ -67,7 +68,7 @@ func TestEnvelopeAgainstSearch(t *testing.T) {
 		if got < best-1e-9 || got > best+0.002*teeth*psi*math.Max(i, v/math.Hypot(r, w*l)) {
 			t.Fatalf("envelope %.6g N m, search %.6g", got, best)
 		}
-		if upper := math.Min(teeth*psi*i, math.Max(0, feeder.PullOut(v, r, l, psi, teeth, w))); got > upper+1e-9 {
+		if upper := math.Min(teeth*psi*i, math.Max(0, reference.PullOut(v, r, l, psi, teeth, w))); got > upper+1e-9 {
 			t.Fatalf("envelope %.6g above the lower of the two limits, %.6g", got, upper)
 		}
 	})

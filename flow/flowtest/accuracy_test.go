@@ -14,6 +14,7 @@ import (
 	"meltload/flow/flowtest"
 	"meltload/flow/lumped"
 	"meltload/flow/march"
+	"meltload/flow/reference"
 	"meltload/materials"
 	"meltload/materials/checks"
 	"meltload/materials/unit"
@@ -260,7 +261,7 @@ limits a motor of another size or on another supply, results carry the warning %
 		m := &c.Motor
 		plain, top, _ := c.MotorError(func(rev float64) float64 {
 			limit := float64(m.Teeth) * m.Flux() * m.Current
-			return math.Min(limit, feeder.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), m.Teeth,
+			return math.Min(limit, reference.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), m.Teeth,
 				2*math.Pi*m.Electrical(rev)))
 		})
 		mean, worst, below := c.MotorError(m.Torque)

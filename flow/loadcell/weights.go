@@ -8,11 +8,11 @@ import (
 	"slices"
 
 	"meltload/materials/strict"
+	"meltload/materials/unit"
 )
 
-// Gravity is the standard acceleration of free fall, m/s2 (3rd CGPM, 1901; in every table of constants). Local values
-// lie between 9.780 and 9.832.
-const Gravity = 9.80665
+// Gravity is the standard acceleration of free fall, m/s2; local values lie between 9.780 and 9.832.
+const Gravity = unit.Gravity
 
 // Weight is a dead weight on the cell: mass (kg) and what the cell showed with it, loading and, if read, unloading.
 type Weight struct {

@@ -20,7 +20,7 @@ func TestSlowFillingMeetsGraetz(t *testing.T) {
 	c := &flow.Case{Material: flowtest.Uniform("Newtonian",
 		materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 10},
 			Shift: materials.Shift{Kind: materials.Exponential, Eta0: 10, Tref: 480}, Cap: 1e30}, rho, cp, k, 0)}
-	m := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1),
+	m := &Mould{Surface: wall, Wall: heldFace(), Contact: math.Inf(1),
 		Elements: []Element{{Name: "strip", Shape: StripGap, Width: breadth, Height: h,
 			Length: 12e-3, Copies: 1, Cavity: true}}}
 	s := Settings{Melt: melt, Flow: q, NoFlow: 200}
@@ -189,3 +189,19 @@ func TestReachSettlesWithTheGrid(t *testing.T) {
 		}
 	}
 }
+
+// bulk is the mixing cup (J/kg) of what leaves a station.
+func bulk(s *station) float64 {
+	var q, e float64
+	for i := range s.q {
+		q += s.q[i]
+		e += s.q[i] * s.h[i]
+	}
+	if q > 0 {
+		return e / q
+	}
+	return s.h[0]
+}
+
+// heldFace is a wall whose face stays at the temperature of the mould.
+func heldFace() Wall { return Wall{Name: "held face", K: math.Inf(1)} }

@@ -282,19 +282,6 @@ func (f *filler) toBack(s *station, row *rows) float64 {
 	return g * (f.x[f.n+f.nw-1] - T)
 }
 
-// bulk is the mixing cup (J/kg) of what leaves a station.
-func bulk(s *station) float64 {
-	var q, e float64
-	for i := range s.q {
-		q += s.q[i]
-		e += s.q[i] * s.h[i]
-	}
-	if q > 0 {
-		return e / q
-	}
-	return s.h[0]
-}
-
 // content is the heat (J) in melt, from the zero of enthalpy, and in the wall, above the temperature of the mould.
 func (f *filler) content() (melt, wall float64) {
 	for _, s := range f.st {

@@ -38,7 +38,7 @@ func fill(t *testing.T, c *flow.Case, m *Mould, s Settings) *Result {
 func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 	const k, n, q = 6000, 0.5, 40e-9
 	c := powerCase(k, n)
-	chain := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{
+	chain := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{
 		{Name: "sprue", Shape: Sprue, D1: 2e-3, D2: 3e-3, Length: 20e-3, Copies: 1},
 		{Name: "runner", Shape: Round, D1: 2e-3, D2: 2e-3, Length: 15e-3, Copies: 2},
 		{Name: "half-round", Shape: HalfRound, D1: 3e-3, Length: 5e-3, Copies: 2},
@@ -61,7 +61,7 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 	if math.Abs(r.Time*q/r.Volume-1) > 0.002 {
 		t.Errorf("filled in %.4g s, volume over flow is %.4g s", r.Time, r.Volume/q)
 	}
-	disc := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1),
+	disc := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1),
 		Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1,
 			Cavity: true}}}
 	r = fill(t, c, disc, Settings{Melt: 500, Flow: 20e-9, NoHeat: true, Stations: 200, Cells: 40})
@@ -75,7 +75,7 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 // At constant pressure the front of a strip goes with time to the power n/(n+1).
 func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
 	const k, n, p = 6000, 0.5, 5e6
-	m := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1),
+	m := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1),
 		Elements: []Element{{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 60e-3, Copies: 1,
 			Cavity: true}}}
 	r := fill(t, powerCase(k, n), m,
@@ -100,7 +100,7 @@ func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
 func heated() (*flow.Case, *Mould) {
 	m := flowtest.HeatedFluid()
 	m.Ejection = 363
-	return &flow.Case{Material: m}, &Mould{Surface: 333, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{
+	return &flow.Case{Material: m}, &Mould{Surface: 333, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{
 		{Name: "gate", Shape: StripGap, Width: 5e-3, Height: 1.2e-3, Length: 2e-3, Copies: 1},
 		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 2e-3, Length: 20e-3, Copies: 1, Cavity: true},
 	}}
@@ -200,7 +200,7 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 	m.Heat = materials.NewHeat(materials.Constant(2000), latent, freeze-0.5, freeze+0.5)
 	m.Ejection = 363
 	c := &flow.Case{Material: m}
-	slab := &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1),
+	slab := &Mould{Surface: wall, Wall: heldFace(), Contact: math.Inf(1),
 		Elements: []Element{{Name: "slab", Shape: StripGap, Width: 50e-3, Height: 20e-3, Length: 10e-3, Copies: 1,
 			Cavity: true}}}
 	f, s := standing(t, c, slab, Settings{Melt: melt, Flow: 1e-6, Cells: 160, Stations: 4})
@@ -225,7 +225,7 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 	m.Heat = materials.NewHeat(materials.Constant(2000), 0, 0, 0)
 	for _, e := range []Element{{Shape: StripGap, Width: 20e-3, Height: 2e-3, Length: 10e-3, Copies: 1, Cavity: true},
 		{Shape: Round, D1: 4e-3, D2: 4e-3, Length: 10e-3, Copies: 1, Cavity: true}} {
-		f, s := standing(t, c, &Mould{Surface: wall, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{e}},
+		f, s := standing(t, c, &Mould{Surface: wall, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{e}},
 			Settings{Melt: melt, Flow: 1e-6, Stations: 4})
 		want, _ := reference.CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
 		if e.Shape == Round {
@@ -244,7 +244,7 @@ func TestFillingEndsInNumbers(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := &flow.Case{Material: pla}
-	walls := []Wall{HeldFace()}
+	walls := []Wall{heldFace()}
 	for _, n := range WallNames() {
 		w, _ := WallOf(n)
 		walls = append(walls, w)

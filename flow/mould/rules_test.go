@@ -12,7 +12,7 @@ import (
 // A sprue stands on the plane and does not count.
 func TestOpeningForceByHand(t *testing.T) {
 	const k, n, q = 6000, 0.5, 40e-9
-	m := &Mould{Surface: 300, Wall: HeldFace(), Contact: math.Inf(1), Elements: []Element{
+	m := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{
 		{Name: "sprue", Shape: Sprue, D1: 2e-3, D2: 3e-3, Length: 20e-3, Copies: 1},
 		{Name: "runner", Shape: Round, D1: 2e-3, D2: 2e-3, Length: 15e-3, Copies: 2},
 		{Name: "half-round", Shape: HalfRound, D1: 3e-3, Length: 5e-3, Copies: 2},

@@ -27,9 +27,6 @@ type Wall struct {
 	AirT  float64 // K, of that air
 }
 
-// HeldFace is a wall whose face stays at the temperature of the mould, for checks and bounds.
-func HeldFace() Wall { return Wall{Name: "held face", K: math.Inf(1)} }
-
 // WallMaterial is a material that moulds are made of.
 type WallMaterial struct {
 	Name   string

@@ -48,3 +48,14 @@ func (w Worm) Geometry() (lead, angle, wheel, centre, ratio float64) {
 	wheel = float64(w.GearTeeth) / w.Pitch
 	return lead, angle, wheel, (wheel + w.Diameter) / 2, float64(w.GearTeeth) / float64(w.Threads)
 }
+
+// PullOut returns the torque (N m) at which a two-phase hybrid motor on a fixed voltage
+// amplitude V falls out of step at omega (rad/s, electrical):
+//
+//	T = p [V psi/Z - w psi^2 R/Z^2],  Z^2 = R^2 + (w L)^2
+//
+// Source: P. P. Acarnley, Stepping Motors (from memory), re-derived from the phasor power.
+func PullOut(v, r, l, psi float64, teeth int, omega float64) float64 {
+	z2 := r*r + omega*omega*l*l
+	return float64(teeth) * (v*psi/math.Sqrt(z2) - omega*psi*psi*r/z2)
+}

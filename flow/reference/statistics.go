@@ -2,6 +2,7 @@ package reference
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -203,3 +204,42 @@ func Quantum(fullScale float64, bits int) (lsb, noise float64) {
 
 // Rectangular returns the standard uncertainty of a value known to lie within plus or minus half: half/sqrt(3).
 func Rectangular(half float64) float64 { return half / math.Sqrt(3) }
+
+// Peaks returns the indices of local maxima and their topographic prominence.
+func Peaks(x []float64) (at []int, prominence []float64) {
+	for i := 1; i+1 < len(x); i++ {
+		if !(x[i] > x[i-1] && x[i] >= x[i+1]) {
+			continue
+		}
+		left, right := x[i], x[i]
+		for j := i - 1; j >= 0 && x[j] <= x[i]; j-- {
+			left = math.Min(left, x[j])
+		}
+		for j := i + 1; j < len(x) && x[j] <= x[i]; j++ {
+			right = math.Min(right, x[j])
+		}
+		at = append(at, i)
+		prominence = append(prominence, x[i]-math.Max(left, right))
+	}
+	return at, prominence
+}
+
+// madFactor turns a median absolute deviation into a standard deviation of normal data: 1/quantile(0.75).
+var madFactor = 1 / distuv.UnitNormal.Quantile(0.75)
+
+// MAD returns the median absolute deviation and the standard deviation it stands for.
+func MAD(x []float64) (mad, sigma float64) {
+	m := median(x)
+	d := make([]float64, len(x))
+	for i := range x {
+		d[i] = math.Abs(x[i] - m)
+	}
+	mad = median(d)
+	return mad, madFactor * mad
+}
+
+func median(x []float64) float64 {
+	s := slices.Sorted(slices.Values(x))
+	n := len(s)
+	return (s[(n-1)/2] + s[n/2]) / 2
+}

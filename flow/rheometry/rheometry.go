@@ -5,6 +5,7 @@ import (
 
 	"meltload/flow/duct"
 	"meltload/materials"
+	"meltload/materials/unit"
 )
 
 // Indexer is the melt flow rate apparatus. The standard one is ISO1133.
@@ -16,11 +17,9 @@ type Indexer struct {
 // Die 2.095 x 8.000 mm, barrel 9.5504 mm (ISO 1133-1, dimensions from memory).
 var ISO1133 = Indexer{Die: 2.095e-3, Length: 8e-3, Piston: 9.5504e-3}
 
-const standardGravity = 9.80665 // m/s2, exact
-
 // Pressure returns the pressure (Pa) under a load (kg).
 func (x Indexer) Pressure(load float64) float64 {
-	return load * standardGravity / (math.Pi * x.Piston * x.Piston / 4)
+	return load * unit.Gravity / (math.Pi * x.Piston * x.Piston / 4)
 }
 
 // WallStress returns the die wall stress (Pa) with the entrance loss

@@ -1,6 +1,6 @@
-// Package uq samples inputs that are not known and summarises what comes out:
-// quasi-random points with a recorded seed, quantiles, rank correlation, and
-// Sobol indices. It is generic: the model is a function of numbers.
+// Package uq samples inputs that are not known and summarises what comes out: quasi-random points with a recorded
+// seed, quantiles and rank correlation. It is generic: the model is a function of numbers. How an input is spread is
+// for the caller to say, by its quantile at a coordinate of the point (package vary has that of every quantity).
 package uq
 
 import (
@@ -15,43 +15,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r1"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distmv"
-	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/stat/samplemv"
 
 	"meltload/materials/num"
 )
 
-// Input is one uncertain input.
-type Input struct {
-	Name string
-	Text string                  // the distribution in words
-	At   func(p float64) float64 // quantile function, 0 < p < 1
-}
-
-// Fixed is an input that is known.
-func Fixed(name string, x float64) Input {
-	return Input{name, "known", func(float64) float64 { return x }}
-}
-
-// Normal is an input known to plus or minus two standard deviations.
-func Normal(name, text string, mean, sd float64) Input {
-	return Input{name, text, func(p float64) float64 { return mean + sd*distuv.UnitNormal.Quantile(p) }}
-}
-
-// LogNormal is an input known within a factor either way (two standard deviations of the logarithm).
-func LogNormal(name, text string, median, factor float64) Input {
-	s := math.Log(factor) / 2
-	return Input{name, text, func(p float64) float64 { return median * math.Exp(s*distuv.UnitNormal.Quantile(p)) }}
-}
-
-// LogUniform is an input thought equally likely over its decades between two ends.
-func LogUniform(name, text string, lo, hi float64) Input {
-	l := math.Log(hi / lo)
-	return Input{name, text, func(p float64) float64 { return lo * math.Exp(p*l) }}
-}
-
-// Points returns n points of dim coordinates in (0, 1): a Halton sequence with Owen's scrambling
-// (gonum), reproducible from the seed.
+// Points returns n points of dim coordinates in (0, 1), one a row: a Halton sequence with Owen's scrambling (gonum),
+// reproducible from the seed.
 func Points(n, dim int, seed uint64) *mat.Dense {
 	b := mat.NewDense(n, dim, nil)
 	bounds := make([]r1.Interval, dim)
@@ -69,22 +39,9 @@ func Points(n, dim int, seed uint64) *mat.Dense {
 	return b
 }
 
-// Draw turns points into inputs.
-func Draw(inputs []Input, n int, seed uint64) [][]float64 {
-	p := Points(n, len(inputs), seed)
-	out := make([][]float64, n)
-	for i := range out {
-		out[i] = make([]float64, len(inputs))
-		for j, in := range inputs {
-			out[i][j] = in.At(p.At(i, j))
-		}
-	}
-	return out
-}
-
-// Run evaluates a model at every sample, spread over the cores. worker makes a model for one
-// goroutine; progress, if not nil, is called with the share done, from one goroutine at a time. A cancelled
-// context ends the run with its error.
+// Run evaluates a model at every sample, spread over the cores. worker makes a model for one goroutine; progress, if
+// not nil, is called with the share done, from one goroutine at a time. A cancelled context ends the run with its
+// error.
 func Run(ctx context.Context, samples [][]float64, worker func() func(x []float64) []float64,
 	progress func(done float64)) ([][]float64, error) {
 	out := make([][]float64, len(samples))

@@ -4,36 +4,37 @@ import (
 	"context"
 	"math"
 	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // The check values and their sources are in testdata/checks.json. Indices are estimated from samples, so the
 // tolerance is that of the estimator at this number of points.
 
-func TestDistributionsHaveTheirQuantiles(t *testing.T) {
-	in := []Input{Normal("n", "", 10, 2), LogNormal("l", "", 1, 1.5), LogUniform("u", "", 100, 10000), Fixed("f", 3)}
-	x := Draw(in, 1<<13, 7)
-	for _, c := range []struct {
-		j       int
-		p, want float64
-	}{{0, 0.5, 10}, {0, 0.97725, 14}, {1, 0.5, 1}, {1, 0.97725, 1.5}, {1, 0.02275, 1 / 1.5}, {2, 0.5, 1000},
-		{2, 0.25, math.Pow(10, 2.5)}, {3, 0.3, 3}} {
-		if got := Quantiles(Column(x, c.j), c.p)[0]; math.Abs(got/c.want-1) > 0.01 {
-			t.Errorf("%s at %g: %.4g, want %.4g", in[c.j].Name, c.p, got, c.want)
+// The coordinates of the points are even: their quantiles are the shares, also once they are turned into others.
+func TestPointsAreEven(t *testing.T) {
+	const n = 1 << 13
+	p := Points(n, 3, 7)
+	for j := range 3 {
+		x := mat.Col(nil, j, p)
+		for _, share := range []float64{0.02275, 0.25, 0.5, 0.97725} {
+			if got := Quantiles(x, share)[0]; math.Abs(got-share) > 0.002 {
+				t.Errorf("coordinate %d at %g: %.4g", j, share, got)
+			}
+		}
+		for i := range x { // two standard deviations are a factor of 1.5
+			x[i] = math.Exp(math.Log(1.5) / 2 * distuv.UnitNormal.Quantile(x[i]))
+		}
+		if got := Quantiles(x, 0.97725)[0]; math.Abs(got/1.5-1) > 0.01 {
+			t.Errorf("coordinate %d: the upper end of a factor of 1.5 at %.4g", j, got)
 		}
 	}
 }
 
 func TestSeedMakesItTheSameAgain(t *testing.T) {
-	in := []Input{Normal("a", "", 0, 1), Normal("b", "", 0, 1)}
-	a, b, c := Draw(in, 100, 3), Draw(in, 100, 3), Draw(in, 100, 4)
-	same, other := true, true
-	for i := range a {
-		for j := range a[i] {
-			same = same && a[i][j] == b[i][j]
-			other = other && a[i][j] == c[i][j]
-		}
-	}
-	if !same || other {
+	a, b, c := Points(100, 2, 3), Points(100, 2, 3), Points(100, 2, 4)
+	if same, other := mat.Equal(a, b), mat.Equal(a, c); !same || other {
 		t.Errorf("same seed same points: %v; other seed same points: %v", same, other)
 	}
 }
@@ -54,7 +55,7 @@ func TestRankCorrelation(t *testing.T) {
 func TestRunStopsWhenToldTo(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	n := 0
-	_, err := Run(ctx, Draw([]Input{Fixed("a", 1)}, 10000, 1), func() func([]float64) []float64 {
+	_, err := Run(ctx, make([][]float64, 10000), func() func([]float64) []float64 {
 		return func(x []float64) []float64 { return x }
 	}, func(float64) {
 		if n++; n == 3 {

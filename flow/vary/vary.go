@@ -294,15 +294,6 @@ func Must(s *setup.Setup, id ID) Quantity {
 	return q
 }
 
-// Keys lists the keys of a set-up that can be changed, for messages.
-func Keys(s *setup.Setup) []string {
-	var out []string
-	for _, q := range Table(s) {
-		out = append(out, q.Key)
-	}
-	return out
-}
-
 func times(f float64) (toSI, toEdge func(float64) float64) {
 	return func(x float64) float64 { return x * f }, func(x float64) float64 { return x / f }
 }

@@ -13,10 +13,13 @@ const (
 	MM3  = 1e-9    // cubic metres in a cubic millimetre; also mm3/s in m3/s
 	MPa  = 1e6     // pascals in a megapascal
 	KJ   = 1e3     // joules in a kilojoule
-	KGF  = 9.80665 // newtons in a kilogram-force (exact, ISO 80000-4)
+	KGF  = Gravity // newtons in a kilogram-force (exact, ISO 80000-4)
 	NCM  = 1e-2    // newton metres in a newton centimetre
 	Zero = 273.15  // kelvin at 0 degC (exact)
 
+	// Gravity is the standard acceleration of free fall, m/s2 (exact, 3rd CGPM, 1901). Local values lie between 9.780
+	// and 9.832.
+	Gravity = 9.80665
 	// Gas is the molar gas constant in J/(mol K), rounded as CODATA 2018 prints it.
 	Gas = 8.314462618
 )

@@ -40,3 +40,16 @@ func ContactHole(radius, hole, half, inner, force, eta, k, rho, dT, dh float64) 
 	v := math.Pow(left*math.Pow(k*dT, 3)/(6*math.Pi*eta*g*sin*sin*math.Pow(rho*dh, 3)), 0.25)
 	return Contact{Speed: v, Film: k * dT / (rho * v * sin * dh), Shape: g}
 }
+
+// Effusivity returns sqrt(k rho c), J/(m2 K s^0.5), of a conductivity k, W/(m K), a density rho, kg/m3, and a heat
+// capacity c, J/(kg K): how strongly a body holds the temperature of its surface. Exact.
+func Effusivity(k, rho, c float64) float64 { return math.Sqrt(k * rho * c) }
+
+// ContactTemperature returns the temperature (K) of the face between two half-spaces of temperatures t1 and t2 (K) that
+// are brought together: their mean weighted by effusivity,
+//
+//	T = (e1 T1 + e2 T2) / (e1 + e2)
+//
+// Exact for constant properties and perfect contact; a body of finite depth leaves it once heat has come to its back.
+// Source: H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, sec. 2.15 (from memory).
+func ContactTemperature(e1, t1, e2, t2 float64) float64 { return (e1*t1 + e2*t2) / (e1 + e2) }
