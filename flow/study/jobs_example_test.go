@@ -57,8 +57,9 @@ func ExampleRank() {
 	}
 	weak.Feeder = f
 	r, err := study.Rank(context.Background(), study.RankJob{
-		Duty:    strong,
-		Feeders: []study.Rival{{Name: "strong", Feeder: strong.Feeder, Setup: strong}, {Name: "weak", Feeder: f, Setup: weak}},
+		Duty: strong,
+		Feeders: []study.Rival{{Name: "strong", Feeder: strong.Feeder, Setup: strong}, {Name: "weak", Feeder: f,
+			Setup: weak}},
 		HotEnds: []study.Place{{Name: "short", Setup: strong}},
 		Speeds:  []float64{2e-3}, Samples: 32, Seed: 1,
 	}, nil)
@@ -141,7 +142,8 @@ func pushes() string {
 
 // One log, read and analysed: its zero, its pushes, and how each ended.
 func ExampleReadLogs() {
-	r, err := study.ReadLogs(study.LogJob{Names: []string{"mine.csv"}, Open: []func() (*loadcell.Log, study.File, error){
+	r, err := study.ReadLogs(study.LogJob{Names: []string{"mine.csv"}, Open: []func() (*loadcell.Log, study.File,
+		error){
 		func() (*loadcell.Log, study.File, error) {
 			l, err := loadcell.Read("mine.csv", strings.NewReader(pushes()), loadcell.Format{})
 			return l, study.File{Name: "mine.csv"}, err
