@@ -445,14 +445,14 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 			"it yields there; lower the flow or raise the temperature", r.Force)
 	}
 	if r.BeyondEntrance {
-		add("entrance-range", "the wall stress of %.2f MPa is beyond the %.2f MPa to which the entrance loss is "+
-			"taken: melts fracture or slip there, the loss is continued as a line", r.WallStress/unit.MPa,
-			materials.EntranceLimit/unit.MPa)
+		add("entrance-range", "the wall stress of %.2f MPa is above %.2f MPa, the most that the law of the entrance "+
+			"loss covers: melts fracture or slip there; the loss is extrapolated along a straight line",
+			r.WallStress/unit.MPa, materials.EntranceLimit/unit.MPa)
 	}
 	if r.BelowFlowPoint > 0.1*r.Pressure {
-		add("stiff-surface", "%.0f %% of the load is spent before the surface of the stock reaches the flow point, "+
-			"where the material data do not settle how stiff it is: better wall contact or less flow makes the "+
-			"answer firmer", 100*r.BelowFlowPoint/r.Pressure)
+		add("stiff-surface", "%.0f %% of the load comes from stock whose surface is below the flow point, where the "+
+			"material data do not tell its strength: better wall contact or less flow lowers this share",
+			100*r.BelowFlowPoint/r.Pressure)
 	}
 	for i := range r.Sections {
 		s := &r.Sections[i]
@@ -460,8 +460,8 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 	}
 	if rise := thermal.AdiabaticRise(r.Pressure, m.Density.Melt, m.Heat.Capacity(r.Block)); rise > 10 {
 		add("viscous-heating",
-			"the pressure drop alone would warm the melt by up to %.0f K; a calculation that leaves this out is "+
-				"unsafe here", rise)
+			"viscous heating: the pressure drop alone would warm the melt by up to %.0f K; an isothermal estimate is "+
+				"not reliable here", rise)
 	}
 	if r.Block > m.Decomposition {
 		add("decomposition", "the block at %.0f degC is above the decomposition onset of %.0f degC: %s",

@@ -63,7 +63,7 @@ func Mould(r *study.MouldResult) *Document {
 	}
 	blocks := []Block{
 		{ID: "fill-block", Title: title, Chart: c,
-			Table: []Table{sum, list("ends", "Range: all that is not known at both ends",
+			Table: []Table{sum, list("ends", "Range: all unknowns at their favourable and at their unfavourable end",
 				append([]study.MouldGain{best}, r.Ends...), nil),
 				long(list("trace", "Filling in time", r.Trace, r.Area))},
 			How: "Solid: the front. Dashed: pressure at the nozzle, right axis."},
@@ -88,12 +88,12 @@ func doubts(r *study.MouldResult) Block {
 	title := "Nothing that is not known changes whether it fills"
 	for _, d := range r.Doubts {
 		if d.Share != nil && d.Filled != r.Filled {
-			title = "Whether it fills hangs on what is not known"
+			title = "Whether it fills depends on what is not known"
 		}
 	}
-	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One thing at a time", r.Doubts, nil)},
+	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One unknown at a time", r.Doubts, nil)},
 		Open: true,
-		How: "Each row fills the mould with one thing at the end of its range. Measure what moves the answer most: " +
+		How: "Each row fills the mould with one unknown at the end of its range. Measure what moves the answer most: " +
 			"see the page on filling a mould."}
 }
 

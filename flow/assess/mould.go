@@ -208,17 +208,30 @@ func MouldEnds(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, error
 				how = "perfect contact with the mould"
 			}
 		}
-		word := map[bool]string{true: "higher", false: "lower"}
-		text := fmt.Sprintf("%s: %s, %s, mould %.3g K %s, no-flow temperature %.3g K %s", name, at[i].What, how,
-			m.SurfaceRange,
-			map[bool]string{true: "warmer", false: "colder"}[sign > 0], m.NoFlowRange, word[sign < 0])
+		text := fmt.Sprintf("%s: %s, %s, %s, %s", name, at[i].What, how, warmer(sign*m.SurfaceRange),
+			higher(-sign*m.NoFlowRange))
 		return variant{what: text, make: withMould(at[i].Setup, func(m *mould.Spec) {
 			m.Contact, m.SolidCap = contact, math.Max(cap, m.SolidCap)
 			m.Surface += sign * m.SurfaceRange
 			m.NoFlow = noFlowOf(s) - sign*m.NoFlowRange
 		})}
 	}
-	return run(ctx, x, []variant{end(0, "runs far", 1), end(1, "stops early", -1)})
+	return run(ctx, x, []variant{end(0, "farthest", 1), end(1, "shortest", -1)})
+}
+
+// warmer and higher say by how many kelvin the mould and the no-flow temperature are moved.
+func warmer(by float64) string {
+	if by < 0 {
+		return fmt.Sprintf("mould %.3g K colder", -by)
+	}
+	return fmt.Sprintf("mould %.3g K warmer", by)
+}
+
+func higher(by float64) string {
+	if by < 0 {
+		return fmt.Sprintf("no-flow temperature %.3g K lower", -by)
+	}
+	return fmt.Sprintf("no-flow temperature %.3g K higher", by)
 }
 
 // noFlowOf is the no-flow temperature (K) of a set-up.
@@ -243,17 +256,14 @@ func MouldDoubts(ctx context.Context, s *setup.Setup, x *Supply) ([]Variant, err
 		}
 	}
 	for _, sign := range []float64{-1, 1} {
-		add(fmt.Sprintf("no-flow temperature %.3g K %s", m.NoFlowRange,
-			map[bool]string{true: "higher", false: "lower"}[sign > 0]),
-			func(m *mould.Spec) { m.NoFlow = noFlowOf(s) + sign*m.NoFlowRange })
+		add(higher(sign*m.NoFlowRange), func(m *mould.Spec) { m.NoFlow = noFlowOf(s) + sign*m.NoFlowRange })
 	}
 	for _, sign := range []float64{-1, 1} {
-		add(fmt.Sprintf("mould %.3g K %s", m.SurfaceRange, map[bool]string{true: "warmer", false: "colder"}[sign > 0]),
-			func(m *mould.Spec) { m.Surface += sign * m.SurfaceRange })
+		add(warmer(sign*m.SurfaceRange), func(m *mould.Spec) { m.Surface += sign * m.SurfaceRange })
 	}
 	for _, c := range mould.SolidCapRange {
 		if c != m.SolidCap {
-			add(fmt.Sprintf("set melt up to %.0e Pa s stiff", c), func(m *mould.Spec) { m.SolidCap = c })
+			add(fmt.Sprintf("viscosity of set melt up to %.0e Pa s", c), func(m *mould.Spec) { m.SolidCap = c })
 			list[len(list)-1].setMelt = true
 		}
 	}

@@ -368,7 +368,7 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	}
 	need := 5.0 // samples in the second around a failure
 	add("sampling of the peak", w.Rate >= need,
-		"%.0f Hz; a grind collapses within a second, so that %.0f Hz is the least and 80 Hz shows its shape",
+		"%.0f Hz; the force of a grinding feeder falls within a second: at least %.0f Hz, 80 Hz to see its shape",
 		w.Rate, need)
 	for _, sp := range p.Spans {
 		text := fmt.Sprintf("%.0f to %.0f N at %.3g mm3/s from %.0f to %.0f degC", sp.Least, sp.Most, sp.Flow/unit.MM3,
@@ -390,8 +390,8 @@ func (p *Plan) nyquist(name string, f float64, add func(name string, ok bool, fo
 			p.Wish.Rate)
 		return
 	}
-	add(name, false, "%.3g Hz at the fastest feed, above half the sampling rate: it will show as %.3g Hz; sample at "+
-		"%.0f Hz or more, or do not read it as a slow effect", f, loadcell.Alias(f, p.Wish.Rate), math.Ceil(2.5*f))
+	add(name, false, "%.3g Hz at the fastest feed, above half the sampling rate: the log shows it as %.3g Hz (alias); "+
+		"sample at %.0f Hz or more, or do not take that for a slow change of force", f, loadcell.Alias(f, p.Wish.Rate), math.Ceil(2.5*f))
 }
 
 // predict plays the hardest run: soaked start to the end of the hold.

@@ -87,7 +87,7 @@ func TestChecksSeeABadRig(t *testing.T) {
 	if !strings.Contains(bad["range of forces"], "bore of") && !strings.Contains(bad["range of forces"], "flow") {
 		t.Errorf("no advice: %s", bad["range of forces"])
 	}
-	if !strings.Contains(bad["step ripple"], "show as") {
+	if !strings.Contains(bad["step ripple"], "alias") {
 		t.Errorf("no alias named: %s", bad["step ripple"])
 	}
 }

@@ -71,7 +71,7 @@ type Ramp struct {
 	Settle       float64 // s of feeding at Start before the heater goes off
 	StartForce   float64 // N
 	Expected     RampTrace
-	Early, Late  RampTrace // viscous melt and weak feeder; thin melt and strong feeder
+	Early, Late  RampTrace // highest load and weak feeder; lowest load and strong feeder
 	Hold         [3]float64
 	Cause        feeder.Cause
 	Extrapolated bool    // what the feeder holds is not measured at this feed
@@ -240,7 +240,7 @@ func (r *Ramp) start(c, hard *flow.Case, w RampWish) error {
 	switch {
 	case hot > 0:
 		r.Notes = append(r.Notes,
-			fmt.Sprintf("even at %.0f degC, the hottest block looked at, a viscous melt loads the weak feeder to "+
+			fmt.Sprintf("even at %.0f degC, the hottest block looked at, the high viscosity loads the weak feeder to "+
 				"%.0f %%: feed slower, or take a wider bore",
 				unit.Celsius(T), 100*w.StartShare*math.Exp(hot)))
 	case cold <= 0:
@@ -299,12 +299,12 @@ func (r *Ramp) remarks(c *flow.Case) {
 	}
 	if r.Early.Failed && r.Early.At <= 0 {
 		r.Notes = append(r.Notes,
-			"with a viscous melt and a weak feeder it fails before the heater is off: start hotter or slower")
+			"with high viscosity and a weak feeder it fails before the heater is off: start hotter or slower")
 	}
 	if tf := c.Material.FlowPoint(); r.Expected.Failed && r.Expected.FailTemp < tf {
 		r.Notes = append(r.Notes,
-			fmt.Sprintf("the failure comes below the flow point of %.0f degC, where the load hangs on stock that is "+
-				"hardly melted", unit.Celsius(tf)))
+			fmt.Sprintf("the failure comes below the flow point of %.0f degC, where the load depends on the strength of unmelted "+
+				"stock", unit.Celsius(tf)))
 	}
 	if c.HotEnd.Block.Loss == 0 {
 		r.Notes = append(r.Notes,

@@ -42,12 +42,12 @@ func Invented() *Case {
 // Case is a validated set-up in SI with what only a file has: its name, hash, text of the inputs and remarks on them.
 type Case struct {
 	setup.Setup
-	File   string
-	Hash   string  // SHA-256 of the text, first 12 hex digits
-	Refs   []Ref   // files of the feeder and the hot end that it names
-	Scale  float64 // viscosity factor applied from a melt flow rate, 1 if none
-	Inputs []Input
-	Notes  []materials.Warning // remarks on the input itself
+	File       string
+	Hash       string  // SHA-256 of the text, first 12 hex digits
+	Refs       []Ref   // files of the feeder and the hot end that it names
+	RateFactor float64 // what a melt flow rate puts on the viscosity law; 1 without one
+	Inputs     []Input
+	Notes      []materials.Warning // remarks on the input itself
 
 	text     []byte // as read; nil for a case joined from several files
 	sections []int  // number in the file of each section of the set-up, 0 for one that was put in
@@ -160,7 +160,7 @@ func (b *builder) note(code, format string, a ...any) {
 // build makes the case; every cross-field check is here or in the builders it calls.
 func (b *builder) build() *Case {
 	f := b.f
-	c := &Case{Scale: 1}
+	c := &Case{RateFactor: 1}
 	c.Title = f.Title
 	if b.sound("filament.material", "material") {
 		c.Material = b.material(c)
@@ -276,15 +276,15 @@ func (b *builder) material(c *Case) *materials.Material {
 	}
 	switch {
 	case given == 3:
-		m.Viscosity, c.Scale = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
+		m.Viscosity, c.RateFactor = rheometry.ISO1133.ScaleToMFR(m, unit.Kelvin(*a.RateT), *a.RateKg, *a.Rate)
 		b.note("scaled-viscosity", "the viscosity law was multiplied by %.3g to meet a melt flow rate of %g g/10 min "+
-			"(%g degC, %g kg); the entrance loss of the test is neglected", c.Scale, *a.Rate, *a.RateT, *a.RateKg)
+			"(%g degC, %g kg); the entrance loss of the test is neglected", c.RateFactor, *a.Rate, *a.RateT, *a.RateKg)
 	case given > 0:
 		b.bad("material", fmt.Sprintf("%d of 3 melt flow rate keys", given), "all of melt_flow_rate_g_10min, "+
 			"melt_flow_rate_degC, melt_flow_rate_kg", "add the missing ones")
 	}
-	if a.Level != nil {
-		c.ViscosityFactor = *a.Level
+	if a.Factor != nil {
+		c.ViscosityFactor = *a.Factor
 	}
 	if a.Entrance != nil {
 		c.EntranceFactor = *a.Entrance

@@ -73,7 +73,7 @@ type filament struct {
 }
 
 type adjustment struct {
-	Level    *float64 `toml:"viscosity_factor" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity, also of a law set by a melt flow rate"`
+	Factor   *float64 `toml:"viscosity_factor" min:"0.02" max:"50" doc:"multiplies the zero-shear viscosity, also of a law set by a melt flow rate"`
 	Rate     *float64 `toml:"melt_flow_rate_g_10min" min:"0.01" max:"1000" unit:"g/10 min" doc:"data sheet value to scale the law to"`
 	RateT    *float64 `toml:"melt_flow_rate_degC" min:"100" max:"450" unit:"degC" doc:"temperature of that value"`
 	RateKg   *float64 `toml:"melt_flow_rate_kg" min:"0.3" max:"30" unit:"kg" doc:"load of that value"`

@@ -297,7 +297,7 @@ func (p *Part) Feeder(duty *Part) (*feeder.Feeder, []materials.Warning, error) {
 	}
 	var m *materials.Material
 	if f.Filament.Material != "" || f.Filament.File != "" {
-		if m = b.material(&Case{Scale: 1}); m == nil && len(b.found) == 0 {
+		if m = b.material(&Case{RateFactor: 1}); m == nil && len(b.found) == 0 {
 			return nil, nil, fmt.Errorf("casefile: no material for the feeder of %s", p.File)
 		}
 	}
@@ -356,7 +356,7 @@ func Duty(material string, diameter, block float64) (*Part, error) {
 		return nil, bad
 	}
 	b := builder{f: &p.f, doc: p.doc}
-	if b.material(&Case{Scale: 1}); len(b.found) > 0 {
+	if b.material(&Case{RateFactor: 1}); len(b.found) > 0 {
 		return nil, b.found
 	}
 	return p, nil

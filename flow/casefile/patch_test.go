@@ -97,8 +97,8 @@ func TestFactorOverAMeltFlowRate(t *testing.T) {
 	if len(ps) > 0 {
 		t.Fatal(ps)
 	}
-	if before.Scale == 1 || after.Scale != before.Scale || after.ViscosityFactor != 1.5 {
-		t.Errorf("the rate scales by %g, then %g; the factor is %g, want 1.5", before.Scale, after.Scale,
+	if before.RateFactor == 1 || after.RateFactor != before.RateFactor || after.ViscosityFactor != 1.5 {
+		t.Errorf("the rate scales by %g, then %g; the factor is %g, want 1.5", before.RateFactor, after.RateFactor,
 			after.ViscosityFactor)
 	}
 }

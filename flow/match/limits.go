@@ -80,7 +80,7 @@ var kinds = []kind{
 	},
 	{
 		limit: Core, code: "C", short: "unmelted core",
-		use: "flow point over centre temperature at the cone, both above the inlet's",
+		use: "rise from the inlet to the flow point, over the rise of the centre up to the cone",
 		meaning: "the core does not melt through before the cone: a longer melt zone, a hotter block, better wall " +
 			"contact, or less flow",
 		warns: func(l Limits) bool { return !l.Core },

@@ -39,7 +39,7 @@ type TracePoint struct {
 type TraceResult struct {
 	Header
 	Points []TracePoint `json:"points"`
-	Ends   []TraceEnd   `json:"ends"` // at low viscosity and good contact, at high viscosity and poor contact
+	Ends   []TraceEnd   `json:"ends"` // as assess.Corners: the lower load first
 	// whether the feeder holds to the end, and how sure that is; see package assess
 	Judged  string   `              q:"run_verdict"`
 	Failed  bool     `              q:"failed"`
@@ -140,7 +140,7 @@ func tracePoints(t *transient.Trace, phases []transient.Phase) []TracePoint {
 	for i, x := range t.Samples {
 		out[i] = TracePoint{
 			Time: x.Time, Block: x.Block, Flow: x.Flow, Force: x.Force, Steady: x.Steady, Centre: x.Centre,
-			ExitBulk: x.ExitMix, Heater: x.Heater, Phase: phases[x.Phase].Name,
+			ExitBulk: x.ExitBulk, Heater: x.Heater, Phase: phases[x.Phase].Name,
 			Capability: quantity.KnownIf(x.Capability > 0, x.Capability),
 		}
 	}
@@ -297,7 +297,7 @@ func unmet(checks []PlanCheck) int {
 func (h *Header) fail(checks []PlanCheck) {
 	if bad := unmet(checks); bad > 0 {
 		h.Good = false
-		h.Sentence += fmt.Sprintf(" %d of %d checks of the rig are not met: see them before starting.", bad,
+		h.Sentence += fmt.Sprintf(" Checks of the rig that are not met: %d of %d; see them before starting.", bad,
 			len(checks))
 	}
 }

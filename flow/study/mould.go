@@ -391,11 +391,11 @@ func (r *MouldResult) decide() {
 	case fill == assess.Held:
 		r.Verdict = "full, and comes out"
 	case fill == assess.Likely:
-		r.Verdict = "likely full, and comes out: short with all that is not known at one end"
+		r.Verdict = "likely full, and comes out: short at one end of the range"
 	case fill == assess.Uncertain && r.Filled:
-		r.Verdict = "uncertain: full as the case stands, short with all that is not known at either end"
+		r.Verdict = "uncertain: full as the case stands, short at both ends of the range"
 	case fill == assess.Uncertain:
-		r.Verdict = "uncertain: short as the case stands, full with all that is not known at one end"
+		r.Verdict = "uncertain: short as the case stands, full at one end of the range"
 	default:
 		r.Verdict = "short"
 	}
@@ -424,8 +424,7 @@ func (r *MouldResult) sentence() string {
 			pressure.Text(r.Peak))
 	default:
 		s = fmt.Sprintf("The mould fills in %s at up to %s, and the part comes out after another %s.",
-			time.Text(r.Time), pressure.Text(r.Peak),
-			quantity.Text("cooling", *r.Cooling))
+			time.Text(r.Time), pressure.Text(r.Peak), quantity.Text("cooling", *r.Cooling))
 	}
 	if r.LimitedAt != nil {
 		s += fmt.Sprintf(" From %s on the force of the feeder sets the flow, not the set flow of %s.",
@@ -443,7 +442,9 @@ func (r *MouldResult) sentence() string {
 		}
 		ends = append(ends, how)
 	}
-	s += " With all that is not known: " + strings.Join(ends, " at one end, ") + " at the other."
+	if len(ends) == 2 {
+		s += " Range: with all unknowns favourable " + ends[0] + ", with all unfavourable " + ends[1] + "."
+	}
 	if head, _, found := strings.Cut(r.Verdict, ":"); found { // likely or uncertain: said first
 		s = strings.ToUpper(head[:1]) + head[1:] + ". " + s
 	}
@@ -456,6 +457,5 @@ func gainOf(v assess.Variant, safety float64) MouldGain {
 		return MouldGain{Change: v.What, Note: v.Why}
 	}
 	return MouldGain{Change: v.What, Filled: f.Filled, Share: quantity.Known(f.Share()), Front: quantity.Known(f.Front),
-		Time: quantity.Known(f.Time),
-		Peak: quantity.Known(f.Peak), Clamp: quantity.Known(safety * f.Open), Note: f.Why}
+		Time: quantity.Known(f.Time), Peak: quantity.Known(f.Peak), Clamp: quantity.Known(safety * f.Open), Note: f.Why}
 }

@@ -127,7 +127,7 @@ func (r *RampResult) say(feeds int) {
 			quantity.Of("fail_force").Number(x.ForceHigh), quantity.Text("fail_time",
 				*x.Time), quantity.Text("fail_block", *x.Block)))
 	}
-	r.Sentence = fmt.Sprintf("%d ramps, %d feeds %d times each, in %s with %s of filament: %s. Stop a run at %s.",
+	r.Sentence = fmt.Sprintf("%d ramps (flows: %d, each %d times) in %s with %s of filament: %s. Stop a run at %s.",
 		feeds*r.Repeats, feeds, r.Repeats,
 		quantity.Text("duration", r.Duration), quantity.Text("filament_total", r.Filament), strings.Join(fails,
 			"; "), quantity.Both("stop_force", r.Stop, 0))

@@ -113,7 +113,7 @@ func (h *Header) From(c *casefile.Case) {
 	h.Inputs = c.Inputs
 	h.Warnings = materials.AddWarning(append([]materials.Warning(nil), c.Notes...), h.Warnings...)
 	if h.Material != nil {
-		h.Material.Factor = c.Scale
+		h.Material.Factor = c.RateFactor
 	}
 }
 

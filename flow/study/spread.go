@@ -124,7 +124,7 @@ func (r *Result) FindSetPoints(c *setup.Setup, force float64) error {
 		case assess.NoBlock:
 			x.Note = "above it even at " + quantity.Text("best_block", c.Temps[1])
 		case assess.AnyBlock:
-			x.Block, x.Note = quantity.Known(p.Block), "any temperature of the range holds it"
+			x.Block, x.Note = quantity.Known(p.Block), "the lowest temperature of the range suffices"
 		default:
 			x.Block = quantity.Known(p.Block)
 			fit = append(fit, p)

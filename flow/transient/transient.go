@@ -61,7 +61,7 @@ type Sample struct {
 	Force      float64 // N at the feeder, lag included
 	Steady     float64 // N at the feeder without lag
 	Pressure   float64 // Pa
-	ExitMix    float64 // K
+	ExitBulk   float64 // K
 	Centre     float64 // K at the cone entry
 	Heater     float64 // W drawn
 	Capability float64 // N, 0 if no feeder
@@ -247,7 +247,7 @@ func (p *player) sample(i int, lag, h, power float64) {
 		p.force = steady
 	}
 	x := Sample{Time: p.now, Block: p.block, Flow: ph.Flow, Force: p.force, Steady: steady, Pressure: d.Pressure,
-		ExitMix: d.ExitBulk, Centre: d.EntryCentre, Heater: power, Phase: i}
+		ExitBulk: d.ExitBulk, Centre: d.EntryCentre, Heater: power, Phase: i}
 	if p.Feeder != nil && ph.Flow > 0 {
 		k := p.Feeder.At(d.Speed)
 		x.Capability = k.Force
