@@ -91,7 +91,8 @@ func doubts(r *study.MouldResult) Block {
 			title = "Whether it fills depends on what is not known"
 		}
 	}
-	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One unknown at a time", r.Doubts, nil)},
+	return Block{ID: "doubt-block", Title: title, Table: []Table{list("doubts", "One unknown at a time", r.Doubts,
+		nil)},
 		Open: true,
 		How: "Each row fills the mould with one unknown at the end of its range. Measure what moves the answer most: " +
 			"see the page on filling a mould."}

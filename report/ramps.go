@@ -29,7 +29,8 @@ func Ramps(r *study.RampResult) *Document {
 		{ID: "rig-block", Title: rig, Table: []Table{list("rig", "Does the rig suffice?", r.Checks, nil)}, Open: true},
 		{ID: "ramps-block", Title: "Start temperature, failure and its range at each feed", Table: []Table{sheet},
 			Open: true,
-			How: "Earliest: the highest load against a weak feeder. Latest: the lowest load against a strong one. Print " +
+			How: "Earliest: the highest load against a weak feeder. Latest: the lowest load against a strong " +
+				"one. Print " +
 				"this page: the last three " +
 				"columns are to be filled in; one line a repeat."},
 	}

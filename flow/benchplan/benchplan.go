@@ -391,7 +391,8 @@ func (p *Plan) nyquist(name string, f float64, add func(name string, ok bool, fo
 		return
 	}
 	add(name, false, "%.3g Hz at the fastest feed, above half the sampling rate: the log shows it as %.3g Hz (alias); "+
-		"sample at %.0f Hz or more, or do not take that for a slow change of force", f, loadcell.Alias(f, p.Wish.Rate), math.Ceil(2.5*f))
+		"sample at %.0f Hz or more, or do not take that for a slow change of force", f, loadcell.Alias(f,
+		p.Wish.Rate), math.Ceil(2.5*f))
 }
 
 // predict plays the hardest run: soaked start to the end of the hold.

@@ -303,7 +303,8 @@ func (r *Ramp) remarks(c *flow.Case) {
 	}
 	if tf := c.Material.FlowPoint(); r.Expected.Failed && r.Expected.FailTemp < tf {
 		r.Notes = append(r.Notes,
-			fmt.Sprintf("the failure comes below the flow point of %.0f degC, where the load depends on the strength of unmelted "+
+			fmt.Sprintf("the failure comes below the flow point of %.0f degC, where the load depends on the strength "+
+				"of unmelted "+
 				"stock", unit.Celsius(tf)))
 	}
 	if c.HotEnd.Block.Loss == 0 {

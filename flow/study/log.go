@@ -222,7 +222,8 @@ func (r *LogResult) one(job LogJob, name string, open func() (*loadcell.Log, Fil
 		if a, err = loadcell.Analyse(l, set); err == nil {
 			a.TareHow = "the file of the cell"
 			r.warn("zero-of-cell",
-				fmt.Sprintf("%s: %s; the zero of the cell's file is taken, without the load that this rig puts on the cell at rest",
+				fmt.Sprintf("%s: %s; the zero of the cell's file is taken, without the load that this rig puts on "+
+					"the cell at rest",
 					name, unknown.What))
 		}
 	}
