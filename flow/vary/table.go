@@ -3,6 +3,7 @@ package vary
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"meltload/flow"
 	"meltload/flow/feeder"
@@ -43,6 +44,39 @@ var entries = []func(s *setup.Setup) (Quantity, bool){
 	layer, lineWidth,
 }
 
+// PointID is the quantity of a measured point of the feeder, counted from 1 by rising speed.
+func PointID(number int) ID { return ID(fmt.Sprintf("point-%d", number)) }
+
+// measured are the forces of the measured points of the feeder, one quantity each. How well all of them are known
+// together is the band of Force.
+func measured(s *setup.Setup) []Quantity {
+	if s.Feeder == nil {
+		return nil
+	}
+	var out []Quantity
+	for i, p := range s.Feeder.Points {
+		at := fmt.Sprintf("feeder.point[%d].", i+1)
+		out = append(out, Quantity{ID: PointID(i + 1), Key: at + "force_N", Unit: "N",
+			Label: fmt.Sprintf("force measured at %.3g mm/s", p.Speed/unit.MM), Low: math.Max(1e-3, 1.001*p.SD), High: 2000,
+			get: func(s *setup.Setup) float64 { return s.Feeder.Points[i].Force },
+			set: func(s *setup.Setup, x float64) {
+				f := refeed(s)
+				f.Points[i].Force = x
+				if n, err := feeder.New(*f); err == nil { // a point within the bounds is a good one
+					s.Feeder = n
+				}
+			},
+			edits: func(s *setup.Setup) []Edit { return pointEdits(at, s.Feeder.Points[i].Force) }})
+	}
+	return out
+}
+
+// pointEdits write a measured force (N) under the one of its two keys that the file has.
+func pointEdits(at string, force float64) []Edit {
+	return []Edit{{Key: at + "force_N", Value: Number(force), IfPresent: true},
+		{Key: at + "force_kgf", Value: Number(force / unit.KGF), IfPresent: true}}
+}
+
 // scopes says what each quantity belongs to; OfRig where it is not listed.
 var scopes = map[ID]Scope{
 	Viscosity: OfStock, Entrance: OfStock, FlowPoint: OfStock, Filament: OfStock, Contact: OfStock,
@@ -52,7 +86,12 @@ var scopes = map[ID]Scope{
 }
 
 // Scope says what the quantity belongs to.
-func (id ID) Scope() Scope { return scopes[id] }
+func (id ID) Scope() Scope {
+	if strings.HasPrefix(string(id), "point-") {
+		return OfFeeder
+	}
+	return scopes[id]
+}
 
 // one is a factor for which 0 stands for 1.
 func one(x float64) float64 {
@@ -425,9 +464,7 @@ func model(q Quantity) Quantity {
 	q.edits = func(s *setup.Setup) []Edit {
 		out := []Edit{{Key: key, Value: Number(q.Edge(q.get(s)))}}
 		for i, p := range s.Feeder.Points {
-			at := fmt.Sprintf("feeder.point[%d].", i+1)
-			out = append(out, Edit{Key: at + "force_N", Value: Number(p.Force), IfPresent: true},
-				Edit{Key: at + "force_kgf", Value: Number(p.Force / unit.KGF), IfPresent: true})
+			out = append(out, pointEdits(fmt.Sprintf("feeder.point[%d].", i+1), p.Force)...)
 		}
 		return out
 	}

@@ -1,6 +1,10 @@
 // Package vary is the one table of what can change in a set-up: key as in the case file, label, unit, bounds, how well
 // it is known, get, set, and how it is written back. Sampling, gains, calibration, plan advice, the what-if page and
 // the command line all go through it; a new quantity is one entry of the table.
+//
+// The table holds numbers. Another material, another feeder or another section is another set-up and not a value of
+// this one: a Go program puts it into a Clone (Setup.Material, assess.Pair), a text gets it by casefile.Patch (key
+// filament.material) or casefile.Graft, and is checked as a whole again.
 package vary
 
 import (
@@ -272,7 +276,7 @@ func Table(s *setup.Setup) []Quantity {
 			out = append(out, q)
 		}
 	}
-	return out
+	return append(out, measured(s)...)
 }
 
 // Find returns a quantity of a set-up by its ID or by its key of the case file; false if the set-up does not have it.
