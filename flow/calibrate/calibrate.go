@@ -15,6 +15,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -176,7 +177,7 @@ const leastGain = 0.8
 // fit is poor, the scatter may leave one less known than before. -1 for none.
 func (p *problem) unfit(z []float64, told []bool) (int, string) {
 	res := p.residuals(z)
-	scale := math.Sqrt(math.Max(1, (dot(res)+dot(z))/float64(max(1, len(res)))))
+	scale := math.Sqrt(math.Max(1, (floats.Dot(res, res)+floats.Dot(z, z))/float64(max(1, len(res)))))
 	u := spreads(p.jacobian(z), told)
 	worst := -1
 	for i := range p.f {
@@ -260,7 +261,7 @@ func (p *problem) together(c *mat.SymDense) []setup.Correlation {
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
 func (p *problem) values(out *Result, z []float64, told []bool) {
 	res := p.residuals(z)
-	out.ChiSquared = (dot(res) + dot(z)) / float64(max(1, len(res)))
+	out.ChiSquared = (floats.Dot(res, res) + floats.Dot(z, z)) / float64(max(1, len(res)))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
 	left := p.leftOver(z)
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(max(1, len(res)))}.Quantile(0.975)
@@ -307,14 +308,6 @@ func (r *Result) Edits() []vary.Edit {
 		out = append(out, q.Edits(r.Setup)...)
 	}
 	return append(out, vary.CalibratedEdits(r.Setup)...)
-}
-
-func dot(x []float64) float64 {
-	s := 0.0
-	for _, v := range x {
-		s += v * v
-	}
-	return s
 }
 
 // spreads returns the standard uncertainties of the factors fitted, of one before: from (J^T J + 1)^-1; 1 for those

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"meltload/flow"
@@ -527,7 +528,8 @@ func (p *problem) starts(fitted []bool) [][]float64 {
 
 // sum of squares of the residuals at a resolution, what was known beforehand counted in.
 func (p *problem) sum(l *level, z []float64) float64 {
-	if c := dot(p.misses(l, z)) + dot(z); !math.IsNaN(c) {
+	m := p.misses(l, z)
+	if c := floats.Dot(m, m) + floats.Dot(z, z); !math.IsNaN(c) {
 		return c
 	}
 	return math.Inf(1)

@@ -57,7 +57,8 @@ func measured(s *setup.Setup) []Quantity {
 	for i, p := range s.Feeder.Points {
 		at := fmt.Sprintf("feeder.point[%d].", i+1)
 		out = append(out, Quantity{ID: PointID(i + 1), Key: at + "force_N", Unit: "N",
-			Label: fmt.Sprintf("force measured at %.3g mm/s", p.Speed/unit.MM), Low: math.Max(1e-3, 1.001*p.SD), High: 2000,
+			Label: fmt.Sprintf("force measured at %.3g mm/s", p.Speed/unit.MM), Low: math.Max(1e-3,
+				1.001*p.SD), High: 2000,
 			get: func(s *setup.Setup) float64 { return s.Feeder.Points[i].Force },
 			set: func(s *setup.Setup, x float64) {
 				f := refeed(s)
