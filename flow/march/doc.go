@@ -56,9 +56,11 @@
 //
 // # In time
 //
-// The same stretches at fixed stations, momentum quasi-steady, the place where the rod gives way that of the push one
-// step before. What a stream tube finds at its place is recalled by the area it covers, with limited slopes, so that
-// a small step smears nothing; the time term is of second order along the path. First order in time.
+// The same stretches, momentum quasi-steady, the place where the rod gives way that of the push one step before. Rod
+// and wetted plug end between two stations. Where such an end moves on, no faster than the plug itself, it pushes the
+// melt before it: of the flow into the next stretch as much as the end has moved is what was in that place. What
+// a stream tube finds at its place is recalled by the area it covers, with limited slopes, so that a small step smears
+// nothing; the time term is of second order along the path. First order in time.
 //
 // # Accuracy
 //

@@ -136,7 +136,6 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 		}
 		s.undo()
 	}
-	s.keep(p, x)
 	s.zPrev, s.z = s.z, s.z+dz
 	s.r.Stats.Stations++
 	return in
@@ -328,13 +327,14 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 // far, so that the end lies within it.
 const landing = 1.2
 
-// goBack takes the last step along a plug back to where temperature() is target (K), and returns the share of the step
-// that is left; the enthalpies before it are in saved, T0 is the temperature there.
+// goBack takes the last step along a plug back to where temperature() is target, and returns the share of the step that
+// is left; the enthalpies before it are in saved, T0 is the temperature there. (Or any quantity that rises.)
 func (s *Solver) goBack(temperature func() float64, T0, target float64) float64 {
 	n := s.n
 	h, old := s.h[:n], s.saved[:n]
 	copy(s.Tx[:n], h)
 	lo, hi, Tlo, Thi := 0.0, 1.0, T0, temperature()
+	Thi0 := Thi
 	w := 1.0
 	for range 8 {
 		w = lo + (hi-lo)*(target-Tlo)/(Thi-Tlo)
@@ -343,7 +343,7 @@ func (s *Solver) goBack(temperature func() float64, T0, target float64) float64 
 			s.T[i] = s.tab.temperature(h[i], s.T[i])
 		}
 		T := temperature()
-		if math.Abs(T-target) < landed {
+		if math.Abs(T-target) < landed*math.Abs(Thi0-T0) {
 			break
 		}
 		if T < target {
@@ -355,8 +355,8 @@ func (s *Solver) goBack(temperature func() float64, T0, target float64) float64 
 	return w
 }
 
-// landed is how near the flow point (K) the end of a wetted stretch lies.
-const landed = 1e-3
+// landed is how near its target goBack comes, over the change in the step.
+const landed = 1e-6
 
 // at returns the temperature (K) at the radius ratio x of a plug under a wall at the temperature wall (K).
 func (s *Solver) at(x, wall float64) float64 {

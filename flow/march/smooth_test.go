@@ -66,3 +66,47 @@ func TestPushIsSmoothInFlow(t *testing.T) {
 		}
 	}
 }
+
+// In time the push is a smooth function of every input and of time: the ends of the stretches lie between two stations.
+// Second differences, of the push over the viscosity factor in steps of 0.1 % and over time, against what a change at
+// whole stations would make of them (up to 0.05 N and 0.5 N).
+func TestPushInTimeIsSmooth(t *testing.T) {
+	const dt = 0.05
+	for _, k := range []int{0, 2, 4} {
+		base, block, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[k])
+		var runs [][]float64
+		for i := range 9 {
+			c := *base
+			c.ViscosityFactor = 1 + 1e-3*float64(i)
+			s := march.New(&c, march.Options{})
+			s.Soak(block)
+			var d flow.Solution
+			var f []float64
+			for now := dt; now < 5; now += dt {
+				if err := s.Advance(block, q, dt, &d); err != nil {
+					t.Fatal(err)
+				}
+				f = append(f, d.Force)
+			}
+			runs = append(runs, f)
+		}
+		second := func(a, b, c float64) float64 { return math.Abs(a-2*b+c) / 2 }
+		var factor, worst, time, n float64
+		for j := range runs[0] {
+			for i := 1; i+1 < len(runs); i++ {
+				x := second(runs[i-1][j], runs[i][j], runs[i+1][j])
+				factor += x * x
+				worst = math.Max(worst, x)
+				n++
+			}
+			if f := runs[0]; j > 0 && j+1 < len(f) {
+				time += math.Pow(second(f[j-1], f[j], f[j+1]), 2) / float64(len(f))
+			}
+		}
+		factor, time = math.Sqrt(factor/n), math.Sqrt(time)
+		t.Logf("row %d: over the factor %.4f N, at most %.3f N; over time %.3f N", k, factor, worst, time)
+		if factor > 0.01 || time > 0.06 {
+			t.Errorf("row %d: second differences of %.4f N over the factor, %.3f N over time", k, factor, time)
+		}
+	}
+}

@@ -13,8 +13,11 @@ import (
 type memory struct {
 	dt       float64
 	old, now []station
-	at       int     // the last of the old stations at or before the one in hand
-	force    float64 // N on the filament one time step back: what the rod stands under
+	at       int        // the last of the old stations at or before the one in hand
+	ends     [2]float64 // m, where rod and wetted plug ended one time step back
+	started  bool       // whether ends are known
+	invading bool       // whether the step in hand begins where its stretch ended one time step back, or beyond
+	force    float64    // N on the filament one time step back: what the rod stands under
 }
 
 // station keeps faces and enthalpies at the fraction x of a section.
@@ -25,7 +28,7 @@ type station struct {
 }
 
 // recall fills h with the mean enthalpy, one time step back, over each cell's
-// present faces at the fraction x of a section.
+// present faces at the fraction x of a section: linear between two stations.
 func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 	last := len(m.old) - 1
 	for m.at > 0 && (m.old[m.at].section > section || m.old[m.at].section == section && m.old[m.at].x > x+atStation) {
@@ -35,7 +38,17 @@ func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 		atStation) {
 		m.at++
 	}
-	m.old[m.at].over(s, h)
+	a := &m.old[m.at]
+	a.over(s, h)
+	if a.section != section || x <= a.x+atStation || m.at == last || m.old[m.at+1].section != section {
+		return
+	}
+	b := &m.old[m.at+1]
+	b.over(s, s.next)
+	share := (x - a.x) / (b.x - a.x)
+	for i, n := range s.next[:s.n] {
+		h[i] += share * (n - h[i])
+	}
 }
 
 // atStation is how near two fractions of a section are one station.
@@ -140,8 +153,14 @@ func (s *Solver) recall(p *section, g0, g *geom, x, dz float64, try int) {
 	if try == 0 {
 		s.hOld, s.hOld0 = s.hOld0, s.hOld
 	}
-	s.mem.recall(s, p.index, x, s.hOld)
-	s.mem.ahead(s, p, x, dz)
+	if s.mem.invading {
+		// A plug that moves on takes its content along.
+		copy(s.hOld[:s.n], s.hOld0[:s.n])
+		clear(s.bend[:s.n])
+	} else {
+		s.mem.recall(s, p.index, x, s.hOld)
+		s.mem.ahead(s, p, x, dz)
+	}
 	s.mem.weigh(s, g0, g, p.md)
 }
 
@@ -206,84 +225,6 @@ func (s *Solver) stationsInTime(i int) []float64 {
 		return s.sec[i].even
 	}
 	return s.sec[i].x
-}
-
-// marchBarrelInTime marches rod, wetted plug and held melt over the fixed stations before the cone in one time step;
-// soft is the bulk temperature (K) at which the rod gives way under the push of the time step before.
-func (s *Solver) marchBarrelInTime(soft float64) {
-	c, st := s.c, &s.r.Stretches
-	target, rf := c.Material.Heat.Enthalpy(soft), c.Filament.Diameter/2
-	i, x := s.start()
-	now := stretchRod
-	st.Softening = soft
-	st.Solid = true
-	first := true
-	for ; i < s.cone; i, x = i+1, 0 {
-		p := s.sectionOf(i)
-		radius := p.sec.Radius(x)
-		v := interval{section: &p, wide: 1, x: x, wall: c.WallAt(i, x, s.block), g: round(radius)}
-		if now == stretchHeld {
-			s.startProfile(&p, &v.g, v.wall, x)
-			s.enter(&p, x)
-			v.grad = s.tw * v.g.grad
-		} else {
-			g, h := v.g, p.sec.H
-			if now == stretchRod {
-				g, h = round(rf), flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+s.surface(v.wall))/2)
-			}
-			s.firstPlugStep(&g, h, v.wall)
-			s.enter(&p, x)
-		}
-		if first {
-			st.GapH = flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+c.Filament.Inlet)/2)
-			first = false
-		}
-		s.record(now, i, s.z, radius, x)
-		for _, to := range p.even {
-			if to <= x {
-				continue
-			}
-			dz := (to - x) * p.length
-			x = to
-			radius = p.sec.Radius(x)
-			v.g0, v.grad0, v.wall0 = v.g, v.grad, v.wall
-			v.g, v.dz, v.x, v.wall = round(radius), dz, x, c.WallAt(i, x, s.block)
-			switch now {
-			case stretchRod:
-				g := round(rf)
-				h := flow.GapH(2*rf, 2*radius, c.Stock.Eccentricity, (v.wall+s.surface(v.wall))/2)
-				in := s.plugStep(&p, &g, x, dz, h, v.wall0, v.wall)
-				p.out.WallHeat += in
-				s.wallHeat += in
-				st.Rod += dz
-				if s.bulkEnthalpy() >= target {
-					now, st.Solid = stretchWetted, false
-					s.firstPlugStep(&v.g, p.sec.H, v.wall)
-				}
-			case stretchWetted:
-				in := s.plugStep(&p, &v.g, x, dz, p.sec.H, v.wall0, v.wall)
-				p.out.WallHeat += in
-				s.wallHeat += in
-				st.Wetted += dz
-			case stretchHeld:
-				s.stepNoSlip(&v)
-				s.book(&v)
-				s.zPrev, s.z = s.z, s.z+dz
-				s.r.Stats.Stations++
-				s.steps++
-				st.Held += dz
-			}
-			if now == stretchWetted && s.at(rf/radius, v.wall) >= c.Material.FlowPoint() {
-				// The content one time step back stays with the stream tubes as the plug had them.
-				now = stretchHeld
-				s.plugSpeed = s.u[s.n]
-				s.startProfile(&p, &v.g, v.wall, x)
-				v.grad = s.tw * v.g.grad
-			}
-			s.record(now, i, s.z, radius, x)
-		}
-		s.endSection(i, v.g)
-	}
 }
 
 // Advance takes one time step dt (s) at the block temperature (K) and filament flow (m3/s): heat unsteady, momentum
