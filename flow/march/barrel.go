@@ -170,8 +170,8 @@ func (s *Solver) lengthInBarrel(b *barrel) float64 {
 	return math.Inf(1)
 }
 
-// ripeness is below zero before the end of a plug's stretch and above it beyond: of a rod the bulk enthalpy over that at
-// which it gives way (J/kg), of a wetted plug the temperature at the rod's old surface over the flow point (K).
+// ripeness is below zero before the end of a plug's stretch and above it beyond: of a rod the bulk enthalpy over that
+// at which it gives way (J/kg), of a wetted plug the temperature at the rod's old surface over the flow point (K).
 func (s *Solver) ripeness(b *barrel) float64 {
 	if b.now == stretchRod {
 		return s.bulkEnthalpy() - b.target
