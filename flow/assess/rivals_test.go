@@ -45,7 +45,7 @@ func TestRivalsAgainstEachAlone(t *testing.T) {
 		"short search":  func(s *setup.Setup) { s.Limits.Core, s.Limits.MaxFlow = false, 9e-9 },
 	} {
 		pairs := feeders(t, change)
-		const samples = 24
+		const samples = 16
 		d := assess.NewShared(samples, 1, 1, len(pairs))
 		base := march.New(&pairs[0].Case, march.Options{})
 		var draws [][][]float64

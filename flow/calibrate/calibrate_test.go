@@ -52,7 +52,7 @@ func TestRangeAfterCalibrationHoldsTheTruth(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
 	}
-	const truths, samples, flowAt = 8, 64, 12 * unit.MM3
+	const truths, samples, flowAt = 8, 48, 12 * unit.MM3
 	c := casefile.Invented()
 	us := assess.Unknowns(&c.Setup)
 	pushed := [][2]float64{{195, 3}, {195, 8}, {215, 5}, {215, 15}, {230, 10}, {230, 20}}
@@ -135,10 +135,10 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 			if r.Mean > 0.04 {
 				t.Errorf("own contact %v, %v: mean error %.1f %%", own, f, 100*r.Mean)
 			}
-			if f != nil {
+			if f != nil || own {
 				continue
 			}
-			o := assess.Options{Samples: 128, Flow: 8 * unit.MM3}
+			o := assess.Options{Samples: 96, Flow: 8 * unit.MM3}
 			before, err := assess.Spread(context.Background(), &c.Setup, o)
 			if err != nil {
 				t.Fatal(err)
@@ -174,7 +174,7 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 	s := &casefile.Invented().Setup
 	truth := map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.62}
 	inside, total := 0, 0
-	for seed := range uint64(10) {
+	for seed := range uint64(6) {
 		r := fit(t, s, made(t, s, truth, grid, 1, seed), vary.Viscosity, vary.Heated)
 		for _, v := range r.Values {
 			if !v.Known {
@@ -189,7 +189,7 @@ func TestKnownFactorsAreRecovered(t *testing.T) {
 			}
 		}
 	}
-	if inside < total-3 {
+	if inside < total-2 {
 		t.Errorf("the truth lies inside %d of %d intervals", inside, total)
 	}
 }

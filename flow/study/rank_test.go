@@ -139,9 +139,14 @@ func TestRankSentenceFollowsItsTables(t *testing.T) {
 		"a.toml": push("alpha", 200, 50, 0.2, 2, 74, 8, 44), "b.toml": push("beta", 90, 20, 0.2, 2, 55, 8, 52),
 		"short.toml": zone("short", 12, 50), "long.toml": zone("long", 24, 80),
 	})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("short.toml", "long.toml")}, "cost")
 	for _, by := range []string{"", "force-per-mass", "force-per-system", "force-per-cost", "flow", "flow-per-mass",
 		"mass", "cost", "cause", "name"} {
-		r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("short.toml", "long.toml")}, by)
+		o, err := orderOf(by)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.order(o)
 		for i, table := range r.Forces {
 			first := table.Rows[0]
 			for _, x := range table.Rows {

@@ -81,11 +81,11 @@ func TestColdCoreCarriesTheSpreadOfTheStrength(t *testing.T) {
 func TestSpread(t *testing.T) {
 	c := casefile.Invented()
 	run := func(seed uint64) *Result {
-		r, err := Run(&c.Setup, Options{})
+		r, err := Glance(&c.Setup, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := r.Spread(context.Background(), &c.Setup, 128, seed, nil); err != nil {
+		if err := r.Spread(context.Background(), &c.Setup, 64, seed, nil); err != nil {
 			t.Fatal(err)
 		}
 		return r
