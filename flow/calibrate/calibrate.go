@@ -244,18 +244,49 @@ func (p *problem) leftOver(z []float64) *mat.SymDense {
 const leastCorrelation = 0.05
 
 // together lists what the covariance says goes together, of the factors that are quantities of a case: a sum that the
-// forces tell well, of parts that they tell badly, is known well.
+// forces tell well, of parts that they tell badly, is known well. Small coefficients are left out where the others can
+// still hold at once without them.
 func (p *problem) together(c *mat.SymDense) []setup.Correlation {
+	out := p.correlations(c, leastCorrelation)
+	if !holdAtOnce(out) {
+		out = p.correlations(c, 0)
+	}
+	return out
+}
+
+// correlations lists the coefficients of at least this size.
+func (p *problem) correlations(c *mat.SymDense, least float64) []setup.Correlation {
 	var out []setup.Correlation
 	for i := range p.f {
 		for k := range i {
 			r := c.At(i, k) / math.Sqrt(c.At(i, i)*c.At(k, k))
-			if a, b := &p.f[k], &p.f[i]; a.q != nil && b.q != nil && math.Abs(r) >= leastCorrelation {
+			if a, b := &p.f[k], &p.f[i]; a.q != nil && b.q != nil && r != 0 && math.Abs(r) >= least {
 				out = append(out, setup.Correlation{First: string(a.id), Second: string(b.id), Value: r})
 			}
 		}
 	}
 	return out
+}
+
+// holdAtOnce tells whether correlations make a matrix that is positive definite, with room for the rounding of a file.
+func holdAtOnce(list []setup.Correlation) bool {
+	var names []string
+	for _, c := range list {
+		for _, n := range []string{c.First, c.Second} {
+			if !slices.Contains(names, n) {
+				names = append(names, n)
+			}
+		}
+	}
+	m := (&setup.Setup{Correlations: list}).CorrelationMatrix(names)
+	if m == nil {
+		return true
+	}
+	for i := range names {
+		m.SetSym(i, i, 1-1e-6)
+	}
+	var ch mat.Cholesky
+	return ch.Factorize(m)
 }
 
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
