@@ -8,8 +8,8 @@ import (
 	"meltload/flow/vary"
 )
 
-// Three factors of which two go together closely, and the third with one of them: without its small coefficient with the
-// other the three could not hold at once, so that it is kept. Where they can, it is left out.
+// Three factors of which two go together closely, and the third with one of them: without its small coefficient with
+// the other the three could not hold at once, so that it is kept. Where they can, it is left out.
 func TestSmallCorrelationsAreKeptWhereTheyAreNeeded(t *testing.T) {
 	q := &vary.Quantity{}
 	p := &problem{f: []factor{{id: "a", q: q}, {id: "b", q: q}, {id: "c", q: q}}}
