@@ -553,6 +553,9 @@ func TestCommandsShownInTheDocsWork(t *testing.T) {
 	n := 0
 	ran := map[string]bool{}
 	for _, page := range append(pages, checks.Root("README.md")) {
+		if strings.HasPrefix(filepath.Base(page), "example-") { // a test of its own runs and checks these
+			continue
+		}
 		b, err := os.ReadFile(page)
 		if err != nil {
 			t.Fatal(err)
