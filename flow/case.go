@@ -30,7 +30,8 @@ type Wall struct {
 	Fixed      bool
 }
 
-// At returns the wall temperature (K) at the fraction x in [0, 1] of the length under a block at T.
+// At returns the wall temperature (K) at the fraction x in [0, 1] of the length under a block at the temperature block
+// (K).
 func (w Wall) At(x, block float64) float64 {
 	t := w.Start + x*(w.End-w.Start)
 	if w.Fixed {
@@ -58,7 +59,7 @@ type Section struct {
 // assumed, with a plausible range of 3,000 to infinity.
 const DefaultWettedH = 10e3
 
-// Radius returns the radius (m) at the fraction x of a tube or cone.
+// Radius returns the radius (m) of a tube or cone at the fraction x in [0, 1] of its length.
 func (s *Section) Radius(x float64) float64 { return (s.D1 + x*(s.D2-s.D1)) / 2 }
 
 // Planar tells whether the section is solved across a gap, and returns its
@@ -172,7 +173,11 @@ type Path struct {
 	Friction float64
 }
 
-// Force returns the force (N) at the feeder for a force f (N) at the hot end.
+// Force returns the force (N) at the feeder for a force f (N) at the hot end: drag and bends of the path,
+//
+//	F = (f + Drag) e^(mu theta)
+//
+// Capstan equation: filament without stiffness that slides in a tube.
 func (p Path) Force(f float64) float64 { return (f + p.Drag) * math.Exp(p.Friction*p.Bend) }
 
 // Inverse returns the force (N) that arrives at the hot end of a force f (N) at the feeder.
@@ -333,8 +338,8 @@ var ErrInput = errors.New("flow: block temperature or flow out of range")
 var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or heat-transfer coefficient that " +
 	"cannot be meant")
 
-// CheckInput returns a wrapped ErrInput unless q is positive and finite and the block temperature
-// lies between 250 and 800 K.
+// CheckInput says whether a block temperature (K) and a flow (m3/s) can be solved: a wrapped ErrInput unless the flow
+// is positive and finite and the temperature lies between 250 and 800 K.
 func CheckInput(block, q float64) error {
 	if !(q > 0) || math.IsInf(q, 0) || q > 1e-3 {
 		return fmt.Errorf("%w: flow %g mm3/s (more than 0, at most 1e6)", ErrInput, q/unit.MM3)
@@ -345,7 +350,8 @@ func CheckInput(block, q float64) error {
 	return nil
 }
 
-// Prepare sets the sizes and totals of r that do not depend on the solver.
+// Prepare is for solvers: it sets the sizes and totals of r that do not depend on the solver, for a block temperature
+// (K) and a flow (m3/s).
 func (c *Case) Prepare(block, q float64, r *Solution) {
 	n := len(c.HotEnd.Sections)
 	if cap(r.Sections) < n {
@@ -358,8 +364,8 @@ func (c *Case) Prepare(block, q float64, r *Solution) {
 	*r = Solution{Block: block, Flow: q, Speed: q / c.Area(), Sections: s}
 }
 
-// Finish fills what follows from the sections: pressures, forces, heater power. It returns ErrUnsolved if they are not
-// finite.
+// Finish is for solvers: it fills what follows from the sections, that is pressures, forces and heater power. Error:
+// ErrUnsolved if they are not finite.
 func (c *Case) Finish(r *Solution) error {
 	var p, t float64
 	for i := len(r.Sections) - 1; i >= 0; i-- {
@@ -480,7 +486,7 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 // number there. Nahme: heat made by flow against the temperature step over which viscosity changes e-fold. Brinkman:
 // against the step from wall to mixing cup, at least 1 K. Both say what a channel long enough for conduction to settle
 // would see; in a short one the adiabatic rise bounds the heating, and it makes the warning. Source: see
-// thermal.NahmeNumber and BrinkmanNumber.
+// thermal.Shear.
 func (c *Case) ViscousNumbers(d *Solution) (nahme, brinkman float64) {
 	m := c.Material
 	for i := range d.Sections {
@@ -490,10 +496,9 @@ func (c *Case) ViscousNumbers(d *Solution) (nahme, brinkman float64) {
 			r = gap / 2
 		}
 		b := math.Log(m.Viscosity.Fluidity(s.Wall+1, 0)/m.Viscosity.Fluidity(s.Wall-1, 0)) / 2
-		k := m.Conductivity.At(s.Wall)
-		if na := thermal.NahmeNumber(b, s.WallStress, s.WallRate, r, k); na >= nahme {
-			nahme = na
-			brinkman = thermal.BrinkmanNumber(s.WallStress, s.WallRate, r, k, math.Max(1, math.Abs(s.Wall-s.Bulk)))
+		w := thermal.Shear{Stress: s.WallStress, Rate: s.WallRate, Radius: r, K: m.Conductivity.At(s.Wall)}
+		if na := w.Nahme(b); na >= nahme {
+			nahme, brinkman = na, w.Brinkman(math.Max(1, math.Abs(s.Wall-s.Bulk)))
 		}
 	}
 	return nahme, brinkman

@@ -15,7 +15,7 @@ type Tait struct {
 
 const taitC = 0.0894
 
-// Volume returns the specific volume in m3/kg.
+// Volume returns the specific volume (m3/kg) at T (K) and p (Pa, >= 0).
 func (t *Tait) Volume(T, p float64) float64 {
 	b1, b2, b3, b4 := t.B1s, t.B2s, t.B3s, t.B4s
 	if T > t.B5+t.B6*p {

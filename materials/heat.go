@@ -12,7 +12,7 @@ type Curve struct {
 	area []float64 // integral of Y from T[0] to T[i]
 }
 
-// NewCurve builds a Curve from points (K, value); at least one is needed.
+// NewCurve builds a Curve from points (K, value), in any order; at least one is needed.
 func NewCurve(points [][2]float64) Curve {
 	p := append([][2]float64(nil), points...)
 	sort.Slice(p, func(i, j int) bool { return p[i][0] < p[j][0] })
@@ -29,7 +29,7 @@ func NewCurve(points [][2]float64) Curve {
 // Constant returns a Curve that is y everywhere.
 func Constant(y float64) Curve { return NewCurve([][2]float64{{273.15, y}}) }
 
-// At returns the value at T.
+// At returns the value at T (K), linear between the points; beyond them the end values hold.
 func (c *Curve) At(T float64) float64 {
 	n := len(c.T)
 	switch {
@@ -43,7 +43,8 @@ func (c *Curve) At(T float64) float64 {
 	return c.Y[i-1] + f*(c.Y[i]-c.Y[i-1])
 }
 
-// Integral returns the integral from the first point's temperature to T.
+// Integral returns the integral of the curve (value times K) from the first point's temperature to T (K): negative
+// below it.
 func (c *Curve) Integral(T float64) float64 {
 	n := len(c.T)
 	switch {
@@ -69,7 +70,8 @@ type Heat struct {
 // EnthalpyZero is the temperature (K) at which Enthalpy is zero: 25 degC.
 const EnthalpyZero = 298.15
 
-// NewHeat builds a Heat; latent may be zero. The melting range must be ordered if it is not.
+// NewHeat builds a Heat from a heat capacity (J/(kg K)), a latent heat (J/kg, may be zero) and the range from low to
+// high (K) over which the latent heat is taken up; the range must rise if the latent heat is not zero.
 func NewHeat(cp Curve, latent, low, high float64) Heat {
 	h := Heat{Cp: cp, Latent: latent, MeltLow: low, MeltHigh: high}
 	h.reference = h.raw(EnthalpyZero)
@@ -87,8 +89,8 @@ func (h *Heat) raw(T float64) float64 {
 // Enthalpy returns h(T) in J/kg, zero at 25 degC, strictly increasing.
 func (h *Heat) Enthalpy(T float64) float64 { return h.raw(T) - h.reference }
 
-// Capacity returns dh/dT in J/(kg K): the sensible heat capacity plus the
-// latent heat over the melting range.
+// Capacity returns dh/dT (J/(kg K)) at T (K): the sensible heat capacity, plus the latent heat over the width of the
+// melting range within it.
 func (h *Heat) Capacity(T float64) float64 {
 	c := h.Cp.At(T)
 	if h.Latent > 0 && T >= h.MeltLow && T < h.MeltHigh {
@@ -97,8 +99,8 @@ func (h *Heat) Capacity(T float64) float64 {
 	return c
 }
 
-// Temperature returns T (K) with Enthalpy(T) = e (J/kg): Newton steps kept in
-// a bracket. Valid for results between 1 K and 5000 K.
+// Temperature returns T (K) with Enthalpy(T) = e (J/kg): Newton steps kept in a bracket. Valid for results between 1 K
+// and 5000 K.
 func (h *Heat) Temperature(e float64) float64 {
 	lo, hi := 1.0, 5000.0
 	T := EnthalpyZero + e/h.Cp.At(EnthalpyZero)

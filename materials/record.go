@@ -254,7 +254,12 @@ const (
 	EntranceLimit  = 2.5e5
 )
 
-// At returns the entrance loss (Pa) of a flat entrance at the wall stress tau (Pa).
+// At returns the entrance loss (Pa) of a flat entrance at the wall stress tau (Pa) of the bore,
+//
+//	p = K (tau/0.1 MPa)^Exponent
+//
+// for 0 <= tau <= EntranceLimit; above it the loss goes on along the tangent, and EntranceLoss of a case says so.
+// Source: the record's. Error: Low and High are its band.
 func (e *Entrance) At(tau float64) float64 {
 	x := tau / EntranceStress
 	const top = EntranceLimit / EntranceStress
@@ -335,9 +340,8 @@ const softAboveGlass = 10
 // SemiCrystalline tells whether melting, not the glass transition, lets the material flow.
 func (m *Material) SemiCrystalline() bool { return m.Viscosity.MeltHigh > m.Viscosity.MeltLow }
 
-// FlowPoint returns T_flow in K: the temperature of first flow of an amorphous
-// polymer, the middle of the melting range of a semi-crystalline one
-// (conventions of this project).
+// FlowPoint returns T_flow (K): the temperature of first flow of an amorphous polymer, the middle of the melting range
+// of a semi-crystalline one (conventions of this project).
 func (m *Material) FlowPoint() float64 {
 	if m.SemiCrystalline() {
 		return (m.Viscosity.MeltLow + m.Viscosity.MeltHigh) / 2
@@ -368,13 +372,14 @@ func (m *Material) Warnings() []Warning {
 	return w
 }
 
-// ShearStrength returns the shear yield strength (Pa) at T (K): compressive
-// yield over the root of three (von Mises).
+// ShearStrength returns the shear yield strength (Pa) at T (K), the compressive yield over the root of three (von
+// Mises); beyond the table of the record its end values hold.
 func (m *Material) ShearStrength(T float64) float64 {
 	return m.Compressive.At(T) / math.Sqrt(3)
 }
 
-// Parse reads one material record. Every problem is returned at once.
+// Parse reads one material record; file names it in messages. Errors: everything that is wrong with it, each with its
+// line and field.
 func Parse(file string, src []byte) (*Material, strict.Problems) {
 	var r record
 	doc, ps := strict.Decode(file, src, &r)
@@ -422,8 +427,8 @@ func Names() []string {
 	return names
 }
 
-// Get returns a copy of a built-in material, or an error that names the
-// nearest known one. Names are lower case; case is ignored.
+// Get returns a copy of a built-in material by its name, whatever the case of its letters. Error: a name that there is
+// not, with the nearest known one.
 func Get(name string) (*Material, error) {
 	lib, err := library()
 	if err != nil {
@@ -440,12 +445,12 @@ func Get(name string) (*Material, error) {
 	return nil, fmt.Errorf("%s", msg)
 }
 
-// Source returns the TOML text of a built-in material, as a pattern for a user's own.
+// Source returns the TOML text of a built-in material, as a pattern for a user's own. Error: a name that there is not.
 func Source(name string) ([]byte, error) {
 	return data.ReadFile(path.Join("data", strings.ToLower(name)+".toml"))
 }
 
-// Load reads a user's material file.
+// Load reads a user's material file. Errors: a file that cannot be read, or as of Parse.
 func Load(file string) (*Material, error) {
 	src, err := strict.ReadFile(file, nil, strict.MaxText)
 	if err != nil {

@@ -57,7 +57,7 @@ func (s FlowCurve) H(y float64) float64 {
 	}
 }
 
-// Stress returns tau = y H(y) in Pa for y >= 0.
+// Stress returns the stress tau = y H(y) (Pa) at the reduced rate y = eta0 g (Pa), y >= 0.
 func (s FlowCurve) Stress(y float64) float64 {
 	if y <= 0 {
 		return 0
@@ -65,7 +65,7 @@ func (s FlowCurve) Stress(y float64) float64 {
 	return y * s.H(y)
 }
 
-// Slope returns n' = dln(tau)/dln(y), the local power-law index, between N and 1.
+// Slope returns n' = dln(tau)/dln(y), the local power-law index at the reduced rate y (Pa), y >= 0: between N and 1.
 func (s FlowCurve) Slope(y float64) float64 {
 	x := y / s.Tau
 	switch s.Kind {
@@ -113,8 +113,8 @@ func (s FlowCurve) Reduced(tau float64) float64 {
 	return s.Tau * math.Exp(ly)
 }
 
-// W returns y/tau = 1/H at the stress tau (Pa): how many times faster than
-// Newtonian the melt shears. W >= 1 for laws with a plateau.
+// W returns y/tau = 1/H at the stress tau (Pa), tau >= 0: how many times faster than Newtonian the melt shears. W >= 1
+// for laws with a plateau.
 func (s FlowCurve) W(tau float64) float64 {
 	if tau <= 0 {
 		if s.Kind == PowerLaw {
@@ -215,16 +215,15 @@ func (v *Viscosity) melted(T float64) float64 {
 	return x * x * (3 - 2*x)
 }
 
-// Eta returns the shear viscosity in Pa s at the shear rate g (1/s, >= 0),
-// temperature T (K) and pressure p (Pa).
+// Eta returns the shear viscosity (Pa s) at the shear rate g (1/s, >= 0), temperature T (K) and pressure p (Pa):
+// H(g/phi)/phi, with phi of Fluidity. The law holds over RangeT and RangeRate; outside it goes on, and Check says so.
 func (v *Viscosity) Eta(g, T, p float64) float64 {
 	phi := v.Fluidity(T, p)
 	return v.H(g/phi) / phi
 }
 
-// Rate returns the shear rate in 1/s at the shear stress tau (Pa, >= 0),
-// temperature T (K) and pressure p (Pa): the inverse of Eta,
-// Eta(Rate(tau)) Rate(tau) = tau.
+// Rate returns the shear rate (1/s) at the shear stress tau (Pa, >= 0), temperature T (K) and pressure p (Pa): phi tau
+// W(tau), the inverse of Eta, so that Eta(Rate(tau)) Rate(tau) = tau.
 func (v *Viscosity) Rate(tau, T, p float64) float64 {
 	return v.Fluidity(T, p) * v.Reduced(tau)
 }
@@ -239,7 +238,8 @@ func (v Viscosity) Scaled(f float64) Viscosity {
 	return v
 }
 
-// PressureFactor returns phi(T, p)/phi(T, 0) of the melt, the cap left out.
+// PressureFactor returns phi(T, p)/phi(T, 0) of the melt at T (K) and p (Pa), the cap left out: 1 for a law without
+// pressure, below 1 for one with it.
 func (v *Viscosity) PressureFactor(T, p float64) float64 {
 	if v.Shift.Kind == WLF {
 		den := v.A2 + T - v.Tref
@@ -300,7 +300,7 @@ const (
 
 var tables num.Cache[FlowCurve, *Table]
 
-// NewTable tabulates a shape. Tables do not change, so one is shared by all who ask for the same shape.
+// NewTable tabulates W of a flow curve. Tables do not change, so one is shared by all who ask for the same curve.
 func NewTable(s FlowCurve) *Table {
 	return tables.Get(s, func() *Table {
 		return &Table{
@@ -317,7 +317,7 @@ func (t *Table) W(tau2 float64) float64 { return t.w2.At(tau2 * t.inv) }
 // WSlope returns W and dW/dln(tau2) at a squared stress (Pa2).
 func (t *Table) WSlope(tau2 float64) (w, slope float64) { return t.w2.Slope(tau2 * t.inv) }
 
-// Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2) and fluidity phi (1/(Pa s)).
+// Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2, > 0) and fluidity phi (1/(Pa s)).
 func (t *Table) Eta(g2, phi float64) float64 {
 	return t.h2.At(g2/(phi*phi)*t.inv) / phi
 }

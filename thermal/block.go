@@ -12,18 +12,22 @@ type Block struct {
 	Power    float64 // W, heater rating
 }
 
-// Steady returns the temperature (K) that a constant power p holds against a polymer draw q (W).
+// Steady returns the temperature (K) that a constant power p (W) holds against a polymer draw q (W): Ta + (p - q)/L.
+// Loss must be above 0.
 func (b Block) Steady(p, q float64) float64 { return b.Ambient + (p-q)/b.Loss }
 
-// After returns the temperature (K) t seconds after T0 at constant power p and
-// polymer draw q: the exponential approach to Steady with time constant C/L.
+// After returns the temperature (K) t seconds after T0 (K) at constant power p (W) and polymer draw q (W),
+//
+//	T = S + (T0 - S) exp(-t L/C),  S of Steady
+//
+// Loss and Capacity must be above 0.
 func (b Block) After(T0, p, q, t float64) float64 {
 	s := b.Steady(p, q)
 	return s + (T0-s)*math.Exp(-t*b.Loss/b.Capacity)
 }
 
-// WarmUp returns the time (s) at full power to go from T0 to T, +Inf if the
-// heater cannot reach it.
+// WarmUp returns the time (s) at full power, nothing drawn, to go from T0 to T (K): (C/L) ln((S - T0)/(S - T)) with S
+// of Steady; +Inf if the heater cannot reach it.
 func (b Block) WarmUp(T0, T float64) float64 {
 	s := b.Steady(b.Power, 0)
 	if T >= s {
@@ -32,8 +36,9 @@ func (b Block) WarmUp(T0, T float64) float64 {
 	return b.Capacity / b.Loss * math.Log((s-T0)/(s-T))
 }
 
-// PowerFor returns the electrical power (W) to hold T (K) while the polymer takes q (W).
+// PowerFor returns the electrical power (W) to hold T (K) while the polymer takes q (W): L (T - Ta) + q.
 func (b Block) PowerFor(T, q float64) float64 { return b.Loss*(T-b.Ambient) + q }
 
-// Available returns the power (W) left for the polymer at T.
+// Available returns the power (W) left for the polymer at T (K): the heater's less L (T - Ta); negative where the block
+// cannot be held.
 func (b Block) Available(T float64) float64 { return b.Power - b.Loss*(T-b.Ambient) }

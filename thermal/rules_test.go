@@ -106,8 +106,8 @@ func TestNumbersByHand(t *testing.T) {
 		got, want float64
 	}{
 		{"adiabatic rise of 24 MPa", AdiabaticRise(24e6, 1200, 2000), 10},
-		{"Brinkman", BrinkmanNumber(1e5, 200, 1e-3, 0.2, 10), 10},
-		{"Nahme", NahmeNumber(0.03, 1e5, 200, 1e-3, 0.2), 3},
+		{"Brinkman", Shear{1e5, 200, 1e-3, 0.2}.Brinkman(10), 10},
+		{"Nahme", Shear{1e5, 200, 1e-3, 0.2}.Nahme(0.03), 3},
 		{"power to hold a block", Block{Loss: 0.05, Ambient: 300, Power: 40}.PowerFor(500, 7), 17},
 		{"power left", Block{Loss: 0.05, Ambient: 300, Power: 40}.Available(500), 30},
 		{"steady block", Block{Loss: 0.05, Ambient: 300}.Steady(17, 7), 500},

@@ -29,15 +29,21 @@ type Duct struct {
 	A, B            float64
 }
 
-// HydraulicDiameter returns 4 A/P in m.
+// HydraulicDiameter returns 4 A/P (m).
 func (d Duct) HydraulicDiameter() float64 { return 4 * d.Area / d.Perimeter }
 
-// FRe returns Fanning f times the power-law Reynolds number at index n.
+// FRe returns Fanning's friction factor times the Reynolds number of a power-law melt of index n > 0, on the hydraulic
+// diameter: 2^(3n+1) (B + A/n)^n. 16 for a tube at n = 1.
 func (d Duct) FRe(n float64) float64 {
 	return math.Pow(2, 3*n+1) * math.Pow(d.B+d.A/n, n)
 }
 
-// PowerDrop returns the drop (Pa) of a power-law melt at q (m3/s) over a length (m).
+// PowerDrop returns the drop (Pa) of a power-law melt, tau = k g^n with k in Pa s^n, at the flow q (m3/s) over a length
+// (m):
+//
+//	dp = (4 L/Dh) k [(8 u/Dh)(B + A/n)]^n
+//
+// Error and source: see Duct.
 func (d Duct) PowerDrop(k, n, q, length float64) float64 {
 	dh := d.HydraulicDiameter()
 	u := q / d.Area
@@ -45,8 +51,8 @@ func (d Duct) PowerDrop(k, n, q, length float64) float64 {
 	return 4 * length / dh * k * math.Pow(8*u/dh*(d.B+d.A/n), n)
 }
 
-// Drop returns the drop (Pa) of any law: the wall stress at which the local
-// power-law index of the law and the duct rule agree.
+// Drop returns the drop (Pa) of any law at the flow q (m3/s) over a length (m): the mean wall stress at which the rule
+// of the duct, with the local power-law index of the law, carries the flow. It is PowerDrop for a power law.
 func (d Duct) Drop(l Law, q, length float64) float64 {
 	dh := d.HydraulicDiameter()
 	u := q / d.Area
@@ -73,7 +79,9 @@ func Rectangle(w, h float64) Duct {
 	return Duct{Area: w * h, Perimeter: 2 * (w + h), A: a, B: fre/16 - a}
 }
 
-// RectangleVelocity returns mean and peak velocity in units of G a^2/eta, a the half short side.
+// RectangleVelocity returns mean and peak velocity of Newtonian flow in a rectangle of the aspect A = short over long
+// side (0 < A <= 1), in units of G a^2/eta with a half the short side and G the pressure gradient. Boussinesq's series;
+// source: see Rectangle.
 func RectangleVelocity(A float64) (mean, peak float64) {
 	s, p := 0.0, 0.0
 	sign := 1.0

@@ -14,7 +14,7 @@ import (
 // pressure: the shear rate (1/s) at a shear stress (Pa), rising and zero at zero.
 type Law func(tau float64) float64
 
-// At returns the law of a viscosity model at T (K) and p (Pa).
+// At returns the law of a viscosity model at T (K) and p (Pa): shear rate (1/s) over stress (Pa).
 func At(v *materials.Viscosity, T, p float64) Law {
 	phi := v.Fluidity(T, p)
 	return func(tau float64) float64 { return phi * v.Reduced(tau) }
@@ -59,12 +59,13 @@ func (l Law) TubeStress(q, radius float64) float64 {
 	return invert(func(tau float64) float64 { return l.TubeFlow(tau, radius) }, q)
 }
 
-// SlitStress returns the wall stress (Pa) at which a slit carries q (m3/s).
+// SlitStress returns the wall stress (Pa) at which a wide slit of width w and gap h (m) carries q (m3/s): the inverse
+// of SlitFlow, to 1e-12 relative.
 func (l Law) SlitStress(q, w, h float64) float64 {
 	return invert(func(tau float64) float64 { return l.SlitFlow(tau, w, h) }, q)
 }
 
-// TubeDrop returns the pressure drop (Pa) of a tube: dp = 2 tau_w L/R.
+// TubeDrop returns the pressure drop (Pa) of a tube of a radius and length (m) at q (m3/s): dp = 2 tau_w L/R.
 func (l Law) TubeDrop(q, radius, length float64) float64 {
 	return 2 * l.TubeStress(q, radius) * length / radius
 }
@@ -75,9 +76,9 @@ func (l Law) SlitDrop(q, w, h, length float64) float64 {
 	return 2 * l.SlitStress(q, w, h) * length / h
 }
 
-// ConeDrop returns the lubrication drop (Pa) of any law in a cone with the
-// radii r1 and r2 over a length: the tube gradient integrated along the
-// cone. The gradient is steep in R; the quadrature runs in ln R.
+// ConeDrop returns the lubrication drop (Pa) of any law at q (m3/s) in a cone with the radii r1 and r2 over a length
+// (m): the gradient of a tube integrated along the cone. Too low for half angles above about 15 deg: see ConeFactor.
+// The gradient is steep in R; the quadrature runs in ln R.
 func (l Law) ConeDrop(q, r1, r2, length float64) float64 {
 	if length == 0 {
 		return 0
@@ -88,8 +89,8 @@ func (l Law) ConeDrop(q, r1, r2, length float64) float64 {
 // gaussX and gaussW are five Gauss points on [0, 1]: one panel of the quadratures over a step or a radius.
 var gaussX, gaussW = num.GaussNodes(5)
 
-// RadialDrop returns integral G dR (Pa) between the radii, G(R) the gradient of fully
-// developed flow in a tube of radius R.
+// RadialDrop returns integral G dR (Pa) between the radii r1 and r2 (m) at q (m3/s), G(R) the gradient of fully
+// developed flow in a tube of radius R: what ConeFactor multiplies.
 func (l Law) RadialDrop(q, r1, r2 float64) float64 {
 	if r1 == r2 {
 		return 0

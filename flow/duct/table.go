@@ -26,7 +26,7 @@ func NewTubeTable(s materials.FlowCurve) *StressTable {
 	return tubeTables.Get(s, func() *StressTable { return newStressTable(s, 3) })
 }
 
-// NewSlitTable tabulates wide slits (y = 6Q/(w h^2 phi)).
+// NewSlitTable tabulates wide slits (y = 6Q/(w h^2 phi)); shared like those of tubes.
 func NewSlitTable(s materials.FlowCurve) *StressTable {
 	return slitTables.Get(s, func() *StressTable { return newStressTable(s, 2) })
 }
@@ -75,24 +75,26 @@ func newStressTable(s materials.FlowCurve, p int) *StressTable {
 		hi-4), s.Tau}
 }
 
-// At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa).
+// At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa), y > 0; beyond 2^-44 and 2^64 times the
+// stress scale of the law the end of the table is held.
 func (t *StressTable) At(y float64) float64 { return y * t.ratio.At(y/t.scale) }
 
-// Tube returns the wall stress (Pa) in a tube of radius r (m) at q (m3/s) and fluidity phi.
+// Tube returns the wall stress (Pa) in a tube of radius r (m) at q (m3/s) and fluidity phi (1/(Pa s)).
 func (t *StressTable) Tube(q, r, phi float64) float64 {
 	return t.At(4 * q / (math.Pi * r * r * r * phi))
 }
 
-// Slit returns the wall stress (Pa) in a slit of width w and gap h (m).
+// Slit returns the wall stress (Pa) in a slit of width w and gap h (m) at q (m3/s) and fluidity phi (1/(Pa s)).
 func (t *StressTable) Slit(q, w, h, phi float64) float64 { return t.At(6 * q / (w * h * h * phi)) }
 
-// Index returns the local power-law index dln(tau)/dln(y).
+// Index returns the local power-law index dln(tau)/dln(y) at y (Pa).
 func (t *StressTable) Index(y float64) float64 {
 	_, d := t.ratio.Slope(y / t.scale)
 	return 1 + d/t.ratio.At(y/t.scale)
 }
 
-// Radial returns the integral of the tube gradient over R (Pa) between the radii r1 and r2.
+// Radial returns the integral of the tube's gradient over R (Pa) between the radii r1 and r2 (m) at q (m3/s) and
+// fluidity phi (1/(Pa s)): see Law.RadialDrop.
 func (t *StressTable) Radial(q, r1, r2, phi float64) float64 {
 	a, b := math.Min(r1, r2), math.Max(r1, r2)
 	if a == b {

@@ -24,11 +24,12 @@ func TestTableOfAPowerLaw(t *testing.T) {
 		tube, slit := duct.NewTubeTable(f), duct.NewSlitTable(f)
 		keff := math.Pow(tau0, 1-n)
 		q, r := 5e-9, 0.4e-3
-		if _, want, _ := reference.PowerTube(keff, n, q, r, 1); math.Abs(tube.Tube(q, r, phi)/want-1) > 1e-5 {
+		if _, want, _ := (reference.PowerMelt{K: keff, N: n}).Tube(q, r, 1); math.Abs(tube.Tube(q, r,
+			phi)/want-1) > 1e-5 {
 			t.Errorf("n = %g: tube %.6g Pa, closed form %.6g Pa", n, tube.Tube(q, r, phi), want)
 		}
 		if _, want,
-			_ := reference.PowerSlit(keff, n, q, 8e-3, 0.5e-3,
+			_ := (reference.PowerMelt{K: keff, N: n}).Slit(q, 8e-3, 0.5e-3,
 			1); math.Abs(slit.Slit(q, 8e-3, 0.5e-3, phi)/want-1) > 1e-5 {
 			t.Errorf("n = %g: slit %.6g Pa, closed form %.6g Pa", n, slit.Slit(q, 8e-3, 0.5e-3, phi), want)
 		}
@@ -38,7 +39,7 @@ func TestTableOfAPowerLaw(t *testing.T) {
 			}
 		}
 		a := math.Pi / 6
-		lub := reference.PowerCone(keff, n, q, 1e-3, 0.2e-3, a)
+		lub := reference.PowerMelt{K: keff, N: n}.Cone(q, 1e-3, 0.2e-3, a)
 		if got := tube.Radial(q, 1e-3, 0.2e-3, phi) / math.Tan(a); math.Abs(got/lub-1) > 1e-5 {
 			t.Errorf("n = %g: cone %.6g Pa, closed form %.6g Pa", n, got, lub)
 		}

@@ -9,8 +9,8 @@ type Drive struct {
 	Diameter   float64 // m, effective: where the teeth carry
 }
 
-// Force returns the push (N) of a motor torque (N m): T ratio efficiency/(d/2), the ideal stall force
-// for holding torque. Beware of rules off by the unit of force.
+// Force returns the push (N) of a motor torque (N m): T ratio efficiency/(d/2), the stall force for the pull-out
+// torque. Slip and grip are not in it.
 func (d Drive) Force(torque float64) float64 {
 	return torque * d.Ratio * d.Efficiency / (d.Diameter / 2)
 }

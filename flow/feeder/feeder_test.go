@@ -22,8 +22,10 @@ func TestMotorClosedForms(t *testing.T) {
 		omega := 2 * math.Pi * rev * float64(p)
 		c.Want("omega_e", omega)
 		c.Want("step_rate", rev*float64(4*p))
-		c.Want("torque", reference.PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, omega))
-		c.Want("torque_zero_speed", reference.PullOut(c.In("V"), c.In("R"), c.In("L"), c.In("psi"), p, 0))
+		c.Want("torque", reference.Winding{Voltage: c.In("V"), Resistance: c.In("R"), Inductance: c.In("L"),
+			Flux: c.In("psi"), Teeth: p}.PullOut(omega))
+		c.Want("torque_zero_speed", reference.Winding{Voltage: c.In("V"), Resistance: c.In("R"), Inductance: c.In("L"),
+			Flux: c.In("psi"), Teeth: p}.PullOut(0))
 	})
 	checks.Each(t, "stepper_envelope", func(c *checks.Case) {
 		p := int(c.In("p"))
@@ -33,7 +35,8 @@ func TestMotorClosedForms(t *testing.T) {
 		rev := c.In("rpm") / 60
 		c.Want("torque", m.Torque(rev))
 		c.Want("torque_current_limit", float64(p)*m.Flux()*m.Current)
-		c.Want("torque_voltage_limit", reference.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), p,
+		c.Want("torque_voltage_limit", reference.Winding{Voltage: m.Supply, Resistance: m.Resistance,
+			Inductance: m.Inductance, Flux: m.Flux(), Teeth: p}.PullOut(
 			2*math.Pi*rev*float64(p)))
 	})
 	checks.Each(t, "feed_force", func(c *checks.Case) {
@@ -72,7 +75,7 @@ func TestColumnsAndGuides(t *testing.T) {
 	})
 	checks.Each(t, "johnson_column", func(c *checks.Case) {
 		a, r, le, E, sy := c.In("A"), c.In("r_gyr"), c.In("K")*c.In("L"), c.In("E"), c.In("Sy")
-		c.Want("P_cr", Buckling(a, r, le, E, sy))
+		c.Want("P_cr", Column{a, r, le, E, sy}.Collapse())
 		c.Want("slenderness", le/r)
 		c.Want("Cc", math.Sqrt(2*math.Pi*math.Pi*E/sy))
 		c.Want("P_euler", math.Pi*math.Pi*E*a*r*r/(le*le))

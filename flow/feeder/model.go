@@ -96,8 +96,7 @@ func (m *Model) Parts(v float64) (grip, stall, column float64) {
 		stall = m.Drive.Force(m.Motor.Torque(m.Drive.Rev(v)))
 	}
 	if m.Gap != nil {
-		column = Rod(m.Diameter, m.Gap.Length, m.Gap.K, m.Material.Modulus.At(m.Stock),
-			m.Material.Compressive.At(m.Stock))
+		column = m.Gap.Collapse(m.Diameter, m.Material, m.Stock)
 	}
 	return grip, stall, column
 }
@@ -106,7 +105,7 @@ func (m *Model) Parts(v float64) (grip, stall, column float64) {
 // effective diameter are each known to some 15 per cent (assumed).
 const modelSpread = 0.2
 
-// At returns the lowest part.
+// At returns the lowest of the parts at a filament speed (m/s), with the cause of its failure.
 func (m *Model) At(v float64) Capability {
 	grip, stall, column := m.Parts(v)
 	c := Capability{Force: grip, Cause: Grind}

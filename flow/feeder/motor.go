@@ -58,21 +58,32 @@ func (m *Motor) Flux() float64 {
 // Electrical returns the frequency (Hz) of the phase currents at a shaft speed (rev/s).
 func (m *Motor) Electrical(rev float64) float64 { return rev * float64(m.Teeth) }
 
-// Envelope returns the highest torque (N m) of the same motor where the current amplitude is bounded as well as
-// the voltage: p psi max(i_q) over all currents (i_d, i_q) of the rotating frame with
+// Winding is a two-phase hybrid motor whose voltage and current are bounded.
+type Winding struct {
+	Voltage    float64 // V, amplitude
+	Current    float64 // A, amplitude
+	Resistance float64 // ohm a phase
+	Inductance float64 // H a phase
+	Flux       float64 // V s, amplitude psi
+	Teeth      int     // p, of the rotor
+}
+
+// Envelope returns the highest torque (N m) at omega (rad/s, electrical): p psi max(i_q) over all currents (i_d, i_q)
+// of the rotating frame with
 //
 //	|i| <= I  and  |i - e| <= V/Z,  e = -(w psi/Z^2) (w L, R)
 //
 // which are two discs. The top of the disc of current (T = p psi I) or that of the disc of voltage (PullOut of package
 // reference) counts if it lies in the other disc; between them, at the knee, it is the upper point where the circles
-// meet.
-// Inputs in SI, omega in rad/s electrical. Never negative; 0 where the discs do not meet.
-// Source: derived here from the voltage equation of the rotating frame; T = min(p psi I, PullOut) is its upper bound.
-func Envelope(v, r, l, psi, current float64, teeth int, omega float64) float64 {
-	k := float64(teeth) * psi
+// meet. Never negative; 0 where the discs do not meet. Exact for steady synchronous running with sinusoidal currents
+// and no other loss: resonance and microstep errors are not in it. Source: derived here from the voltage equation of
+// the rotating frame; T = min(p psi I, PullOut) is its upper bound.
+func (m Winding) Envelope(omega float64) float64 {
+	r, l, psi, current := m.Resistance, m.Inductance, m.Flux, m.Current
+	k := float64(m.Teeth) * psi
 	z := math.Hypot(r, omega*l)
 	d, q := -omega*omega*l*psi/(z*z), -omega*psi*r/(z*z)
-	rho := v / z
+	rho := m.Voltage / z
 	switch away := math.Hypot(d, q); {
 	case math.Hypot(d, current-q) <= rho:
 		return k * current
@@ -94,7 +105,9 @@ func (m *Motor) wound() bool {
 
 // model is the torque (N m) of the winding at a shaft speed (rev/s), a current (A peak) and a supply (V).
 func (m *Motor) model(rev, current, supply float64) float64 {
-	t := Envelope(m.Usable*supply, m.Resistance, m.Inductance, m.Flux(), current, m.Teeth, 2*math.Pi*m.Electrical(rev))
+	w := Winding{Voltage: m.Usable * supply, Current: current, Resistance: m.Resistance, Inductance: m.Inductance,
+		Flux: m.Flux(), Teeth: m.Teeth}
+	t := w.Envelope(2 * math.Pi * m.Electrical(rev))
 	return math.Max(0, t-m.IronLoss*m.Holding*m.Electrical(rev)/1000)
 }
 

@@ -64,11 +64,13 @@ func TestEnvelopeAgainstSearch(t *testing.T) {
 			j := (complex(v*c, v*s) - complex(0, w*psi)) / z
 			try(real(j), imag(j))
 		}
-		got := feeder.Envelope(v, r, l, psi, i, teeth, w)
+		m := feeder.Winding{Voltage: v, Current: i, Resistance: r, Inductance: l, Flux: psi, Teeth: teeth}
+		got := m.Envelope(w)
 		if got < best-1e-9 || got > best+0.002*teeth*psi*math.Max(i, v/math.Hypot(r, w*l)) {
 			t.Fatalf("envelope %.6g N m, search %.6g", got, best)
 		}
-		if upper := math.Min(teeth*psi*i, math.Max(0, reference.PullOut(v, r, l, psi, teeth, w))); got > upper+1e-9 {
+		if upper := math.Min(teeth*psi*i, math.Max(0, reference.Winding{Voltage: v, Resistance: r, Inductance: l,
+			Flux: psi, Teeth: teeth}.PullOut(w))); got > upper+1e-9 {
 			t.Fatalf("envelope %.6g above the lower of the two limits, %.6g", got, upper)
 		}
 	})

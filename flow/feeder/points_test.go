@@ -171,8 +171,7 @@ func TestPointsOfAnotherPolymer(t *testing.T) {
 	pla := []Point{{Speed: 2e-3, Force: 74, Cause: Grind, Repeats: 2, Material: "PLA"}}
 	tpu := stock(t, "tpu")
 	column := func(length, k float64) float64 {
-		m := tpu.Material
-		return Rod(tpu.Diameter, length, k, m.Modulus.At(tpu.Temperature), m.Compressive.At(tpu.Temperature))
+		return Gap{length, k}.Collapse(tpu.Diameter, tpu.Material, tpu.Temperature)
 	}
 	f := must(t, Feeder{Points: pla, Stock: tpu})
 	c := f.At(2e-3)

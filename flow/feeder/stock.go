@@ -116,8 +116,7 @@ func (f *Feeder) foldOf() fold {
 		gap = *f.Model.Gap
 	}
 	return fold{
-		force: Rod(s.Diameter, gap.Length, gap.K, s.Material.Modulus.At(s.Temperature),
-			s.Material.Compressive.At(s.Temperature)),
+		force:  gap.Collapse(s.Diameter, s.Material, s.Temperature),
 		length: gap.Length, assumed: !given, cuts: given || worst == other,
 	}
 }

@@ -261,7 +261,8 @@ limits a motor of another size or on another supply, results carry the warning %
 		m := &c.Motor
 		plain, top, _ := c.MotorError(func(rev float64) float64 {
 			limit := float64(m.Teeth) * m.Flux() * m.Current
-			return math.Min(limit, reference.PullOut(m.Supply, m.Resistance, m.Inductance, m.Flux(), m.Teeth,
+			return math.Min(limit, reference.Winding{Voltage: m.Supply, Resistance: m.Resistance,
+				Inductance: m.Inductance, Flux: m.Flux(), Teeth: m.Teeth}.PullOut(
 				2*math.Pi*m.Electrical(rev)))
 		})
 		mean, worst, below := c.MotorError(m.Torque)

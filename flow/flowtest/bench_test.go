@@ -324,8 +324,8 @@ governs.
 		film := (wall + tf) / 2
 		heat := m.Heat.Enthalpy(tf) - m.Heat.Enthalpy((d.EntryCentre+tf)/2)
 		speed := q / c.Area()
-		one := reference.ContactPlate(core, 1, m.Viscosity.Eta(1000, film, 0), m.Conductivity.At(film), m.Density.Solid,
-			wall-tf, heat)
+		one := reference.Pressed{Radius: core, Force: 1, Eta: m.Viscosity.Eta(1000, film, 0),
+			K: m.Conductivity.At(film), Density: m.Density.Solid, Step: wall - tf, Heat: heat}.Plate()
 		fmt.Fprintf(b, "| %s | %s | %.0f | %.2f | %.1f | %.3g |\n", r["block_degC"], r["flow_mm3_s"],
 			unit.Celsius(d.EntryCentre), core*1e3, d.Load.Cone, math.Pow(speed/one.Speed, 4))
 	}

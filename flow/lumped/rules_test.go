@@ -40,14 +40,15 @@ func TestIsothermalSectionsByHand(t *testing.T) {
 	wide := flow.Section{Name: "wide", Shape: flow.Cone, D1: 0.5e-3, D2: 2e-3, Half: 0.2,
 		Length:   0.75e-3 / math.Tan(0.2),
 		Channels: 1, H: math.Inf(1)}
-	dt, tt, _ := reference.PowerTube(k, n, q, 1e-3, 10e-3)
-	dm, tm, _ := reference.PowerTube(k, n, q/4, 1e-3, 10e-3)
-	ds, ts, _ := reference.PowerSlit(k, n, q, 8e-3, 0.5e-3, 5e-3)
-	_, tw, _ := reference.PowerTube(k, n, q, 0.25e-3, 1)
+	dt, tt, _ := reference.PowerMelt{K: k, N: n}.Tube(q, 1e-3, 10e-3)
+	dm, tm, _ := reference.PowerMelt{K: k, N: n}.Tube(q/4, 1e-3, 10e-3)
+	ds, ts, _ := reference.PowerMelt{K: k, N: n}.Slit(q, 8e-3, 0.5e-3, 5e-3)
+	_, tw, _ := reference.PowerMelt{K: k, N: n}.Tube(q, 0.25e-3, 1)
 	for _, x := range []struct {
 		s         flow.Section
 		drop, tau float64
-	}{{tube, dt, tt}, {many, dm, tm}, {slit, ds, ts}, {wide, reference.PowerCone(k, n, q, 0.25e-3, 1e-3, 0.2), tw}} {
+	}{{tube, dt, tt}, {many, dm, tm}, {slit, ds, ts}, {wide, reference.PowerMelt{K: k, N: n}.Cone(q, 0.25e-3, 1e-3,
+		0.2), tw}} {
 		d := stuck(t, path(m, 500, x.s), 500, q)
 		if got := d.Sections[0].Drop; math.Abs(got/x.drop-1) > 1e-4 {
 			t.Errorf("%s: drop %.5g Pa, closed form %.5g Pa", x.s.Name, got, x.drop)

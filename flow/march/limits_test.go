@@ -84,7 +84,7 @@ func TestBrinkmanLimit(t *testing.T) {
 		var d flow.Solution
 		q := 5e-9
 		march.New(c, march.Options{Cells: 40, Axial: 2}).Solve(500, q, &d)
-		_, tau, rate := reference.PowerTube(k, n, q, 0.3e-3, 1)
+		_, tau, rate := reference.PowerMelt{K: k, N: n}.Tube(q, 0.3e-3, 1)
 		b := heat.NewBrinkman(n)
 		scale := tau * rate * 0.3e-3 * 0.3e-3 / 0.2
 		if got, want := d.ExitBulk-500, scale*b.MixingCup; math.Abs(got/want-1) > 0.005 {
@@ -150,7 +150,7 @@ func TestPressureSensitiveViscosity(t *testing.T) {
 	var d flow.Solution
 	q := 10e-9
 	march.New(c, march.Options{NoHeat: true}).Solve(500, q, &d)
-	g, _, _ := reference.PowerTube(800, 1, q, 0.5e-3, 30e-3)
+	g, _, _ := reference.PowerMelt{K: 800, N: 1}.Tube(q, 0.5e-3, 30e-3)
 	want := -math.Log(1-v.Beta*g) / v.Beta
 	if e := d.Pressure/want - 1; math.Abs(e) > 0.01 {
 		t.Errorf("%.3f MPa, closed form %.3f MPa (without pressure %.3f)", d.Pressure/1e6, want/1e6, g/1e6)
@@ -166,7 +166,7 @@ func TestPassesThatRunOutAreSaid(t *testing.T) {
 	}{{0.2, true}, {0.9, true}, {1.2, false}} {
 		v := powerLaw(800, 1)
 		q := 10e-9
-		g, _, _ := reference.PowerTube(800, 1, q, 0.5e-3, 30e-3)
+		g, _, _ := reference.PowerMelt{K: 800, N: 1}.Tube(q, 0.5e-3, 30e-3)
 		v.Beta = x.pole / g
 		c := tube(flowtest.Uniform("beta", v, 1200, 2000, 0.2, 0), 1e-3, 30e-3, math.Inf(1), 500)
 		var d flow.Solution

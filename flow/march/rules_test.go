@@ -36,7 +36,7 @@ func TestViscosityFactorLeavesTheCap(t *testing.T) {
 	for factor, eta := range map[float64]float64{0: 0.5e6, 1: 0.5e6, 3: 0.75e6, 1.0 / 3: 0.25e6} {
 		c := held(tube(flowtest.Uniform("cap", v, 1200, 2000, 0.2, 0), 1e-3, 10e-3, math.Inf(1), 500))
 		c.ViscosityFactor = factor
-		want, _, _ := reference.PowerTube(eta, 1, q, 0.5e-3, 10e-3)
+		want, _, _ := reference.PowerMelt{K: eta, N: 1}.Tube(q, 0.5e-3, 10e-3)
 		if got := solve(t, march.New(c, march.Options{NoHeat: true}), 500, q).Pressure; math.Abs(got/want-1) > 1e-3 {
 			t.Errorf("factor %g: %.4g MPa, want %.4g MPa", factor, got/1e6, want/1e6)
 		}

@@ -127,8 +127,9 @@ func (r *Result) Next() (Bound, bool) {
 // step of the scan (a factor of about 1.2 in flow) may be missed as a pair.
 const scanPoints = 24
 
-// Find searches the flows from MinFlow to MaxFlow at one block temperature.
-// Each limit's first crossing is bracketed by a scan, spread over the cores, and refined to 1e-4 of the flow.
+// Find searches the flows from MinFlow to MaxFlow at one block temperature (K). Each limit's first crossing is
+// bracketed by a scan, spread over the cores, and refined to 1e-4 of the flow. Errors: of the solver, where a flow that
+// is needed has no solution.
 func (m *Matcher) Find(block float64) (*Result, error) { return m.find(block, m.each) }
 
 // find is Find with its way to run the scan.
@@ -314,7 +315,7 @@ func (r *Result) warn(m *Matcher) {
 	}
 }
 
-// Over finds the usable flow at each block temperature (K), spread over the cores.
+// Over finds the usable flow at each block temperature (K), spread over the cores. Errors: as of Find.
 func (m *Matcher) Over(temps []float64) ([]*Result, error) {
 	out := make([]*Result, len(temps))
 	err := m.each(len(temps), func(w *Matcher, i int) error {
@@ -343,8 +344,8 @@ type Cell struct {
 	Push  float64 // N
 }
 
-// Map evaluates every pair of block temperature (K) and flow (m3/s): rows by
-// temperature, spread over the cores.
+// Map evaluates every pair of block temperature (K) and flow (m3/s): rows by temperature, spread over the cores.
+// Errors: of the solver.
 func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 	out := make([][]Cell, len(temps))
 	err := m.each(len(temps), func(w *Matcher, i int) error {

@@ -111,7 +111,8 @@ func noFlow(m *materials.Material) float64 {
 	return m.FlowPoint()
 }
 
-// NoFlow returns the temperature (K) below which a melt that cools stands still: see Settings.NoFlow.
+// NoFlow returns the temperature (K) below which a melt that cools stands still where the case names none: see
+// Settings.NoFlow. A convention; DefaultNoFlowRange says how well it is known.
 func NoFlow(m *materials.Material) float64 { return noFlow(m) }
 
 // check validates and fills in the defaults.

@@ -46,12 +46,12 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 2, Cavity: true},
 	}}
 	r := fill(t, c, chain, Settings{Melt: 500, Flow: q, NoHeat: true, Stations: 120, Cells: 40})
-	want := reference.PowerCone(k, n, q, 1e-3, 1.5e-3, math.Atan(0.5/20))
+	want := reference.PowerMelt{K: k, N: n}.Cone(q, 1e-3, 1.5e-3, math.Atan(0.5/20))
 	for _, dp := range []func() float64{
-		func() float64 { p, _, _ := reference.PowerTube(k, n, q/2, 1e-3, 15e-3); return p },
+		func() float64 { p, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q/2, 1e-3, 15e-3); return p },
 		func() float64 { return duct.HalfRound(1.5e-3).PowerDrop(k, n, q/2, 5e-3) },
-		func() float64 { p, _, _ := reference.PowerSlit(k, n, q/2, 3e-3, 0.8e-3, 1e-3); return p },
-		func() float64 { p, _, _ := reference.PowerSlit(k, n, q/2, 10e-3, 1.5e-3, 30e-3); return p },
+		func() float64 { p, _, _ := reference.PowerMelt{K: k, N: n}.Slit(q/2, 3e-3, 0.8e-3, 1e-3); return p },
+		func() float64 { p, _, _ := reference.PowerMelt{K: k, N: n}.Slit(q/2, 10e-3, 1.5e-3, 30e-3); return p },
 	} {
 		want += dp()
 	}
@@ -65,7 +65,7 @@ func TestIsothermalFillingMeetsTheClosedForms(t *testing.T) {
 		Elements: []Element{{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 30e-3, Height: 1.5e-3, Copies: 1,
 			Cavity: true}}}
 	r = fill(t, c, disc, Settings{Melt: 500, Flow: 20e-9, NoHeat: true, Stations: 200, Cells: 40})
-	d := reference.NewDisc(k, n, 1.5e-3, 1e-3, 15e-3, 20e-9)
+	d := reference.PowerMelt{K: k, N: n}.Disc(1.5e-3, 1e-3, 15e-3, 20e-9)
 	if math.Abs(r.Peak/d.Pressure-1) > 0.005 || math.Abs((r.Open+r.Peak*math.Pi*1e-6)/d.Force-1) > 0.005 ||
 		math.Abs(r.Time/d.Time-1) > 0.002 {
 		t.Errorf("disc: %.4g Pa, %.4g N, %.4g s; closed form %+v", r.Peak, r.Open, r.Time, d)
@@ -90,7 +90,7 @@ func TestForceLimitedFrontMeetsTheClosedForm(t *testing.T) {
 		}
 	}
 	for _, x := range []Sample{r.Trace[at], r.Trace[len(r.Trace)-1]} {
-		if want := reference.Strip(k, n, 1.5e-3, p, x.Time); math.Abs(x.Front/want-1) > 0.015 {
+		if want := (reference.PowerMelt{K: k, N: n}).Strip(1.5e-3, p, x.Time); math.Abs(x.Front/want-1) > 0.015 {
 			t.Errorf("after %.4g s at %.4g mm, closed form %.4g mm", x.Time, x.Front*1e3, want*1e3)
 		}
 	}
@@ -227,9 +227,9 @@ func TestStandingMeltFreezesAndCoolsAsTheClosedForms(t *testing.T) {
 		{Shape: Round, D1: 4e-3, D2: 4e-3, Length: 10e-3, Copies: 1, Cavity: true}} {
 		f, s := standing(t, c, &Mould{Surface: wall, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{e}},
 			Settings{Melt: melt, Flow: 1e-6, Stations: 4})
-		want, _ := reference.CoolPlate(2e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+		want, _ := reference.Cooling{Alpha: 0.18 / 1200 / 2000, Melt: melt, Mould: wall}.Plate(2e-3, m.Ejection)
 		if e.Shape == Round {
-			want, _ = reference.CoolRod(4e-3, 0.18/1200/2000, melt, wall, m.Ejection)
+			want, _ = reference.Cooling{Alpha: 0.18 / 1200 / 2000, Melt: melt, Mould: wall}.Rod(4e-3, m.Ejection)
 		}
 		if _, got := f.cool(s, m.Ejection); math.Abs(got/want-1) > 0.02 {
 			t.Errorf("%s cools in %.4g s, closed form %.4g s", e.Shape, got, want)

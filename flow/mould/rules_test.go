@@ -20,10 +20,10 @@ func TestOpeningForceByHand(t *testing.T) {
 		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 2, Cavity: true},
 	}}
 	r := fill(t, powerCase(k, n), m, Settings{Melt: 500, Flow: q, NoHeat: true, Stations: 120, Cells: 40})
-	tube, _, _ := reference.PowerTube(k, n, q/2, 1e-3, 15e-3)
+	tube, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q/2, 1e-3, 15e-3)
 	half := duct.HalfRound(1.5e-3).PowerDrop(k, n, q/2, 5e-3)
-	gate, _, _ := reference.PowerSlit(k, n, q/2, 3e-3, 0.8e-3, 1e-3)
-	strip, _, _ := reference.PowerSlit(k, n, q/2, 10e-3, 1.5e-3, 30e-3)
+	gate, _, _ := reference.PowerMelt{K: k, N: n}.Slit(q/2, 3e-3, 0.8e-3, 1e-3)
+	strip, _, _ := reference.PowerMelt{K: k, N: n}.Slit(q/2, 10e-3, 1.5e-3, 30e-3)
 	cavity := strip / 2 * 2 * 10e-3 * 30e-3 // two strips, their mean pressure half of their drop
 	want := cavity + (strip+gate/2)*2*3e-3*1e-3 + (strip+gate+half/2)*2*3e-3*5e-3 +
 		(strip+gate+half+tube/2)*2*2e-3*15e-3

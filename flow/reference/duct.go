@@ -12,40 +12,51 @@ func PowerLaw(k, n float64) duct.Law {
 	return func(tau float64) float64 { return math.Pow(tau/k, 1/n) }
 }
 
-// PowerTube is the closed form for tau = K g^n in a tube.
+// PowerMelt is a melt of the law tau = K g^n, for which flow has closed forms. They are exact for steady isothermal
+// creeping flow without slip and, but for Cone, without the losses at the ends.
+type PowerMelt struct {
+	K float64 // Pa s^n
+	N float64 // above 0
+}
+
+// Tube returns the pressure drop dp (Pa), wall stress tau (Pa) and wall rate (1/s) of a tube by its radius and length
+// (m) at the flow q (m3/s):
 //
-//	wall rate = (4Q/(pi R^3)) (3n+1)/(4n)
+//	wall rate = (4Q/(pi R^3)) (3n+1)/(4n),  tau = K rate^n,  dp = 2 tau L/R
 //
-// Source: R. B. Bird, R. C. Armstrong, O. Hassager, Dynamics of Polymeric
-// Liquids vol. 1, ch. 4 (from memory).
-func PowerTube(k, n, q, radius, length float64) (dp, tau, rate float64) {
-	rate = 4 * q / (math.Pi * radius * radius * radius) * (3*n + 1) / (4 * n)
-	tau = k * math.Pow(rate, n)
+// Source: R. B. Bird, R. C. Armstrong, O. Hassager, Dynamics of Polymeric Liquids vol. 1, ch. 4 (from memory).
+func (m PowerMelt) Tube(q, radius, length float64) (dp, tau, rate float64) {
+	rate = 4 * q / (math.Pi * radius * radius * radius) * (3*m.N + 1) / (4 * m.N)
+	tau = m.K * math.Pow(rate, m.N)
 	return 2 * tau * length / radius, tau, rate
 }
 
-// PowerSlit is the closed form in a wide slit: wall rate = (6Q/(w h^2)) (2n+1)/(3n). Same source.
-func PowerSlit(k, n, q, w, h, length float64) (dp, tau, rate float64) {
-	rate = 6 * q / (w * h * h) * (2*n + 1) / (3 * n)
-	tau = k * math.Pow(rate, n)
+// Slit is Tube for a wide slit of width w and gap h (m), its side walls left out:
+//
+//	wall rate = (6Q/(w h^2)) (2n+1)/(3n),  dp = 2 tau L/h
+//
+// Same source.
+func (m PowerMelt) Slit(q, w, h, length float64) (dp, tau, rate float64) {
+	rate = 6 * q / (w * h * h) * (2*m.N + 1) / (3 * m.N)
+	tau = m.K * math.Pow(rate, m.N)
 	return 2 * tau * length / h, tau, rate
 }
 
-// PowerCone is the lubrication drop of a power-law melt in a cone between the radii r1
-// and r2 with the half angle a (rad):
+// Cone returns the lubrication drop (Pa) in a cone between the radii r1 and r2 (m) with the half angle a (rad):
 //
 //	dp = 2K/(3n tan a) [(3n+1)Q/(n pi)]^n (r2^-3n - r1^-3n)
 //
-// Same integral as J. F. Steffe, Rheological Methods in Food Process Engineering
-// (1996), sec. 4.4.1. Too low for half angles above about 15 deg: see ConeFactor.
-func PowerCone(k, n, q, r1, r2, a float64) float64 {
-	big, small := math.Max(r1, r2), math.Min(r1, r2)
-	return 2 * k / (3 * n * math.Tan(a)) * math.Pow((3*n+1)*q/(n*math.Pi), n) * (math.Pow(small, -3*n) -
+// Too low for half angles above about 15 deg: see duct.ConeFactor. Source: same integral as J. F. Steffe, Rheological
+// Methods in Food Process Engineering (1996), sec. 4.4.1.
+func (m PowerMelt) Cone(q, r1, r2, a float64) float64 {
+	big, small, n := math.Max(r1, r2), math.Min(r1, r2), m.N
+	return 2 * m.K / (3 * n * math.Tan(a)) * math.Pow((3*n+1)*q/(n*math.Pi), n) * (math.Pow(small, -3*n) -
 		math.Pow(big, -3*n))
 }
 
-// ConeStokes is the exact creeping flow of a Newtonian melt in a cone of half
-// angle a (rad) between the spheres r = R/sin a through both ends.
+// ConeStokes is the exact creeping flow q (m3/s) of a Newtonian melt (eta, Pa s) in a cone of half angle a (rad)
+// between the spheres r = R/sin a through both ends, of the radii r1 and r2 (m): the drop along the axis (Pa), and the
+// drop (Pa) that stands for the work done between the spheres.
 //
 // Source: W. J. Harrison, Proc. Camb. Phil. Soc. 19 (1920) 307; J. Happel, H. Brenner, Low
 // Reynolds Number Hydrodynamics (1965) sec. 4.24 (from memory, re-derived).

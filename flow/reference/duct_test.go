@@ -12,7 +12,7 @@ import (
 
 func TestNewtonianAndPowerLawTubes(t *testing.T) {
 	checks.Each(t, "tube_newton", func(c *checks.Case) {
-		dp, tau, rate := reference.PowerTube(c.In("eta"), 1, c.In("Q"), c.In("R"), c.In("L"))
+		dp, tau, rate := reference.PowerMelt{K: c.In("eta"), N: 1}.Tube(c.In("Q"), c.In("R"), c.In("L"))
 		c.Want("dp", dp)
 		c.Want("tau_w", tau)
 		c.Want("gamma_w", rate)
@@ -20,7 +20,7 @@ func TestNewtonianAndPowerLawTubes(t *testing.T) {
 	})
 	checks.Each(t, "tube_powerlaw", func(c *checks.Case) {
 		k, n, q, r, l := c.In("K"), c.In("n"), c.In("Q"), c.In("R"), c.In("L")
-		dp, tau, rate := reference.PowerTube(k, n, q, r, l)
+		dp, tau, rate := reference.PowerMelt{K: k, N: n}.Tube(q, r, l)
 		c.Want("gamma_app", 4*q/(math.Pi*r*r*r))
 		c.Want("gamma_w", rate)
 		c.Want("tau_w", tau)
@@ -33,7 +33,7 @@ func TestNewtonianAndPowerLawTubes(t *testing.T) {
 	})
 	checks.Each(t, "slit_powerlaw", func(c *checks.Case) {
 		k, n, q, w, h, l := c.In("K"), c.In("n"), c.In("Q"), c.In("W"), c.In("h"), c.In("L")
-		dp, tau, rate := reference.PowerSlit(k, n, q, w, h, l)
+		dp, tau, rate := reference.PowerMelt{K: k, N: n}.Slit(q, w, h, l)
 		if _, ok := c.Expected["gamma_app"]; ok {
 			c.Want("gamma_app", 6*q/(w*h*h))
 			c.Want("gamma_w", rate)
@@ -103,7 +103,7 @@ func TestCones(t *testing.T) {
 		r1, r2, a := c.In("R1"), c.In("R2"), c.In("half_angle_deg")*math.Pi/180
 		k, n, q := c.In("K"), c.In("n"), c.In("Q")
 		length := math.Abs(r1-r2) / math.Tan(a)
-		dp := reference.PowerCone(k, n, q, r1, r2, a)
+		dp := reference.PowerMelt{K: k, N: n}.Cone(q, r1, r2, a)
 		c.Want("L", length)
 		c.Want("dp", dp)
 		if got := reference.PowerLaw(k, n).ConeDrop(q, r1, r2, length); math.Abs(got/dp-1) > 1e-7 {
@@ -112,12 +112,12 @@ func TestCones(t *testing.T) {
 	})
 	checks.Each(t, "cone_newton", func(c *checks.Case) {
 		r1, r2, l := c.In("R1"), c.In("R2"), c.In("L")
-		c.Want("dp", reference.PowerCone(c.In("eta"), 1, c.In("Q"), r1, r2, math.Atan(math.Abs(r1-r2)/l)))
+		c.Want("dp", reference.PowerMelt{K: c.In("eta"), N: 1}.Cone(c.In("Q"), r1, r2, math.Atan(math.Abs(r1-r2)/l)))
 	})
 	checks.Each(t, "cone_stokes", func(c *checks.Case) {
 		a := c.In("half_angle_deg") * math.Pi / 180
 		axis, work := reference.ConeStokes(c.In("eta"), c.In("Q"), c.In("R1"), c.In("R2"), a)
-		lub := reference.PowerCone(c.In("eta"), 1, c.In("Q"), c.In("R1"), c.In("R2"), a)
+		lub := reference.PowerMelt{K: c.In("eta"), N: 1}.Cone(c.In("Q"), c.In("R1"), c.In("R2"), a)
 		c.Want("dp_axis", axis)
 		c.Want("dp_work", work)
 		c.Want("dp_lubrication", lub)
@@ -126,9 +126,9 @@ func TestCones(t *testing.T) {
 	})
 	checks.Each(t, "nozzle_chain", func(c *checks.Case) {
 		k, n, q := c.In("K"), c.In("n"), c.In("Q")
-		b, _, _ := reference.PowerTube(k, n, q, c.In("Rb"), c.In("Lb"))
-		cone := reference.PowerCone(k, n, q, c.In("Rb"), c.In("R"), c.In("half_angle_deg")*math.Pi/180)
-		land, _, _ := reference.PowerTube(k, n, q, c.In("R"), c.In("L"))
+		b, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q, c.In("Rb"), c.In("Lb"))
+		cone := reference.PowerMelt{K: k, N: n}.Cone(q, c.In("Rb"), c.In("R"), c.In("half_angle_deg")*math.Pi/180)
+		land, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q, c.In("R"), c.In("L"))
 		c.Want("dp_barrel", b)
 		c.Want("dp_cone", cone)
 		c.Want("dp_land", land)
@@ -167,9 +167,9 @@ func TestThreeZoneMomentumBalance(t *testing.T) {
 		n, r1, r2 := 1/c.In("m"), c.In("D1")/2, c.In("D2")/2
 		k := math.Pow(c.In("phi"), -n) * math.Exp(c.In("act")*(1/c.In("T")-1/c.In("Ta")))
 		q := c.In("v") * math.Pi * r1 * r1
-		dp1, _, _ := reference.PowerTube(k, n, q, r1, c.In("L1"))
-		dp2 := reference.PowerCone(k, n, q, r1, r2, c.In("cone_full_angle_deg")/2*math.Pi/180)
-		dp3, _, _ := reference.PowerTube(k, n, q, r2, c.In("L2"))
+		dp1, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q, r1, c.In("L1"))
+		dp2 := reference.PowerMelt{K: k, N: n}.Cone(q, r1, r2, c.In("cone_full_angle_deg")/2*math.Pi/180)
+		dp3, _, _ := reference.PowerMelt{K: k, N: n}.Tube(q, r2, c.In("L2"))
 		c.Want("dp1", dp1)
 		c.Want("dp2", dp2)
 		c.Want("dp3", dp3)

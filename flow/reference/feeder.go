@@ -49,13 +49,22 @@ func (w Worm) Geometry() (lead, angle, wheel, centre, ratio float64) {
 	return lead, angle, wheel, (wheel + w.Diameter) / 2, float64(w.GearTeeth) / float64(w.Threads)
 }
 
-// PullOut returns the torque (N m) at which a two-phase hybrid motor on a fixed voltage
-// amplitude V falls out of step at omega (rad/s, electrical):
+// Winding is a two-phase hybrid motor on a fixed voltage.
+type Winding struct {
+	Voltage    float64 // V, amplitude
+	Resistance float64 // ohm a phase
+	Inductance float64 // H a phase
+	Flux       float64 // V s, amplitude psi
+	Teeth      int     // p, of the rotor
+}
+
+// PullOut returns the torque (N m) at which the motor falls out of step at omega (rad/s, electrical):
 //
 //	T = p [V psi/Z - w psi^2 R/Z^2],  Z^2 = R^2 + (w L)^2
 //
-// Source: P. P. Acarnley, Stepping Motors (from memory), re-derived from the phasor power.
-func PullOut(v, r, l, psi float64, teeth int, omega float64) float64 {
-	z2 := r*r + omega*omega*l*l
-	return float64(teeth) * (v*psi/math.Sqrt(z2) - omega*psi*psi*r/z2)
+// Exact for steady synchronous running with sinusoidal currents and no other loss; the current is not bounded. Source:
+// P. P. Acarnley, Stepping Motors (from memory), re-derived from the phasor power.
+func (m Winding) PullOut(omega float64) float64 {
+	z2 := m.Resistance*m.Resistance + omega*omega*m.Inductance*m.Inductance
+	return float64(m.Teeth) * m.Flux * (m.Voltage/math.Sqrt(z2) - omega*m.Flux*m.Resistance/z2)
 }

@@ -52,7 +52,7 @@ func TestColumnAgainstBorePressure(t *testing.T) {
 	checks.Each(t, "buckle_vs_pressure", func(c *checks.Case) {
 		d := c.In("d_fil")
 		stress := reference.Euler(d, c.In("E"), c.In("L_free"), 1) / (math.Pi / 4 * d * d)
-		perViscosity, _, _ := reference.PowerTube(1, 1, c.In("Q"), c.In("r_noz"), c.In("l_noz"))
+		perViscosity, _, _ := reference.PowerMelt{K: 1, N: 1}.Tube(c.In("Q"), c.In("r_noz"), c.In("l_noz"))
 		c.Want("sigma_cr", stress)
 		c.Want("eta_max", stress/perViscosity)
 		c.Want("E_over_eta_min", c.In("E")*perViscosity/stress)

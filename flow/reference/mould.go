@@ -7,29 +7,30 @@ import (
 	"meltload/thermal"
 )
 
-// Strip returns how far (m) a power-law melt (K in Pa s^n) has run in a wide strip of thickness h (m) after t (s) at
-// constant inlet pressure p (Pa), isothermal:
+// Strip returns how far (m) the melt has run in a wide strip of thickness h (m) after t (s) at constant inlet pressure
+// p (Pa), isothermal:
 //
 //	L = [(1+1/n) C t]^(n/(n+1)),  C = n h/(2(2n+1)) (h p/2K)^(1/n)
 //
-// from the slit law of the power-law melt with Q = W h dL/dt. Derived here.
-func Strip(k, n, h, p, t float64) float64 {
-	c := n * h / (2 * (2*n + 1)) * math.Pow(h*p/(2*k), 1/n)
+// from the slit law with Q = W h dL/dt. Derived here.
+func (m PowerMelt) Strip(h, p, t float64) float64 {
+	n := m.N
+	c := n * h / (2 * (2*n + 1)) * math.Pow(h*p/(2*m.K), 1/n)
 	return math.Pow((1+1/n)*c*t, n/(n+1))
 }
 
 // Disc is the end of filling of a disc gated at its centre.
 type Disc struct{ Pressure, Force, Time float64 } // Pa at the gate, N that opens the mould, s
 
-// NewDisc fills a disc from the gate radius r0 to r (m), thickness h (m), at q (m3/s) with a power-law melt,
-// isothermal:
+// Disc fills a disc from the gate radius r0 to r (m), thickness h (m), at the flow q (m3/s), isothermal:
 //
 //	dp = A (R^(1-n) - r0^(1-n))/(1-n),  F = pi A (R^(3-n) - r0^(3-n))/(3-n),  A = (2K/h) [(2(2n+1)/n) Q/(2 pi h^2)]^n
 //
 // by integration of the slit law; the force counts the area inside the gate too, at the gate's pressure. Derived here;
 // J. F. Agassant et al., Polymer Processing (2017), treat the case (from memory).
-func NewDisc(k, n, h, r0, r, q float64) Disc {
-	a := 2 * k / h * math.Pow(2*(2*n+1)/n*q/(2*math.Pi*h*h), n)
+func (m PowerMelt) Disc(h, r0, r, q float64) Disc {
+	n := m.N
+	a := 2 * m.K / h * math.Pow(2*(2*n+1)/n*q/(2*math.Pi*h*h), n)
 	d := Disc{Time: math.Pi * (r*r - r0*r0) * h / q}
 	if n == 1 {
 		d.Pressure = a * math.Log(r/r0)
@@ -44,33 +45,39 @@ func NewDisc(k, n, h, r0, r, q float64) Disc {
 // (1 - share)^-(2n+1). From the slit law.
 func FrozenFactor(share, n float64) float64 { return math.Pow(1-share, -(2*n + 1)) }
 
-// CoolPlate returns the times (s) after which centre and mean of a plate of thickness s (m) and diffusivity alpha
-// (m2/s) have come from melt to ejection temperature between walls at the mould temperature:
+// Cooling is melt of uniform temperature and constant properties between walls held at the temperature of the mould.
+type Cooling struct {
+	Alpha       float64 // m2/s, diffusivity
+	Melt, Mould float64 // K
+}
+
+// Plate returns the times (s) after which centre and mean of a plate of thickness s (m) have come to the temperature
+// eject (K):
 //
 //	t = s^2/(pi^2 alpha) ln(4Y/pi) and ln(8Y/pi^2),  Y = (melt-mould)/(eject-mould)
 //
-// One term of the series (exact enough for Y above 1.5); 0 where it gives less. R. Routsis, 2010, for the centre; the
+// One term of the series, exact enough for Y above 1.5; 0 where it gives less. R. Routsis, 2010, for the centre; the
 // mean from memory.
-func CoolPlate(s, alpha, melt, mould, eject float64) (centre, mean float64) {
-	y := (melt - mould) / (eject - mould)
-	k := s * s / (math.Pi * math.Pi * alpha)
+func (c Cooling) Plate(s, eject float64) (centre, mean float64) {
+	y := (c.Melt - c.Mould) / (eject - c.Mould)
+	k := s * s / (math.Pi * math.Pi * c.Alpha)
 	return k * math.Max(0, math.Log(4*y/math.Pi)), k * math.Max(0, math.Log(8*y/(math.Pi*math.Pi)))
 }
 
-// CoolRod is CoolPlate for a round runner of diameter d (m): d^2/(4 j^2 alpha) ln(c Y), j the first root of J0, with
-// the first terms of the cylinder series.
-func CoolRod(d, alpha, melt, mould, eject float64) (centre, mean float64) {
-	y := (melt - mould) / (eject - mould)
-	c := thermal.NewCylinder(math.Inf(1))
-	j, c1 := c.OneTerm()
-	k := d * d / (4 * j * j * alpha)
+// Rod is Plate for a round runner of diameter d (m): d^2/(4 j^2 alpha) ln(c Y), j the first root of J0, with the first
+// terms of the cylinder series.
+func (c Cooling) Rod(d, eject float64) (centre, mean float64) {
+	y := (c.Melt - c.Mould) / (eject - c.Mould)
+	j, c1 := thermal.NewCylinder(math.Inf(1)).OneTerm()
+	k := d * d / (4 * j * j * c.Alpha)
 	return k * math.Max(0, math.Log(c1*y)), k * math.Max(0, math.Log(4/(j*j)*y))
 }
 
-// FreezeLength returns the time (s) for the mid-plane to reach the no-flow temperature and how far (m) a front at speed
-// u (m/s) gets by then: an upper bound without the heat of shear, and with a fresh core left out.
-func FreezeLength(u, h, alpha, melt, mould, noFlow float64) (t, length float64) {
-	want := (noFlow - mould) / (melt - mould)
+// Freeze returns the time (s) for the mid-plane of a gap h (m) to reach the no-flow temperature (K), and how far (m) a
+// front at the speed u (m/s) gets by then: an upper bound without the heat of shear, and with a fresh core left out.
+// The time is 0 for a no-flow temperature at or above the melt's, infinite for one at or below the mould's.
+func (c Cooling) Freeze(u, h, noFlow float64) (t, length float64) {
+	want := (noFlow - c.Mould) / (c.Melt - c.Mould)
 	centre := func(fo float64) float64 { // the whole series; at Fo = alpha t/h^2
 		var s float64
 		for k := range 40 {
@@ -86,7 +93,7 @@ func FreezeLength(u, h, alpha, melt, mould, noFlow float64) (t, length float64) 
 			fo = math.Inf(1)
 		}
 	}
-	t = fo * h * h / alpha
+	t = fo * h * h / c.Alpha
 	return t, u * t
 }
 

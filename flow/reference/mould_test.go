@@ -12,21 +12,22 @@ import (
 
 func TestFillingClosedForms(t *testing.T) {
 	checks.Each(t, "disc_fill", func(c *checks.Case) {
-		d := reference.NewDisc(c.In("K"), c.In("n"), c.In("h"), c.In("r0"), c.In("R"), c.In("Q"))
+		d := reference.PowerMelt{K: c.In("K"), N: c.In("n")}.Disc(c.In("h"), c.In("r0"), c.In("R"), c.In("Q"))
 		c.Want("dp", d.Pressure)
 		c.Want("F_open", d.Force)
 		c.Want("fill_time", d.Time)
 		c.Want("F_over_dpA", d.Force/(d.Pressure*math.Pi*c.In("R")*c.In("R")))
 	})
 	checks.Each(t, "strip_const_p", func(c *checks.Case) {
-		c.Want("front", reference.Strip(c.In("K"), c.In("n"), c.In("h"), c.In("P"), c.In("L_or_t")))
+		c.Want("front", reference.PowerMelt{K: c.In("K"), N: c.In("n")}.Strip(c.In("h"), c.In("P"), c.In("L_or_t")))
 	})
 	checks.Each(t, "runner_chain", func(c *checks.Case) {
 		k, n, q := c.In("K"), c.In("n"), c.In("Q")
 		each := q / c.In("n_cav")
-		sprue := reference.PowerCone(k, n, q, c.In("Rs1"), c.In("Rs2"), math.Atan((c.In("Rs2")-c.In("Rs1"))/c.In("Ls")))
-		runner, _, _ := reference.PowerTube(k, n, each, c.In("Rr"), c.In("Lr"))
-		gate, _, _ := reference.PowerSlit(k, n, each, c.In("Wg"), c.In("hg"), c.In("Lg"))
+		sprue := reference.PowerMelt{K: k, N: n}.Cone(q, c.In("Rs1"), c.In("Rs2"),
+			math.Atan((c.In("Rs2")-c.In("Rs1"))/c.In("Ls")))
+		runner, _, _ := reference.PowerMelt{K: k, N: n}.Tube(each, c.In("Rr"), c.In("Lr"))
+		gate, _, _ := reference.PowerMelt{K: k, N: n}.Slit(each, c.In("Wg"), c.In("hg"), c.In("Lg"))
 		c.Want("dp_sprue", sprue)
 		c.Want("dp_runner", runner)
 		c.Want("dp_gate", gate)
@@ -38,14 +39,14 @@ func TestFillingClosedForms(t *testing.T) {
 
 func TestCoolingClosedForms(t *testing.T) {
 	checks.Each(t, "cool_plate", func(c *checks.Case) {
-		centre, mean := reference.CoolPlate(c.In("s"), c.In("alpha"), c.In("T_melt"), c.In("T_mould"), c.In("T_eject"))
+		centre, mean := cooling(c).Plate(c.In("s"), c.In("T_eject"))
 		c.Want("t_center", centre)
 		c.Want("t_mean", mean)
 		c.Want("t_center_series", centre, 1e-5) // the whole series: what one term leaves out
 		c.Want("t_mean_series", mean, 1e-5)
 	})
 	checks.Each(t, "cool_cyl", func(c *checks.Case) {
-		centre, mean := reference.CoolRod(c.In("D"), c.In("alpha"), c.In("T_melt"), c.In("T_mould"), c.In("T_eject"))
+		centre, mean := cooling(c).Rod(c.In("D"), c.In("T_eject"))
 		c.Want("t_center", centre)
 		c.Want("t_mean", mean)
 		c.Want("t_center_series", centre, 2e-3)
@@ -53,8 +54,7 @@ func TestCoolingClosedForms(t *testing.T) {
 		c.Skip("const_4j0sq", "const_center", "const_mean")
 	})
 	checks.Each(t, "freeze_length", func(c *checks.Case) {
-		at, l := reference.FreezeLength(c.In("U"), c.In("h"), c.In("alpha"), c.In("T_melt"), c.In("T_mould"),
-			c.In("T_noflow"))
+		at, l := cooling(c).Freeze(c.In("U"), c.In("h"), c.In("T_noflow"))
 		c.Want("t_freeze", at)
 		c.Want("length", l)
 		c.Want("length_over_h", l/c.In("h"))
@@ -77,4 +77,8 @@ func TestClampClosedForms(t *testing.T) {
 		c.Want("clamp_left", left)
 		c.Want("F_open_total", open)
 	})
+}
+
+func cooling(c *checks.Case) reference.Cooling {
+	return reference.Cooling{Alpha: c.In("alpha"), Melt: c.In("T_melt"), Mould: c.In("T_mould")}
 }

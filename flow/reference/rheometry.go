@@ -9,15 +9,20 @@ import (
 	"meltload/materials/num"
 )
 
-// CogswellCone is the entrance loss of a power-law melt (K, n) with a power-law
-// extensional stress (KE, m) in a cone from Rb to R with the half angle a (rad),
-// at the apparent rate gamma = 4Q/(pi R^3).
+// Elongating is a power-law melt whose stress in elongation is a power law too: tau = K g^n, sigma = KE e^m.
+type Elongating struct {
+	PowerMelt
+	KE, M float64 // Pa s^m, and the index
+}
+
+// Entry returns the entrance loss (Pa) in a cone from the radius rb to r (m) with the half angle a (rad) at the
+// apparent rate gamma = 4Q/(pi R^3) (1/s): the part by shear and the part by elongation.
 //
 // Source: F. N. Cogswell, Polym. Eng. Sci. 12 (1972) 64, as set out by Steffe (1996) eqs 4.41-4.49.
-func CogswellCone(k, n, ke, m, a, r, rb, gamma float64) (shear, ext float64) {
-	t := math.Tan(a)
-	shear = 2 * k / (3 * n * t) * math.Pow((3*n+1)/(4*n), n) * math.Pow(gamma, n) * (1 - math.Pow(r/rb, 3*n))
-	ext = 2 * ke / (3 * m) * math.Pow(t/2, m) * math.Pow(gamma, m) * (1 - math.Pow(r/rb, 3*m))
+func (e Elongating) Entry(a, r, rb, gamma float64) (shear, ext float64) {
+	t, n, m := math.Tan(a), e.N, e.M
+	shear = 2 * e.K / (3 * n * t) * math.Pow((3*n+1)/(4*n), n) * math.Pow(gamma, n) * (1 - math.Pow(r/rb, 3*n))
+	ext = 2 * e.KE / (3 * m) * math.Pow(t/2, m) * math.Pow(gamma, m) * (1 - math.Pow(r/rb, 3*m))
 	return shear, ext
 }
 

@@ -11,7 +11,8 @@ import (
 func TestCapillaryCorrections(t *testing.T) {
 	checks.Each(t, "cogswell_cone", func(c *checks.Case) {
 		a := c.In("half_angle_deg") * math.Pi / 180
-		s, e := reference.CogswellCone(c.In("K"), c.In("n"), c.In("KE"), c.In("m"), a, c.In("R"), c.In("Rb"),
+		s, e := reference.Elongating{PowerMelt: reference.PowerMelt{K: c.In("K"), N: c.In("n")}, KE: c.In("KE"),
+			M: c.In("m")}.Entry(a, c.In("R"), c.In("Rb"),
 			c.In("Gamma"))
 		c.Want("dp_shear", s)
 		c.Want("dp_ext", e)

@@ -16,29 +16,44 @@ type Contact struct {
 	Shape    float64 // m4, of the flow to the hole (0 for the plate)
 }
 
-// ContactPlate is a rod of a radius (m) pressed by a force (N) on a flat plate, the melt leaving at its rim: V = [2F (k
-// dT)^3/(3 pi eta R^4 (rho dh)^3)]^(1/4), with the viscosity eta (Pa s) and conductivity k (W/(m K)) of the melt, its
-// density rho (kg/m3), the temperature step dT (K) from melting to the plate, and the heat dh (J/kg) to warm and melt
-// the stock. Speed goes with the fourth root of force.
-func ContactPlate(radius, force, eta, k, rho, dT, dh float64) Contact {
-	v := math.Pow(2*force*math.Pow(k*dT, 3)/(3*math.Pi*eta*math.Pow(radius, 4)*math.Pow(rho*dh, 3)), 0.25)
-	return Contact{Speed: v, Film: k * dT / (rho * v * dh), Pressure: 2 * force / (math.Pi * radius * radius)}
+// Pressed is a rod that melts at a hot face.
+type Pressed struct {
+	Radius, Force float64 // m, N
+	Eta           float64 // Pa s, viscosity of the melt in the film
+	K             float64 // W/(m K), conductivity of the melt
+	Density       float64 // kg/m3, of the melt
+	Step          float64 // K, from melting to the face
+	Heat          float64 // J/kg, to warm and melt the stock
 }
 
-// ContactHole is a rod pressed into a cone of a half angle (rad; pi/2 is a flat shoulder) with a hole of radius hole
-// (m) at its middle, the melt running inward to it against the pressure inner (Pa), the rim sealed: F - p pi R^2 = 6 pi
-// eta V g/(d^3 sin a), g = R^4 ln(R/Ri) - R^2 (R^2 - Ri^2) + (R^4 - Ri^4)/4, k dT/d = rho V sin(a) dh. A force that
-// does not overcome the pressure melts nothing.
-func ContactHole(radius, hole, half, inner, force, eta, k, rho, dT, dh float64) Contact {
-	r2, h2 := radius*radius, hole*hole
-	g := r2*r2*math.Log(radius/hole) - r2*(r2-h2) + (r2*r2-h2*h2)/4
-	left := force - inner*math.Pi*r2
+// Plate presses the rod on a flat plate, the melt leaving at its rim:
+//
+//	V = [2F (k dT)^3/(3 pi eta R^4 (rho dh)^3)]^(1/4)
+//
+// Speed goes with the fourth root of force.
+func (p Pressed) Plate() Contact {
+	film := p.K * p.Step / (p.Density * p.Heat) // m2/s: speed times thickness of the film
+	v := math.Pow(2*p.Force*math.Pow(film, 3)/(3*math.Pi*p.Eta*math.Pow(p.Radius, 4)), 0.25)
+	return Contact{Speed: v, Film: film / v, Pressure: 2 * p.Force / (math.Pi * p.Radius * p.Radius)}
+}
+
+// Hole presses the rod into a cone of a half angle (rad; pi/2 is a flat shoulder) with a hole of radius hole (m) at its
+// middle, the melt running inward to it against the pressure inner (Pa), the rim sealed:
+//
+// F - p pi R^2 = 6 pi eta V g/(d^3 sin a),  g = R^4 ln(R/Ri) - R^2 (R^2 - Ri^2) + (R^4 - Ri^4)/4,  k dT/d = rho V
+// sin(a) dh
+//
+// A force that does not overcome the pressure melts nothing.
+func (p Pressed) Hole(hole, half, inner float64) Contact {
+	r2, h2 := p.Radius*p.Radius, hole*hole
+	g := r2*r2*math.Log(p.Radius/hole) - r2*(r2-h2) + (r2*r2-h2*h2)/4
+	left := p.Force - inner*math.Pi*r2
 	if left <= 0 {
 		return Contact{Film: math.Inf(1), Shape: g}
 	}
-	sin := math.Sin(half)
-	v := math.Pow(left*math.Pow(k*dT, 3)/(6*math.Pi*eta*g*sin*sin*math.Pow(rho*dh, 3)), 0.25)
-	return Contact{Speed: v, Film: k * dT / (rho * v * sin * dh), Shape: g}
+	film, sin := p.K*p.Step/(p.Density*p.Heat), math.Sin(half)
+	v := math.Pow(left*math.Pow(film, 3)/(6*math.Pi*p.Eta*g*sin*sin), 0.25)
+	return Contact{Speed: v, Film: film / (v * sin), Shape: g}
 }
 
 // Effusivity returns sqrt(k rho c), J/(m2 K s^0.5), of a conductivity k, W/(m K), a density rho, kg/m3, and a heat

@@ -121,22 +121,27 @@ func TestFreezing(t *testing.T) {
 		c.Want("layer", f.Layer(c.In("t")))
 	})
 	checks.Each(t, "contact_plate", func(c *checks.Case) {
-		x := ContactPlate(c.In("R"), c.In("F"), c.In("eta"), c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
+		x := pressed(c).Plate()
 		c.Want("V", x.Speed)
 		c.Want("film", x.Film)
 		c.Want("p_center", x.Pressure)
 	})
 	checks.Each(t, "contact_hole", func(c *checks.Case) {
-		x := ContactHole(c.In("R"), c.In("Ri"), c.In("half_angle_deg")*math.Pi/180, c.In("p_i"), c.In("F"), c.In("eta"),
-			c.In("k"), c.In("rho"), c.In("dT"), c.In("dh"))
+		x := pressed(c).Hole(c.In("Ri"), c.In("half_angle_deg")*math.Pi/180, c.In("p_i"))
 		c.Want("V", x.Speed)
 		c.Want("film", x.Film)
 		c.Want("Q", x.Speed*math.Pi*c.In("R")*c.In("R"))
 		c.Want("geom", x.Shape)
 	})
-	if x := ContactHole(1e-3, 2e-4, 1, 1e8, 10, 500, 0.2, 1100, 60, 3e5); x.Speed != 0 {
+	x := Pressed{Radius: 1e-3, Force: 10, Eta: 500, K: 0.2, Density: 1100, Step: 60, Heat: 3e5}.Hole(2e-4, 1, 1e8)
+	if x.Speed != 0 {
 		t.Errorf("a force below the pressure melts at %g m/s", x.Speed)
 	}
+}
+
+func pressed(c *checks.Case) Pressed {
+	return Pressed{Radius: c.In("R"), Force: c.In("F"), Eta: c.In("eta"), K: c.In("k"), Density: c.In("rho"),
+		Step: c.In("dT"), Heat: c.In("dh")}
 }
 
 func TestFeedLimits(t *testing.T) {
@@ -170,7 +175,7 @@ func TestFeedLimits(t *testing.T) {
 		c.Want("Gz", n.Graetz)
 		c.Want("Fo", n.Fourier)
 		c.Want("dT_scale", c.In("eta")*v*v/c.In("k"))
-		c.Want("Na", thermal.NahmeNumber(c.In("b"), c.In("eta")*v/R, v/R, R, c.In("k")))
+		c.Want("Na", thermal.Shear{Stress: c.In("eta") * v / R, Rate: v / R, Radius: R, K: c.In("k")}.Nahme(c.In("b")))
 	})
 	checks.Each(t, "heater_limit", func(c *checks.Case) {
 		c.Want("Q_max", HeaterFlow(c.In("P"), c.In("rho"), c.In("cp")*c.In("dT")+c.In("h_fus")))
