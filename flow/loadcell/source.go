@@ -54,7 +54,9 @@ func open(r io.Reader) (*source, error) {
 		b = bufio.NewReaderSize(strings.NewReader(text), lookAhead)
 	case bytes.HasPrefix(magic, []byte{0xff, 0xfe}), bytes.HasPrefix(magic, []byte{0xfe, 0xff}),
 		bytes.HasPrefix(magic, []byte("\xef\xbb\xbf")):
-		s.size = 0
+		if magic[0] != 0xef { // two bytes a letter
+			s.size /= 2
+		}
 		b = bufio.NewReaderSize(strict.UTF8(b), lookAhead)
 	}
 	s.r = b

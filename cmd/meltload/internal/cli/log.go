@@ -246,7 +246,8 @@ func (p *pointFlags) folder() bool {
 }
 
 // outputs makes the files of points and says what changes in each.
-func (p *pointFlags) outputs(r *study.LogResult, diameter float64) (out []files.Output, said []string, err error) {
+func (p *pointFlags) outputs(desk *files.Desk, r *study.LogResult, diameter float64) (
+	out []files.Output, said []string, err error) {
 	by := map[string][]casefile.NewPoint{}
 	var order []string
 	for _, g := range r.Points {
@@ -282,9 +283,9 @@ func (p *pointFlags) outputs(r *study.LogResult, diameter float64) (out []files.
 			}
 			name = filepath.Join(p.file, fileName(s)+".toml")
 		}
-		old, err := os.ReadFile(name)
-		if err != nil && !os.IsNotExist(err) {
-			return nil, nil, usageError{err}
+		old, err := desk.Before(name, strict.MaxText)
+		if err != nil {
+			return nil, nil, err
 		}
 		text, changes, err := casefile.MergePoints(name, old, by[s], diameter)
 		if err != nil {
@@ -376,7 +377,7 @@ merges the points into a feeder's file and shows what changes there.`,
 			var more []files.Output
 			var said []string
 			if points.file != "" {
-				if more, said, err = points.outputs(r, read.diameter*unit.MM); err != nil {
+				if more, said, err = points.outputs(deskOf(c), r, read.diameter*unit.MM); err != nil {
 					return err
 				}
 			}

@@ -74,6 +74,22 @@ func (d *Desk) Read(name string, limit int) ([]byte, error) {
 	return b, refused(err)
 }
 
+// Before gives the text of a file that the command writes anew, at most limit bytes, nil where there is none: it is
+// read to be kept and to be added to, and so is no input. Errors: as of Read.
+func (d *Desk) Before(name string, limit int) ([]byte, error) {
+	if name == "-" {
+		return nil, refuse("%s is no file to add to; name one", name)
+	}
+	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return nil, nil // a pipe or a device has no text from before
+	}
+	b, err := strict.ReadFile(name, nil, limit)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return b, refused(err)
+}
+
 // Open opens a file to be read as it comes; - is standard input, which can be read once. Errors: as of Read.
 func (d *Desk) Open(name string) (io.ReadCloser, error) {
 	if err := d.once(name); err != nil {

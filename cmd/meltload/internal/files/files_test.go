@@ -10,6 +10,8 @@ import (
 	"runtime"
 	"strings"
 	"testing"
+
+	"meltload/materials/strict"
 )
 
 func text(s string) func(io.Writer) error {
@@ -177,6 +179,38 @@ func TestKinds(t *testing.T) {
 	} {
 		if got := c.kind.Same(strings.NewReader(c.text)); got != c.want {
 			t.Errorf("%s: %q: %v", c.kind.Name, c.text, got)
+		}
+	}
+}
+
+// The text that a file had before is read within a limit and is no input: the file may be written anew.
+func TestTextBefore(t *testing.T) {
+	dir := t.TempDir()
+	name := filepath.Join(dir, "f")
+	os.WriteFile(name, []byte("# note\nold\n"), 0o644)
+	var d Desk
+	if b, err := d.Before(filepath.Join(dir, "none"), 100); b != nil || err != nil {
+		t.Errorf("no file: %q, %v", b, err)
+	}
+	if b, err := d.Before(name, 100); string(b) != "# note\nold\n" || err != nil {
+		t.Errorf("%q, %v", b, err)
+	}
+	if err := d.Put(Output{name, note, text("# note\nnew\n")}); err != nil || read(t, name) != "# note\nnew\n" {
+		t.Errorf("written anew: %v, %q", err, read(t, name))
+	}
+	var ps strict.Problems
+	for what, f := range map[string]string{"a directory": dir, "more than 5 bytes": name} {
+		if b, err := d.Before(f, 5); b != nil || !errors.As(err, &ps) || !strings.Contains(ps.Error(), what) {
+			t.Errorf("%s: %q, %v", f, b, err)
+		}
+	}
+	var no Refusal
+	if _, err := d.Before("-", 100); !errors.As(err, &no) {
+		t.Errorf("standard input: %v", err)
+	}
+	if runtime.GOOS == "linux" {
+		if b, err := d.Before("/dev/zero", 100); b != nil || err != nil {
+			t.Errorf("a device: %q, %v", b, err)
 		}
 	}
 }
