@@ -3,7 +3,7 @@ package report
 import (
 	"bytes"
 	"crypto/sha256"
-	_ "embed" // style, script and ECharts
+	_ "embed" // style and script
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
@@ -22,18 +22,6 @@ var styleText string
 
 //go:embed assets/page.js
 var scriptText string
-
-//go:embed assets/echarts.common.min.js
-var echartsText string
-
-//go:embed assets/echarts-NOTICE.txt
-var echartsNotice string
-
-//go:embed assets/echarts-LICENSE.txt
-var echartsLicense string
-
-//go:embed assets/echarts-LICENSE-d3.txt
-var echartsLicenseD3 string
 
 //go:generate go tool qtc -skipLineComments -file=page.qtpl
 
@@ -277,16 +265,22 @@ func PageAssets() Assets {
 		echartsLicense + "\n\nPortions derived from d3:\n\n" + echartsLicenseD3, study.Version}
 }
 
-// policy is the content security policy of a report: the two scripts that are in it by their hashes, styles and
-// pictures that are in it, and nothing else; no network whatever a file name or a title may hold.
-var policy = func() string {
-	hash := func(s string) string {
+// Policy is the content security policy of a page: the scripts that are in it, by their hashes, WebAssembly where it
+// has some, styles and pictures that are in it, and nothing else, unless more says so; no network whatever a file or a
+// title is called.
+func Policy(scripts []string, wasm bool, more ...string) string {
+	b := "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; script-src"
+	for _, s := range scripts {
 		sum := sha256.Sum256([]byte(s))
-		return " 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+		b += " 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 	}
-	return "default-src 'none'; style-src 'unsafe-inline'; script-src" + hash(echartsText) + hash(scriptText) +
-		"; img-src data:; base-uri 'none'; form-action 'none'"
-}()
+	if wasm {
+		b += " 'wasm-unsafe-eval'"
+	}
+	return strings.Join(append([]string{b}, more...), "; ")
+}
+
+var policy = Policy([]string{echartsText, scriptText}, false, "form-action 'none'")
 
 // Policy is the content security policy of the page.
 func (d *Document) Policy() string { return policy }
@@ -313,6 +307,19 @@ func (d *Document) Answer(w io.Writer, drawn bool) error {
 	writeblocksMarkup(e, d, d.Blocks, drawn)
 	return e.err
 }
+
+// Markup is what Answer writes, with drawings.
+func (d *Document) Markup() string { return verdictMarkup(d) + blocksMarkup(d, d.Blocks, true) }
+
+// Body is all of a report but its title.
+func (d *Document) Body() string { return bodyMarkup(d) }
+
+// Head is the beginning of the head of a page; with a policy of content, and the name of the program by which a report
+// is known again, if they are not "".
+func Head(policy, program string) string { return headMarkup(policy, program) }
+
+// Terms are notice and licence of the chart library, folded away.
+func Terms() string { return termsMarkup(PageAssets()) }
 
 // erring keeps the first error of a writer.
 type erring struct {

@@ -27,9 +27,9 @@ func streamverdictMarkup(qw422016 *qt422016.Writer, d *Document) {
 	} else {
 		qw422016.N().S(`bad`)
 	}
-	qw422016.N().S(`" aria-labelledby="`)
-	qw422016.E().S(d.Lead)
-	qw422016.N().S(`verdict-title"> <h2 id="`)
+	qw422016.N().S(`"`)
+	streamnameMarkup(qw422016, d, "verdict", d.Word)
+	qw422016.N().S(`> <h2 id="`)
 	qw422016.E().S(d.Lead)
 	qw422016.N().S(`verdict-title"><span class="word"><span aria-hidden="true">`)
 	if d.Good {
@@ -66,9 +66,9 @@ func streamverdictMarkup(qw422016 *qt422016.Writer, d *Document) {
 	}
 	qw422016.N().S(` </section> `)
 	if len(d.Warnings) > 0 {
-		qw422016.N().S(`<section class="warnings" aria-labelledby="`)
-		qw422016.E().S(d.Lead)
-		qw422016.N().S(`warn-title"> <h2 id="`)
+		qw422016.N().S(`<section class="warnings"`)
+		streamnameMarkup(qw422016, d, "warn", "Warnings")
+		qw422016.N().S(`> <h2 id="`)
 		qw422016.E().S(d.Lead)
 		qw422016.N().S(`warn-title">Warnings (`)
 		qw422016.N().D(len(d.Warnings))
@@ -95,6 +95,32 @@ func writeverdictMarkup(qq422016 qtio422016.Writer, d *Document) {
 func verdictMarkup(d *Document) string {
 	qb422016 := qt422016.AcquireByteBuffer()
 	writeverdictMarkup(qb422016, d)
+	qs422016 := string(qb422016.B)
+	qt422016.ReleaseByteBuffer(qb422016)
+	return qs422016
+}
+
+func streamnameMarkup(qw422016 *qt422016.Writer, d *Document, id, title string) {
+	if d.Lead == "" {
+		qw422016.N().S(` aria-labelledby="`)
+		qw422016.E().S(id)
+		qw422016.N().S(`-title"`)
+	} else {
+		qw422016.N().S(` aria-label="Now: `)
+		qw422016.E().S(title)
+		qw422016.N().S(`"`)
+	}
+}
+
+func writenameMarkup(qq422016 qtio422016.Writer, d *Document, id, title string) {
+	qw422016 := qt422016.AcquireWriter(qq422016)
+	streamnameMarkup(qw422016, d, id, title)
+	qt422016.ReleaseWriter(qw422016)
+}
+
+func nameMarkup(d *Document, id, title string) string {
+	qb422016 := qt422016.AcquireByteBuffer()
+	writenameMarkup(qb422016, d, id, title)
 	qs422016 := string(qb422016.B)
 	qt422016.ReleaseByteBuffer(qb422016)
 	return qs422016
@@ -172,9 +198,9 @@ func streamblocksMarkup(qw422016 *qt422016.Writer, d *Document, blocks []Block, 
 
 		qw422016.N().S(` <section id="`)
 		qw422016.E().S(id)
-		qw422016.N().S(`" class="block" aria-labelledby="`)
-		qw422016.E().S(id)
-		qw422016.N().S(`-title"> <h2 id="`)
+		qw422016.N().S(`" class="block"`)
+		streamnameMarkup(qw422016, d, b.ID, b.Title)
+		qw422016.N().S(`> <h2 id="`)
 		qw422016.E().S(id)
 		qw422016.N().S(`-title">`)
 		qw422016.E().S(b.Title)

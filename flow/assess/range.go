@@ -187,6 +187,13 @@ func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, b
 	return out, err
 }
 
+// Usable is the highest usable flow (m3/s) of a set-up as it stands, searched from what the feeder can push and what
+// melts through in one that is near (m3/s). base is a solver of that one's case.
+func Usable(s *setup.Setup, base *march.Solver, pushed, melted float64) float64 {
+	return newSampler(s, nil, base, math.Max(pushed, s.Limits.MinFlow), Sample{Pushed: pushed,
+		Melted: melted}).sample(nil).Usable
+}
+
 // sampler answers draws of one set-up on one goroutine.
 type sampler struct {
 	s    *setup.Setup
@@ -264,10 +271,12 @@ const tolerance = 1e-3
 func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 	q := math.Min(math.Max(near, 1.01*lo), 0.99*hi)
 	a, b := q, q
-	if f(q) >= 0 {
+	fa := f(q)
+	fb := fa
+	if fa >= 0 {
 		for step := 1.25; ; step *= 1.3 {
-			a, b = b, math.Min(hi, b*step)
-			if f(b) < 0 {
+			a, fa, b = b, fb, math.Min(hi, b*step)
+			if fb = f(b); fb < 0 {
 				break
 			}
 			if b >= hi {
@@ -276,8 +285,8 @@ func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 		}
 	} else {
 		for step := 1.25; ; step *= 1.3 {
-			b, a = a, math.Max(lo, a/step)
-			if f(a) >= 0 {
+			b, fb, a = a, fa, math.Max(lo, a/step)
+			if fa = f(a); fa >= 0 {
 				break
 			}
 			if a <= lo {
@@ -285,7 +294,8 @@ func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 			}
 		}
 	}
-	x, err := num.Root(func(lq float64) float64 { return f(math.Exp(lq)) }, math.Log(a), math.Log(b), tolerance)
+	x, err := num.RootBetween(func(lq float64) float64 { return f(math.Exp(lq)) }, math.Log(a), fa, math.Log(b), fb,
+		tolerance)
 	if err != nil {
 		return a
 	}

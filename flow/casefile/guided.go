@@ -1,3 +1,5 @@
+//go:build !js
+
 package casefile
 
 import (
@@ -8,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 	"text/template"
-	"unicode"
 
 	"meltload/flow/vary"
 )
@@ -17,16 +18,6 @@ import (
 var guidedText string
 
 var guided = template.Must(template.New("guided").Funcs(template.FuncMap{"q": quote, "mark": mark}).Parse(guidedText))
-
-// quote writes a text as TOML, on one line and without what does not print.
-func quote(s string) string {
-	return strconv.Quote(strings.Map(func(r rune) rune {
-		if unicode.IsPrint(r) {
-			return r
-		}
-		return ' '
-	}, strings.ToValidUTF8(s, " ")))
-}
 
 // Given is a number that was answered, or one that stands in where nothing is known.
 type Given struct {

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"meltload/materials/strict"
 )
@@ -108,4 +109,14 @@ func literal(x reflect.Value) string {
 		return "[" + strings.Join(out, ", ") + "]"
 	}
 	return fmt.Sprint(x.Interface())
+}
+
+// quote writes a text as TOML, on one line and without what does not print.
+func quote(s string) string {
+	return strconv.Quote(strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return ' '
+	}, strings.ToValidUTF8(s, " ")))
 }

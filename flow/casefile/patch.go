@@ -16,11 +16,15 @@ import (
 // none is returned.
 func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
 	src = strict.Plain(src)
-	if p := parsePart(file, src); len(p.all) > 0 {
+	p := parsePart(file, src)
+	if len(p.all) > 0 {
 		return nil, nil, p.all
 	}
-	f := defaults()
-	doc, _ := strict.Decode(file, src, &f) // where the keys of this text stand, not those of files that it names
+	f, doc := p.f, p.doc
+	if len(p.ref) > 0 { // where the keys of this text stand, not those of files that it names
+		f = defaults()
+		doc, _ = strict.Decode(file, src, &f)
+	}
 	for k := range values {
 		if (f.FeederFile != "" || f.HotEndFile != "") && strings.Contains(k, "[") && !doc.Has(k) {
 			// A member of an array that stands in another file: that file is left alone.

@@ -138,13 +138,12 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Block: block}
-	for k := range f.order {
-		b, err := f.bound(k, r)
-		if err != nil {
-			return nil, err
-		}
-		r.Bounds = append(r.Bounds, b)
+	r := &Result{Block: block, Bounds: make([]Bound, len(f.order))}
+	if err := each(len(f.order), func(w *Matcher, k int) (err error) {
+		r.Bounds[k], err = f.on(w).bound(k, r)
+		return err
+	}); err != nil {
+		return nil, err
 	}
 	sort.SliceStable(r.Bounds, func(i, j int) bool { return r.Bounds[i].Flow < r.Bounds[j].Flow })
 	if len(r.Crossings) < 2 {
@@ -188,8 +187,14 @@ type finder struct {
 	order []string    // the kinds met
 	rooms [][]float64 // of each kind at each flow
 	d     flow.Solution
+	q     float64 // the flow that d is at, 0 before the first
 	buf   []Margin
 	lost  error // what kept a point between those of the scan from being solved
+}
+
+// on is the search with a solver of its own.
+func (f *finder) on(m *Matcher) *finder {
+	return &finder{Matcher: m, block: f.block, flows: f.flows, order: f.order, rooms: f.rooms}
 }
 
 // scan solves the flows of the first scan.
@@ -222,30 +227,66 @@ func (m *Matcher) scan(block float64, each func(n int, f func(w *Matcher, i int)
 
 // at solves a flow between those of the scan.
 func (f *finder) at(q float64) ([]Margin, error) {
+	if q == f.q {
+		return f.buf, nil
+	}
 	ms, err := f.At(f.block, q, &f.d, f.buf)
-	f.buf = ms
+	if f.buf, f.q = ms, q; err != nil {
+		f.q = 0
+	}
 	return ms, err
 }
 
-// between finds the flow where the margin of a kind changes its sign between two flows of the scan, i-1 and i.
-func (f *finder) between(kind string, i int) (float64, error) {
-	x, err := num.Root(func(lq float64) float64 {
-		ms, err := f.at(math.Exp(lq))
-		if err != nil {
-			f.lost = err
-			return math.NaN()
+// room is the margin of a kind at a flow between those of the scan; NaN where it cannot be solved.
+func (f *finder) room(kind string, q float64) float64 {
+	ms, err := f.at(q)
+	if err != nil {
+		f.lost = err
+		return math.NaN()
+	}
+	for _, x := range ms {
+		if x.Limit.group() == kind {
+			return x.Value
 		}
-		for _, x := range ms {
-			if x.Limit.group() == kind {
-				return x.Value
-			}
+	}
+	return 1
+}
+
+// between finds the flow where the margin of the kind k changes its sign between two flows of the scan, i-1 and i. The
+// search starts where a parabola through three points of the scan crosses zero.
+func (f *finder) between(k, i int) (float64, error) {
+	kind, rooms := f.order[k], f.rooms[k]
+	at := func(lq float64) float64 { return f.room(kind, math.Exp(lq)) }
+	a, b, fa, fb := math.Log(f.flows[i-1]), math.Log(f.flows[i]), rooms[i-1], rooms[i]
+	if g := f.guess(k, i); g > a && g < b {
+		if fg := at(g); fg == 0 {
+			return math.Exp(g), nil
+		} else if (fg > 0) == (fa > 0) {
+			a, fa = g, fg
+		} else {
+			b, fb = g, fg
 		}
-		return 1
-	}, math.Log(f.flows[i-1]), math.Log(f.flows[i]), 1e-4)
+	}
+	x, err := num.RootBetween(at, a, fa, b, fb, 1e-4)
 	if err != nil {
 		return 0, notFound(kind, f.flows[i-1], f.flows[i], err, f.lost)
 	}
 	return math.Exp(x), nil
+}
+
+// guess is the logarithm of the flow at which the margin is zero by the inverse parabola through the two points of the
+// scan about it and the nearer of their neighbours; NaN where there is none.
+func (f *finder) guess(k, i int) float64 {
+	rooms, n := f.rooms[k], i+1
+	if i-2 >= 0 && (n >= len(rooms) || math.Abs(rooms[i-2]-rooms[i-1]) < math.Abs(rooms[n]-rooms[i])) {
+		n = i - 2
+	}
+	if n >= len(rooms) {
+		return math.NaN()
+	}
+	x0, x1, x2 := math.Log(f.flows[i-1]), math.Log(f.flows[i]), math.Log(f.flows[n])
+	y0, y1, y2 := rooms[i-1], rooms[i], rooms[n]
+	return x0*y1*y2/((y0-y1)*(y0-y2)) + x1*y0*y2/((y1-y0)*(y1-y2)) + x2*y0*y1/((y2-y0)*(y2-y1))
 }
 
 // bound finds the lowest flow at which the kind k has no margin, and for the feeder all crossings of load and
@@ -253,12 +294,13 @@ func (f *finder) between(kind string, i int) (float64, error) {
 func (f *finder) bound(k int, r *Result) (b Bound, err error) {
 	kind, rooms := f.order[k], f.rooms[k]
 	b = Bound{Flow: f.Limits.MaxFlow, Open: true}
-	if i := slices.IndexFunc(rooms, func(x float64) bool { return !(x >= 0) }); i >= 0 {
+	first := slices.IndexFunc(rooms, func(x float64) bool { return !(x >= 0) })
+	if first >= 0 {
 		b.Open, b.Flow = false, 0
-		if i > 0 {
-			if b.Flow, err = f.between(kind, i); err != nil {
-				return b, err
-			}
+	}
+	if first > 0 {
+		if b.Flow, err = f.between(k, first); err != nil {
+			return b, err
 		}
 	}
 	if kind != ofFeeder {
@@ -266,21 +308,24 @@ func (f *finder) bound(k int, r *Result) (b Bound, err error) {
 		b.Warns = b.Limit.warns(f.Limits)
 		return b, nil
 	}
-	for i := 1; i < scanPoints; i++ {
-		if (rooms[i] < 0) != (rooms[i-1] < 0) {
-			q, err := f.between(kind, i)
-			if err != nil {
-				return b, err
-			}
-			r.Crossings = append(r.Crossings, q)
-		}
-	}
 	// The cause is that of the capability at the bound.
 	ms, err := f.at(math.Max(b.Flow, f.Limits.MinFlow))
 	if err != nil {
 		return b, err
 	}
 	b.Limit = ms[0].Limit
+	for i := 1; i < scanPoints; i++ {
+		if (rooms[i] < 0) == (rooms[i-1] < 0) {
+			continue
+		}
+		q := b.Flow
+		if i != first {
+			if q, err = f.between(k, i); err != nil {
+				return b, err
+			}
+		}
+		r.Crossings = append(r.Crossings, q)
+	}
 	return b, nil
 }
 

@@ -68,11 +68,9 @@ func limitName(l match.Limit) string {
 func (r *Result) between(c *setup.Setup, base *march.Solver) {
 	var usable [2]float64
 	var what [2]string
-	_ = atCorners(c, func(i int, k assess.Corner) error { // a case that cannot be solved counts as no flow
-		what[i] = k.What
-		if f, err := k.Matcher(base.For(&k.Case)).Find(k.Block); err == nil {
-			usable[i] = f.Flow
-		}
+	pushed, melted := quantity.Or(r.Verdict.Pushed, r.Verdict.Flow), quantity.Or(r.Verdict.Melted, c.Limits.MaxFlow)
+	_ = atCorners(c, func(i int, k assess.Corner) error {
+		what[i], usable[i] = k.What, assess.Usable(k.Setup, base, pushed, melted)
 		return nil
 	})
 	if c.Target > 0 {

@@ -18,6 +18,7 @@ import (
 type Options struct {
 	Solver   string // "marching" (default) or "lumped"
 	Curve    int    // points of a load curve, default 33
+	Here     bool   // the load curve at the block temperature alone
 	Ends     bool   // add to the verdict the usable flow with what is least known at its ends (marching only)
 	MapTemps int    // rows of the operating map, default 25
 	MapFlows int    // columns, default 40
@@ -83,7 +84,7 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 	if opt.Curve == 0 {
 		opt.Curve = 33
 	}
-	if err := r.curves(c, m, opt.Curve); err != nil {
+	if err := r.curves(c, m, opt.Curve, opt.Here); err != nil {
 		return nil, nil, err
 	}
 	if base, ok := s.(*march.Solver); ok && opt.Ends {
@@ -276,7 +277,7 @@ func melt(f *march.Field) *Melt {
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
-func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
+func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int, here bool) error {
 	low, top := c.Limits.MinFlow, r.Verdict.Flow*1.6
 	for _, p := range c.Feeder.Points {
 		top = math.Max(top, p.Speed*c.Area()*1.1)
@@ -288,7 +289,9 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
 	}
 	// The block temperature in the middle, the ends of the range looked at outside.
 	temps := []float64{c.Temps[0], c.Block, c.Temps[1]}
-	if math.Abs(c.Temps[0]-c.Block) < 1 {
+	if here {
+		temps = temps[1:2]
+	} else if math.Abs(c.Temps[0]-c.Block) < 1 {
 		temps = temps[1:]
 	} else if math.Abs(c.Temps[1]-c.Block) < 1 {
 		temps = temps[:2]

@@ -31,7 +31,11 @@ const rootSteps = 200
 //
 // Source: R. P. Brent, Algorithms for Minimization without Derivatives (1973), ch. 4.
 func Root(f func(float64) float64, a, b, tol float64) (float64, error) {
-	fa, fb := f(a), f(b)
+	return RootBetween(f, a, f(a), b, f(b), tol)
+}
+
+// RootBetween is Root where the values at both ends, fa and fb, are known already.
+func RootBetween(f func(float64) float64, a, fa, b, fb, tol float64) (float64, error) {
 	switch {
 	case fa == 0:
 		return a, nil

@@ -2,16 +2,15 @@
 (function () {
   var css = function (n) { return getComputedStyle(document.documentElement).getPropertyValue(n).trim(); };
   var drawn = [];
-  document.documentElement.classList.add('scripted'); // the drawings for pages without a script step back
-  function draw() {
+  // draw draws the charts of a part of the page; those of elements that are not shown wait.
+  function draw(root) {
     // A chart whose element stayed in the page is given its new options; others are made anew.
-    var old = drawn;
-    drawn = [];
-    old.forEach(function (c) { if (!document.contains(c.getDom())) { c.dispose(); } });
+    drawn = drawn.filter(function (c) { if (document.contains(c.getDom())) { return true; } c.dispose(); return false; });
     var fg = css('--fg'), muted = css('--muted'), line = css('--line'), card = css('--card');
     var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
-    document.querySelectorAll('script.options').forEach(function (s) {
+    root.querySelectorAll('script.options').forEach(function (s) {
       var el = document.getElementById(s.dataset.for);
+      if (!el.offsetParent) { return; }
       var rows = Number(el.dataset.rows);
       if (rows) { el.style.height = (6.5 + 1.9 * rows) + 'rem'; }
       var c = echarts.getInstanceByDom(el);
@@ -41,7 +40,7 @@
       o.aria = { enabled: (o.series || []).some(function (x) { return x.type === 'bar'; }), label: { enabled: false }, decal: { show: true } };
       c = c || echarts.init(el, null, { renderer: 'svg' });
       c.setOption(o, { replaceMerge: ['series', 'xAxis', 'yAxis'] });
-      drawn.push(c);
+      if (drawn.indexOf(c) < 0) { drawn.push(c); }
     });
     document.documentElement.dataset.charts = drawn.length;
   }
@@ -82,16 +81,29 @@
       });
     });
   }
-  window.meltloadDraw = function () { draw(); sortable(document); };
+  window.meltloadDraw = function (root) { draw(root); sortable(root); };
   sortable(document);
-  draw();
-  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
+  // The chart library may be packed: until it is there, and without it, the drawings of the page stand.
+  function begin() {
+    document.documentElement.classList.add('scripted');
+    draw(document);
+  }
+  if (window.echarts) { begin(); } else { addEventListener('meltload-charts', begin, { once: true }); }
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', function () { draw(document); });
   addEventListener('resize', function () { drawn.forEach(function (c) { if (c.getDom().clientWidth) { c.resize({ width: 'auto', height: 'auto' }); } }); });
-  // Paper shows the drawings of the page itself, and the tables that are not too long.
+  // Paper shows the drawings of the page itself, live charts without one in the colours of paper, and the tables that
+  // are not too long.
+  function undrawn() {
+    return Array.prototype.filter.call(document.querySelectorAll('.block:has(.chart):not(:has(.static))'), function (b) { return b.offsetParent; });
+  }
   addEventListener('beforeprint', function () {
+    document.documentElement.classList.add('paper');
+    undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 640 }); });
     document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45 && d.querySelectorAll('thead th').length < 15) { d.open = true; d.dataset.closed = '1'; } });
   });
   addEventListener('afterprint', function () {
+    document.documentElement.classList.remove('paper');
+    undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 'auto' }); });
     document.querySelectorAll('details[data-closed]').forEach(function (d) { d.open = false; delete d.dataset.closed; });
   });
 })();

@@ -27,6 +27,7 @@ import (
 type outputs struct {
 	html, json, csv, figures string
 	quiet, force             bool
+	page                     func(io.Writer) error // writes the report in place of the document; nil for none
 }
 
 func (o *outputs) flags(fs *pflag.FlagSet) {
@@ -70,10 +71,11 @@ func (o *outputs) free(c *cobra.Command, a []string, extra ...files.Output) erro
 func (o *outputs) named(command string, result any, d *report.Document) []files.Output {
 	var out []files.Output
 	if o.html != "" {
-		out = append(
-			out,
-			files.Output{Name: o.html, Kind: files.Page(command), Write: func(w io.Writer) error { return d.HTML(w) }},
-		)
+		write := o.page
+		if write == nil {
+			write = func(w io.Writer) error { return d.HTML(w) }
+		}
+		out = append(out, files.Output{Name: o.html, Kind: files.Page(command), Write: write})
 	}
 	if o.json != "" {
 		out = append(
@@ -371,6 +373,7 @@ func newAssess() *cobra.Command {
 	var smp sampling
 	var spread bool
 	var journal string
+	var live liveReport
 	c := &cobra.Command{
 		Use:     "assess [case.toml]...",
 		GroupID: "answer",
@@ -390,6 +393,9 @@ after it was stopped, and cases that changed are done anew.`,
 		Example: `  # the built-in case, with a report
   meltload assess --report report.html
 
+  # a report that answers while the case is changed, in one file and without a network
+  meltload assess my-bench.toml --live --report live.html
+
   # how sure is it? by as many samples as the case says
   meltload assess my-bench.toml --spread
 
@@ -408,12 +414,18 @@ after it was stopped, and cases that changed are done anew.`,
 				if spread && smp.samples == 0 {
 					opt.Samples = -1
 				}
+				if live.on {
+					return usageError{errors.New("--live is for one case")}
+				}
 				return assessMany(c, a, &out, &manyCases{over: &over, opt: opt, journal: journal})
 			}
 			if journal != "" {
 				return usageError{errors.New("--journal is for several cases: name more files, or a folder")}
 			}
 			cs, err := load(c, a, &over)
+			if err == nil {
+				err = live.prepare(c, cs, &out, opt.Solver)
+			}
 			if err != nil {
 				return err
 			}
@@ -426,6 +438,7 @@ after it was stopped, and cases that changed are done anew.`,
 				return err
 			}
 			stamp(&r.Header, c, a, cs)
+			out.page = live.page(r)
 			if err := out.emit(c, r, report.Assess(r)); err != nil {
 				return err
 			}
@@ -445,6 +458,8 @@ after it was stopped, and cases that changed are done anew.`,
 	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"},
 		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())
+	c.Flags().BoolVar(&live.on, "live", false, "put the what-if page and the solver into the report: it answers in a "+
+		"browser, without a network")
 	c.RegisterFlagCompletionFunc("solver", cobra.FixedCompletions(study.Solvers, cobra.ShellCompDirectiveNoFileComp))
 	return c
 }
@@ -462,7 +477,7 @@ func commandLine(c *cobra.Command, a []string) []string {
 	line = append(line, a...)
 	c.Flags().Visit(func(f *pflag.Flag) {
 		if f.Name != "report" && f.Name != "json" && f.Name != "csv" && f.Name != "figures" && f.Name != "quiet" &&
-			f.Name != "force" {
+			f.Name != "force" && f.Name != "live" {
 			switch v, ok := f.Value.(pflag.SliceValue); {
 			case ok: // given several times
 				for _, x := range v.GetSlice() {

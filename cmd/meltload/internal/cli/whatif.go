@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"meltload/cmd/meltload/internal/whatif"
+	"meltload/cmd/meltload/internal/whatif/serve"
 	"meltload/flow/casefile"
 )
 
@@ -36,7 +37,7 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
 					sources = append(sources, whatif.Source{File: f, Text: b})
 				}
 			}
-			return whatif.Serve(c.Context(), sources, port, func(url string) {
+			return serve.Serve(c.Context(), sources, port, func(url string) {
 				fmt.Fprintf(c.OutOrStdout(), "The page is at %s\nCtrl-C ends it.\n", url)
 			})
 		},

@@ -34,6 +34,31 @@ func list() (map[string][]string, []string, error) {
 	return by, names, err
 }
 
+// inBrowser are the libraries that are in the solver for browsers, which a live report holds: a test holds them against
+// what is linked.
+var inBrowser = []string{"meltload", "go", "github.com/go-echarts/go-echarts/v2", "github.com/pelletier/go-toml/v2",
+	"github.com/valyala/bytebufferpool", "github.com/valyala/quicktemplate", "golang.org/x/text", "golang.org/x/tools",
+	"gonum.org/v1/gonum"}
+
+// InBrowser are the licences of what is in the solver for browsers.
+func InBrowser() (string, error) {
+	by, _, err := list()
+	if err != nil {
+		return "", err
+	}
+	var b strings.Builder
+	for _, name := range inBrowser {
+		for _, path := range by[name] {
+			text, err := texts.ReadFile(path)
+			if err != nil {
+				return "", err
+			}
+			fmt.Fprintf(&b, "%s\n\n%s\n\n\n", name, strings.TrimSpace(string(text)))
+		}
+	}
+	return b.String(), nil
+}
+
 // Write writes every licence: the program's own first, then the libraries', then that of the chart script.
 func Write(w io.Writer) error {
 	by, names, err := list()

@@ -3,6 +3,7 @@ package licences
 import (
 	"bytes"
 	"flag"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -28,19 +29,49 @@ func linked(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{}
 	for _, s := range systems {
-		c := exec.Command("go", "list", "-deps", "-f", "{{with .Module}}{{.Path}}\t{{.Dir}}{{end}}", "./cmd/meltload")
-		c.Dir, c.Env = checks.Root(), append(os.Environ(), "GOOS="+s, "GOARCH=amd64", "CGO_ENABLED=0")
-		b, err := c.Output()
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, l := range strings.Split(strings.TrimSpace(string(b)), "\n") {
-			if path, dir, ok := strings.Cut(l, "\t"); ok {
-				out[path] = dir
-			}
+		maps.Copy(out, linkedOn(t, s, "amd64", "./cmd/meltload"))
+	}
+	return out
+}
+
+// linkedOn are the modules that are in a program on one system.
+func linkedOn(t *testing.T, system, machine, program string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	c := exec.Command("go", "list", "-deps", "-f", "{{with .Module}}{{.Path}}\t{{.Dir}}{{end}}", program)
+	c.Dir, c.Env = checks.Root(), append(os.Environ(), "GOOS="+system, "GOARCH="+machine, "CGO_ENABLED=0")
+	b, err := c.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range strings.Split(strings.TrimSpace(string(b)), "\n") {
+		if path, dir, ok := strings.Cut(l, "\t"); ok {
+			out[path] = dir
 		}
 	}
 	return out
+}
+
+// The licences in a live report are those of what is in its solver: the program's own, Go's, and the libraries'.
+func TestLicencesInTheBrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("lists what is linked")
+	}
+	want := linkedOn(t, "js", "wasm", "./cmd/meltload/internal/whatif/module")
+	want["go"] = "-"
+	for _, name := range inBrowser {
+		if want[name] == "" {
+			t.Errorf("%s is not in the solver for browsers", name)
+		}
+		delete(want, name)
+	}
+	for name := range want {
+		t.Errorf("the licence of %s is missing", name)
+	}
+	text, err := InBrowser()
+	if err != nil || !strings.Contains(text, "The Go Authors") {
+		t.Errorf("%v, or the licence of Go is missing", err)
+	}
 }
 
 // Every library that is linked is there with its licence, as its release has it, and no other.

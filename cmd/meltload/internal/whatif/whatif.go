@@ -1,11 +1,10 @@
-// Package whatif is a page on this machine that answers while one changes a case: temperature, nozzle, feeder,
-// material, flow. It listens on the loopback address only, keeps nothing, and the case file is its whole state.
+// Package whatif is a page that answers while one changes a case: temperature, nozzle, feeder, material, flow. The case
+// file is its whole state. Package serve brings the page from a server on this machine; package live writes it as one
+// file, with this package in it as WebAssembly. Page and answer are the same.
 package whatif
 
 import (
-	"bytes"
 	"fmt"
-	"html/template"
 	"maps"
 	"math"
 	"slices"
@@ -16,6 +15,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"meltload/flow/casefile"
+	"meltload/flow/setup"
 	"meltload/flow/study"
 	"meltload/flow/vary"
 	"meltload/materials"
@@ -50,10 +50,11 @@ type Control struct {
 // Choice is one line of a list.
 type Choice struct{ Value, Label string }
 
-// Asked is what the page sends: the case file as it stands, and the controls with the values they had when the page was
-// made. A control
-// that moved since is written into the case file, so that page and file cannot disagree.
+// Asked is what the page sends: a text of the case file, and controls with the values they had when the page was made.
+// A control that moved since, or that has no such value, is written into the case file, so that page and file cannot
+// disagree. A script sends what is changed from the start, a page without one all that it shows.
 type Asked struct {
+	Edited bool // the text counts; if not, it is the one that the page starts from
 	Text   string
 	Feeder string // number of the source to take the feeder from, "" for none
 	Set    map[string]string
@@ -67,21 +68,47 @@ type Answer struct {
 	Document *report.Document // nil if there are problems
 	Problems strict.Problems
 	Took     time.Duration
+	result   *study.Result
 }
 
-// page holds what all answers share; it is not changed after New.
-type page struct {
+// Page holds what all answers share; it is not changed after New.
+type Page struct {
 	sources []Source
 	feeders []Choice
 	named   map[string]bool // files that the sources name: the page opens no other
+	text    string          // that the page starts from
+	base    *casefile.Case  // of it
+	start   *study.Result   // of it
+	first   *Answer         // to it
 }
 
-func newPage(sources []Source) (*page, strict.Problems) {
-	p := &page{sources: sources, named: map[string]bool{}}
+// New makes a page that starts from the first source. Errors: strict.Problems of the case files.
+func New(sources []Source) (*Page, error) {
+	p, ps := newPage(sources)
+	if len(ps) > 0 {
+		return nil, ps
+	}
+	a := &Answer{Text: p.text}
+	c, ps := p.read(Asked{}, a)
+	if len(ps) == 0 {
+		ps = p.compute(c, a)
+	}
+	if len(ps) > 0 {
+		return nil, ps
+	}
+	p.start, p.first = a.result, a
+	return p, nil
+}
+
+func newPage(sources []Source) (*Page, strict.Problems) {
+	p := &Page{sources: sources, named: map[string]bool{}, text: plain(string(sources[0].Text))}
 	var all strict.Problems
 	for i, s := range sources {
 		c, ps := casefile.Parse(s.File, s.Text)
 		all = append(all, ps...)
+		if i == 0 {
+			p.base = c
+		}
 		if c != nil {
 			p.feeders = append(p.feeders, Choice{strconv.Itoa(i), fmt.Sprintf("%s (%s)", c.Feeder.Name, s.File)})
 			for _, name := range filesOf(s.Text) {
@@ -111,33 +138,95 @@ func filesOf(text []byte) map[string]string {
 	return out
 }
 
-// first is what the page asks when it is opened.
-func (p *page) first() Asked { return Asked{Text: string(p.sources[0].Text)} }
+// plain is a text with the line ends of a case file, whatever those of a form are.
+func plain(text string) string { return strings.ReplaceAll(text, "\r\n", "\n") }
 
-// answer computes what is asked. Whatever is wrong comes back as problems, with the text as asked.
-func (p *page) answer(a Asked) *Answer {
-	start := time.Now()
-	out := &Answer{Text: strings.ReplaceAll(a.Text, "\r\n", "\n")}
+// Answer computes what is asked. Whatever is wrong comes back as problems, with the text as asked.
+func (p *Page) Answer(a Asked) *Answer {
+	begun := time.Now()
+	out := &Answer{Text: plain(a.Text)}
+	if !a.Edited {
+		out.Text = p.text
+	}
 	c, ps := p.read(a, out)
+	if len(ps) == 0 && out.Text == p.text && p.first != nil {
+		first := *p.first
+		first.Took = time.Since(begun)
+		return &first
+	}
+	if len(ps) == 0 {
+		ps = p.compute(c, out)
+	}
 	if len(ps) > 0 {
 		return p.refuse(out, a, c, ps)
 	}
-	r, err := study.Glance(&c.Setup, study.Options{Curve: 17, Ends: true})
+	out.Took = time.Since(begun)
+	return out
+}
+
+// compute answers for a case.
+func (p *Page) compute(c *casefile.Case, out *Answer) strict.Problems {
+	r, err := study.Glance(&c.Setup, study.Options{Curve: 21, Here: true, Ends: true})
 	if err != nil {
-		return p.refuse(out, a, c, problems(p.sources[0].File, err))
+		return problems(p.sources[0].File, err)
 	}
-	r.From(c)
-	out.Controls, out.Document = controls(c), report.Assess(r)
-	out.Document.Blocks = pick(out.Document.Blocks, "load-block", "melt-block", "limits-block")
-	out.Took = time.Since(start)
+	out.result, out.Controls = r, controls(c)
+	var changes []report.Fact
+	start := p.start
+	if start != nil {
+		if changes = p.changes(c, out.Controls); len(changes) == 0 {
+			start = nil
+		}
+	}
+	out.Document = report.WhatIf(r, start, changes, lead)
+	return nil
+}
+
+// lead begins the ids of an answer: a live report has those of its own blocks besides.
+const lead = "now-"
+
+// changes are the inputs that differ from those of the start, by the names that the page has for them.
+func (p *Page) changes(c *casefile.Case, controls []Control) []report.Fact {
+	label, sign := map[string]string{}, map[string]string{}
+	for _, k := range controls {
+		label[k.Name] = k.Label
+		if k.Unit != "" {
+			sign[k.Name] = " " + k.Unit
+		}
+	}
+	was := map[string]string{}
+	for _, x := range p.base.Inputs {
+		was[x.Key] = x.Value
+	}
+	var out []report.Fact
+	put := func(key, from, to string) {
+		name, ok := label[key]
+		if !ok {
+			name = key
+		}
+		out = append(out, report.Fact{Name: name, Value: from + " → " + to + sign[key]})
+	}
+	for _, x := range c.Inputs {
+		if from, ok := was[x.Key]; !ok {
+			put(x.Key, "not given", x.Value)
+		} else if from != x.Value {
+			put(x.Key, from, x.Value)
+		}
+		delete(was, x.Key)
+	}
+	for _, x := range p.base.Inputs {
+		if from, left := was[x.Key]; left {
+			put(x.Key, from, "not given")
+		}
+	}
 	return out
 }
 
 // refuse is the answer that there are problems; c is what the text makes, nil while it makes no case.
-func (p *page) refuse(out *Answer, a Asked, c *casefile.Case, ps strict.Problems) *Answer {
+func (p *Page) refuse(out *Answer, a Asked, c *casefile.Case, ps strict.Problems) *Answer {
 	out.Problems = ps
 	if c == nil { // the fields of the first case, so that the page keeps its form
-		c, _ = casefile.Parse(p.sources[0].File, p.sources[0].Text)
+		c = p.base
 	}
 	out.Controls = controls(c)
 	for i := range out.Controls {
@@ -155,12 +244,15 @@ func (p *page) refuse(out *Answer, a Asked, c *casefile.Case, ps strict.Problems
 }
 
 // read makes the case that is asked for, and the text of it. Where something is wrong it comes with its problems.
-func (p *page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
+func (p *Page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
 	file := p.sources[0].File
-	if ps := p.unnamed(file, out.Text); len(ps) > 0 {
-		return nil, ps
+	c, ps := p.base, strict.Problems(nil)
+	if c == nil || out.Text != p.text {
+		if ps := p.unnamed(file, out.Text); len(ps) > 0 {
+			return nil, ps
+		}
+		c, ps = casefile.Parse(file, []byte(out.Text))
 	}
-	c, ps := casefile.Parse(file, []byte(out.Text))
 	if len(ps) > 0 && a.Feeder == "" { // another feeder may mend it
 		return c, ps
 	}
@@ -196,21 +288,8 @@ func (p *page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
 	return c, nil
 }
 
-// pick takes blocks by their names, in that order.
-func pick(blocks []report.Block, ids ...string) []report.Block {
-	var out []report.Block
-	for _, id := range ids {
-		for _, b := range blocks {
-			if b.ID == id {
-				out = append(out, b)
-			}
-		}
-	}
-	return out
-}
-
 // unnamed lists the files that a text names and that no case file given at the start does.
-func (p *page) unnamed(file, text string) strict.Problems {
+func (p *Page) unnamed(file, text string) strict.Problems {
 	var ps strict.Problems
 	for key, name := range filesOf([]byte(text)) {
 		if !p.named[name] {
@@ -239,66 +318,74 @@ func problems(file string, err error) strict.Problems {
 // moved lists the keys of the controls that differ from what they were, as TOML.
 func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
 	var ps strict.Problems
-	set := map[string]string{}
+	set, there, now := map[string]string{}, map[string]bool{}, &c.Setup
 	for _, k := range controls(c) {
+		there[k.Name] = true
 		v, ok := a.Set[k.Name]
 		if v = strings.TrimSpace(v); !ok || v == strings.TrimSpace(a.Was[k.Name]) {
 			continue
 		}
 		value := strconv.Quote(v)
-		if len(k.Choices) == 0 {
-			x, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
-			if err != nil {
-				ps = append(
-					ps,
-					strict.Problem{
-						File:    "form",
-						Field:   k.Keys[0],
-						Seen:    value,
-						Allowed: "a number",
-						Advice:  "with a decimal point",
-					},
-				)
-				continue
+		if len(k.Choices) > 0 {
+			if !strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' }) {
+				value = `"` + v + `"`
 			}
-			value = strconv.FormatFloat(x, 'f', -1, 64)
-			if math.IsInf(x, 0) {
-				value = map[bool]string{true: "inf", false: "-inf"}[x > 0]
-			} else if math.IsNaN(x) {
-				value = "nan"
-			} else if math.Abs(x) > 1e9 {
-				value = strconv.FormatFloat(x, 'g', -1, 64)
-			}
-		} else if !strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' }) {
-			value = `"` + v + `"`
-		}
-		if k.id != "" {
-			more, p := edits(c, k, value)
-			ps = append(ps, p...)
-			maps.Copy(set, more)
+		} else if value, ok = number(v); !ok {
+			ps = append(ps, strict.Problem{File: "form", Field: k.Keys[0], Seen: strconv.Quote(v), Allowed: "a number",
+				Advice: "with a decimal point"})
 			continue
 		}
 		for _, key := range k.Keys {
 			set[key] = value
 		}
+		if k.id != "" {
+			var more map[string]string
+			if more, now = edits(c, now, k, value); more != nil {
+				maps.Copy(set, more)
+			}
+		}
+	}
+	for name, v := range a.Set { // of a link to another case
+		if was, ok := a.Was[name]; !there[name] && (!ok || was != v) {
+			ps = append(ps, strict.Problem{File: "form", Field: name, Seen: strconv.Quote(v),
+				Allowed: "a quantity that this case has", Advice: "the address may belong to another case"})
+		}
 	}
 	return set, ps
 }
 
-// edits are the keys of the case file that a moved control sets: all that hangs on its quantity. A value outside the
-// bounds is written as it is, so that the
-// check of the file says what is allowed.
-func edits(c *casefile.Case, k Control, value string) (map[string]string, strict.Problems) {
-	q, ok := vary.Find(&c.Setup, string(k.id))
+// number turns a number as it is typed into one of TOML.
+func number(v string) (string, bool) {
+	x, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
+	switch {
+	case err != nil:
+		return "", false
+	case math.IsInf(x, 1):
+		return "inf", true
+	case math.IsInf(x, -1):
+		return "-inf", true
+	case math.IsNaN(x):
+		return "nan", true
+	case math.Abs(x) > 1e9:
+		return strconv.FormatFloat(x, 'g', -1, 64), true
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64), true
+}
+
+// edits are the keys of the case file that a moved control sets, all that hangs on its quantity, and the set-up with
+// it. There are none for a value outside the bounds: the key alone is written, so that the check of the file says what
+// is allowed.
+func edits(c *casefile.Case, s *setup.Setup, k Control, value string) (map[string]string, *setup.Setup) {
+	q, ok := vary.Find(s, string(k.id))
 	x, err := strconv.ParseFloat(value, 64)
 	if !ok || err != nil {
-		return map[string]string{k.Keys[0]: value}, nil
+		return nil, s
 	}
-	n, err := q.With(&c.Setup, q.SI(x))
+	n, err := q.With(s, q.SI(x))
 	if err != nil {
-		return map[string]string{k.Keys[0]: value}, nil
+		return nil, s
 	}
-	return c.Edits(q.Edits(n)), nil
+	return c.Edits(q.Edits(n)), n
 }
 
 // controls lists what can be changed in a case without touching its text.
@@ -405,13 +492,3 @@ var knobs = []knob{
 
 // signs writes units as a page does.
 var signs = strings.NewReplacer("degC", "°C", "mm3", "mm³", "m2", "m²")
-
-// html renders verdict and charts.
-func (a *Answer) html() (template.HTML, error) {
-	if a.Document == nil {
-		return "", nil
-	}
-	var b bytes.Buffer
-	err := a.Document.Answer(&b, true)
-	return template.HTML(b.String()), err // from the report's own templates, which escape
-}

@@ -1,7 +1,124 @@
 'use strict';
-(function () {
-  var form = document.getElementById('asked'), text = document.getElementById('case'), controls = document.getElementById('controls');
-  var answer = document.getElementById('answer'), busy = false, again = false, timer = 0, answers = 0;
+// The state of the page is what is changed from the start: a text of the case file if it was edited, the feeder that is
+// taken, and the controls that were moved. It stands in the address, and undo and redo keep lists of it. Every question
+// sends all of it, so that the answer depends on nothing else.
+window.meltloadWhatIf = function (ask) {
+  var id = function (n) { return document.getElementById(n); };
+  var form = id('asked'), text = id('case'), controls = id('controls'), answer = id('answer'), feeder = id('feeder');
+  var busy = false, again = false, timer = 0, answers = 0;
+  var start = { text: text.defaultValue, set: {} };
+  var now = { text: form.dataset.start ? null : text.defaultValue, feeder: '', set: {} };
+  var past = [], future = [], lastKey = '', lastTime = 0;
+  controls.querySelectorAll('[name^="set:"]').forEach(function (f) { start.set[f.name] = f.defaultValue === undefined ? f.value : f.defaultValue; });
+
+  // change takes a new state; a row of changes to one field is one step back.
+  function change(next, key) {
+    var time = Date.now();
+    if (key !== lastKey || time - lastTime > 1500 || key === '') { past.push(now); }
+    lastKey = key;
+    lastTime = time;
+    future = [];
+    now = next;
+    if (now.text === start.text && form.dataset.start) { now.text = null; }
+    if (now.text === null && now.feeder === '') {
+      Object.keys(now.set).forEach(function (k) { if (now.set[k] === start.set[k]) { delete now.set[k]; } });
+    }
+    settle();
+  }
+
+  function settle() {
+    save();
+    steps();
+    request();
+  }
+
+  function step(from, to) {
+    if (from.length === 0) { return; }
+    to.push(now);
+    now = from.pop();
+    lastKey = '';
+    settle();
+  }
+
+  function changed() { return now.text !== null || now.feeder !== '' || Object.keys(now.set).length > 0; }
+
+  function steps() {
+    id('undo').disabled = past.length === 0;
+    id('redo').disabled = future.length === 0;
+    id('again-start').disabled = !changed();
+  }
+
+  function copy(s) { return { text: s.text, feeder: s.feeder, set: Object.assign({}, s.set) }; }
+
+  // moved is the state after one field was moved.
+  function moved(field) {
+    var next = copy(now);
+    if (field === text) {
+      return { text: text.value, feeder: '', set: {} };
+    }
+    if (field === feeder) {
+      next.feeder = feeder.value;
+      Object.keys(next.set).forEach(function (k) { if (k.indexOf('set:feeder.') === 0) { delete next.set[k]; } });
+      return next;
+    }
+    next.set[field.name] = field.value;
+    return next;
+  }
+
+  function query(s) {
+    var q = new URLSearchParams();
+    if (s.text !== null) { q.set('case', s.text); }
+    if (s.feeder !== '') { q.set('feeder', s.feeder); }
+    Object.keys(s.set).forEach(function (k) { q.set(k, s.set[k]); });
+    return q.toString();
+  }
+
+  // The state in the address: #if: and the controls by their keys, the feeder, and an edited text, packed.
+  var mark = '#if:';
+  function save() {
+    var saved = now, q = new URLSearchParams();
+    if (now.feeder !== '') { q.set('feeder', now.feeder); }
+    Object.keys(now.set).forEach(function (k) { q.set(k.slice(4), now.set[k]); });
+    (now.text === null ? Promise.resolve('') : pack(now.text)).then(function (packed) {
+      if (saved !== now) { return; }
+      if (packed !== '') { q.set('case', packed); }
+      var hash = changed() ? mark + q.toString() : '';
+      if (location.hash !== hash) { history.replaceState(null, '', location.href.split('#')[0] + hash); }
+    });
+  }
+
+  function load() {
+    if (location.hash.indexOf(mark) !== 0) { return Promise.resolve(null); }
+    var s = { text: null, feeder: '', set: {} }, packed = '';
+    new URLSearchParams(location.hash.slice(mark.length)).forEach(function (v, k) {
+      if (k === 'case') { packed = v; } else if (k === 'feeder') { s.feeder = v; } else { s.set['set:' + k] = v; }
+    });
+    return packed === '' ? Promise.resolve(s) : unpack(packed).then(function (t) { s.text = t; return s; }, function () {
+      id('status').textContent = 'The address is damaged: the case file in it cannot be read.';
+      return null;
+    });
+  }
+
+  var most = 65536; // bytes of a case file
+  function pack(t) {
+    return new Response(new Blob([t]).stream().pipeThrough(new CompressionStream('deflate-raw'))).arrayBuffer().then(function (b) {
+      return btoa(Array.prototype.map.call(new Uint8Array(b), function (c) { return String.fromCharCode(c); }).join('')).replace(/\+/g, '-').replace(/\//g, '_').replace(/=+$/, '');
+    });
+  }
+  function unpack(t) {
+    return new Promise(function (done, no) {
+      var bytes = Uint8Array.from(atob(t.replace(/-/g, '+').replace(/_/g, '/')), function (c) { return c.charCodeAt(0); });
+      var r = new Blob([bytes]).stream().pipeThrough(new DecompressionStream('deflate-raw')).getReader(), d = new TextDecoder(), out = '';
+      (function next() {
+        r.read().then(function (x) {
+          if (x.done) { done(out); return; }
+          out += d.decode(x.value, { stream: true });
+          if (out.length > most) { r.cancel(); no(new Error('too long')); return; }
+          next();
+        }, no);
+      })();
+    });
+  }
 
   // A slider beside each number that has one.
   function sliders() {
@@ -13,98 +130,118 @@
       s.step = field.dataset.step;
       s.value = field.value;
       s.setAttribute('aria-label', document.querySelector('label[for="' + field.id + '"]').textContent + ', slider');
-      s.addEventListener('input', function (e) { e.stopPropagation(); field.value = s.value; ask(); });
+      s.addEventListener('input', function (e) { e.stopPropagation(); field.value = s.value; change(moved(field), field.name); });
       field.parentNode.appendChild(s);
       field.slider = s;
     });
   }
 
-  function values() {
-    var v = {};
-    controls.querySelectorAll('[name^="set:"]').forEach(function (f) { v[f.name] = f.value; });
-    return v;
-  }
-
-  // One request at a time; what changed meanwhile goes with the next.
-  function ask() {
+  // One question at a time; what changed meanwhile is asked next.
+  function request() {
     if (busy) { again = true; return; }
     busy = true;
-    var sent = new FormData(form), was = values(), sentText = text.value;
-    fetch('/answer', { method: 'POST', body: new URLSearchParams(sent) }).then(function (r) {
-      if (r.status === 429) { again = true; return new Promise(function (done) { setTimeout(done, 200); }); }
-      if (!r.ok) { return r.text().then(function (t) { throw new Error(t); }); }
-      return r.json().then(function (a) { show(a, was, sentText); });
-    }).catch(function (e) {
-      document.getElementById('status').textContent = 'no answer: ' + e.message;
-    }).then(function () {
-      busy = false;
-      if (again) { again = false; ask(); }
-    });
+    setTimeout(function () { // what else moves with it goes along
+      var asked = now;
+      again = false;
+      ask(query(asked)).then(function (a) { show(a, asked); }).catch(function (e) {
+        id('status').textContent = 'no answer: ' + e.message;
+      }).then(function () {
+        busy = false;
+        if (again) { request(); }
+      });
+    }, 0);
   }
 
-  function show(a, was, sentText) {
-    document.getElementById('problems').innerHTML = a.problems;
+  function show(a, asked) {
+    id('problems').innerHTML = a.problems;
     document.body.classList.toggle('stale', a.problems !== '');
-    if (text.value !== sentText) { again = true; return; } // edited meanwhile: the next answer knows better
-    text.value = a.text;
-    var feeder = document.getElementById('feeder');
-    if (feeder && a.problems === '') { feeder.value = ''; }
-    fields(a.controls, was);
+    document.body.classList.toggle('changed', asked.text !== null || asked.feeder !== '' || Object.keys(asked.set).length > 0);
+    if (asked === now) { // else the next answer knows better
+      if (document.activeElement !== text || text.value !== asked.text) { text.value = a.text; }
+      if (feeder) { feeder.value = asked.feeder; }
+      fields(a.controls);
+    }
     if (a.problems === '') {
       var open = {};
-      answer.querySelectorAll('details[open] > summary').forEach(function (s) { open[s.textContent] = true; });
+      answer.querySelectorAll('details > summary').forEach(function (s) { open[s.textContent] = s.parentNode.open; });
       var fresh = document.createElement('div');
       fresh.innerHTML = a.answer;
       fresh.querySelectorAll('.chart').forEach(function (c) { // charts stay and take new options: much quicker than new ones
-        var mine = document.getElementById(c.id);
+        var mine = id(c.id);
         if (mine) { mine.setAttribute('aria-label', c.getAttribute('aria-label')); c.replaceWith(mine); }
       });
       answer.replaceChildren.apply(answer, Array.prototype.slice.call(fresh.childNodes));
-      answer.querySelectorAll('details > summary').forEach(function (s) { if (open[s.textContent]) { s.parentNode.open = true; } });
-      window.meltloadDraw();
-      document.getElementById('status').textContent = a.status;
-      document.getElementById('took').textContent = 'Computed by the marching solver in ' + a.milliseconds.toFixed(0) + ' ms on this machine. Nothing leaves it.';
+      answer.querySelectorAll('details > summary').forEach(function (s) { if (s.textContent in open) { s.parentNode.open = open[s.textContent]; } });
+      window.meltloadDraw(answer);
+      id('status').textContent = a.status;
+      id('took').textContent = 'Computed by the marching solver in ' + a.milliseconds.toFixed(0) + ' ms on this machine. Nothing leaves it.';
     } else {
-      document.getElementById('status').textContent = '';
+      id('status').textContent = '';
     }
     document.documentElement.dataset.answers = ++answers;
   }
 
   // New values into the fields, but never over what is being typed.
-  function fields(markup, was) {
+  function fields(markup) {
     var fresh = document.createElement('div');
     fresh.innerHTML = markup;
-    var now = values(), focus = document.activeElement, id = focus && focus.id, slid = focus && focus.type === 'range' && focus.parentNode.querySelector('[name^="set:"]').id;
-    fresh.querySelectorAll('[name^="set:"]').forEach(function (f) {
-      if (f.name in now && now[f.name] !== was[f.name]) { f.value = now[f.name]; again = true; }
-    });
+    var mine = controls.querySelectorAll('[name^="set:"]'), theirs = fresh.querySelectorAll('[name^="set:"]');
+    var focus = document.activeElement, slid = focus && focus.type === 'range' && controls.contains(focus);
+    var named = slid ? focus.parentNode.querySelector('[name^="set:"]').id : focus && focus.id;
+    var list = function (l) { return Array.prototype.map.call(l, function (f) { return f.name; }).join(); };
     // A slider in the hand must stay the same element, so fields are replaced only where the list changed or a remark did.
-    var same = Object.keys(now).join() === Array.prototype.map.call(fresh.querySelectorAll('[name^="set:"]'), function (f) { return f.name; }).join() &&
-      controls.querySelectorAll('.wrong').length === 0 && fresh.querySelectorAll('.wrong').length === 0;
-    if (same) {
-      fresh.querySelectorAll('[name]').forEach(function (f) {
-        var mine = form.elements.namedItem(f.name);
-        if (mine !== focus || mine.value === was[f.name]) { mine.value = f.value; }
-        if (mine.slider && mine.slider !== focus) { mine.slider.value = f.value; }
+    if (list(mine) === list(theirs) && !controls.querySelector('.wrong') && !fresh.querySelector('.wrong')) {
+      theirs.forEach(function (f, i) {
+        var m = mine[i];
+        if (!(m === focus && m.name === lastKey)) { m.value = f.value; }
+        if (m.slider && m.slider !== focus) { m.slider.value = f.value; }
       });
       return;
     }
-    controls.innerHTML = '';
-    while (fresh.firstChild) { controls.appendChild(fresh.firstChild); }
+    controls.replaceChildren.apply(controls, Array.prototype.slice.call(fresh.childNodes));
     sliders();
-    var back = document.getElementById(slid || id);
-    if (back && controls.contains(back)) { (slid ? back.slider : back).focus(); }
+    var back = id(named);
+    if (back && controls.contains(back)) { (slid && back.slider || back).focus(); }
   }
 
   form.addEventListener('input', function (e) {
+    var field = e.target;
     clearTimeout(timer);
-    timer = setTimeout(ask, e.target === text ? 400 : 60);
+    timer = setTimeout(function () { change(moved(field), field.name); }, field === text ? 400 : 60);
   });
   form.addEventListener('submit', function (e) {
-    if (e.submitter && e.submitter.id === 'save') { return; }
     e.preventDefault();
-    ask();
+    if (e.submitter && e.submitter.id === 'save') {
+      var a = document.createElement('a');
+      a.href = URL.createObjectURL(new Blob([text.value], { type: 'application/toml' }));
+      a.download = 'what-if.toml';
+      a.click();
+      setTimeout(function () { URL.revokeObjectURL(a.href); }, 1000);
+      return;
+    }
+    request();
   });
+  id('undo').addEventListener('click', function () { step(past, future); });
+  id('redo').addEventListener('click', function () { step(future, past); });
+  id('again-start').addEventListener('click', function () { change({ text: form.dataset.start ? null : start.text, feeder: '', set: {} }, ''); });
+  addEventListener('keydown', function (e) {
+    if (!(e.ctrlKey || e.metaKey) || e.altKey || document.activeElement === text) { return; } // the text has its own undo
+    var k = e.key.toLowerCase();
+    if (k === 'z' || k === 'y') {
+      e.preventDefault();
+      if (k === 'y' || e.shiftKey) { step(future, past); } else { step(past, future); }
+    }
+  });
+  addEventListener('hashchange', function () {
+    load().then(function (s) {
+      if (s === null) { save(); } else if (query(s) !== query(now)) { change(s, ''); }
+    });
+  });
+
+  document.querySelectorAll('.steps').forEach(function (e) { e.hidden = false; });
   sliders();
-  document.documentElement.dataset.ready = '1';
-})();
+  load().then(function (s) {
+    if (s !== null) { now = s; steps(); request(); }
+    document.documentElement.dataset.ready = '1';
+  });
+};

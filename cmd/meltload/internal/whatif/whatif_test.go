@@ -1,10 +1,11 @@
 package whatif
 
 import (
+	"bytes"
 	"encoding/json"
+	"html"
 	"io"
-	"net/http"
-	"net/http/httptest"
+	"maps"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -12,40 +13,24 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
-
-	"golang.org/x/time/rate"
 
 	"meltload/flow/casefile"
 	"meltload/materials/checks"
 )
 
-func builtIn(t testing.TB) *page {
+func builtIn(t testing.TB) *Page {
 	t.Helper()
 	other := strings.NewReplacer(`name = "club feeder"`, `name = "other feeder"`, "force_N = 74", "force_N = 30").
 		Replace(string(casefile.BuiltIn))
-	p, ps := newPage([]Source{{casefile.BuiltInName, casefile.BuiltIn}, {"other.toml", []byte(other)}})
-	if len(ps) > 0 {
-		t.Fatal(ps)
+	p, err := New([]Source{{casefile.BuiltInName, casefile.BuiltIn}, {"other.toml", []byte(other)}})
+	if err != nil {
+		t.Fatal(err)
 	}
 	return p
 }
 
-// form is what the page would send for an answer, with some fields changed.
-func form(a *Answer, change map[string]string) url.Values {
-	f := url.Values{"case": {a.Text}}
-	for _, k := range a.Controls {
-		f.Set("set:"+k.Name, k.Value)
-		f.Set("was:"+k.Name, k.Was)
-	}
-	for k, v := range change {
-		f.Set(k, v)
-	}
-	return f
-}
-
 func ask(a *Answer, set map[string]string) Asked {
-	q := Asked{Text: a.Text, Set: map[string]string{}, Was: map[string]string{}}
+	q := Asked{Edited: true, Text: a.Text, Set: map[string]string{}, Was: map[string]string{}}
 	for _, k := range a.Controls {
 		q.Set[k.Name], q.Was[k.Name] = k.Value, k.Was
 	}
@@ -57,13 +42,13 @@ func ask(a *Answer, set map[string]string) Asked {
 
 func TestEveryControlMovesTheCaseFile(t *testing.T) {
 	p := builtIn(t)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	if first.Document == nil || len(first.Controls) != 12 {
 		t.Fatalf("%d controls, %v", len(first.Controls), first.Problems)
 	}
 	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230", "target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
 		"hot_end.contact_W_m2K": "inf", "feeder.point[2].force_N": "60"} {
-		a := p.answer(ask(first, map[string]string{name: value}))
+		a := p.Answer(ask(first, map[string]string{name: value}))
 		if a.Document == nil {
 			t.Errorf("%s: %v", name, a.Problems)
 			continue
@@ -82,27 +67,27 @@ func TestEveryControlMovesTheCaseFile(t *testing.T) {
 		}
 	}
 	// The bore takes the cone's end with it.
-	a := p.answer(ask(first, map[string]string{"hot_end.section[3].diameter_mm": "0.6"}))
+	a := p.Answer(ask(first, map[string]string{"hot_end.section[3].diameter_mm": "0.6"}))
 	if !strings.Contains(a.Text, "end_diameter_mm = 0.6") {
 		t.Errorf("cone left behind: %v", a.Problems)
 	}
 	// A feeder of another case, then an edit of the text: both are kept.
 	q := ask(a, nil)
 	q.Feeder = "1"
-	a = p.answer(q)
+	a = p.Answer(q)
 	if !strings.Contains(a.Text, "other feeder") || !strings.Contains(a.Text, "end_diameter_mm = 0.6") {
 		t.Errorf("%v\n%s", a.Problems, a.Text)
 	}
 	q = ask(a, nil)
-	q.Text = strings.Replace(q.Text, "block_degC = 215", "block_degC = 222", 1)
-	if a = p.answer(q); !strings.Contains(a.Text, "block_degC = 222") || a.Document == nil {
+	q.Edited, q.Text = true, strings.Replace(q.Text, "block_degC = 215", "block_degC = 222", 1)
+	if a = p.Answer(q); !strings.Contains(a.Text, "block_degC = 222") || a.Document == nil {
 		t.Errorf("the text was edited, the old field won: %v", a.Problems)
 	}
 }
 
 func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 	p := builtIn(t)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	for _, c := range []struct {
 		set  map[string]string
 		want string
@@ -118,7 +103,7 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		{map[string]string{"target.flow_mm3_s": "1e300"}, "0, or 0.01 to 1000"},
 		{map[string]string{"hot_end.block_degC": "900", "feeder.point[1].force_N": "0"}, "0.001 to 2000 N"},
 	} {
-		a := p.answer(ask(first, c.set))
+		a := p.Answer(ask(first, c.set))
 		if a.Document != nil || !strings.Contains(a.Problems.Error(), c.want) {
 			t.Errorf("%v: %v", c.set, a.Problems)
 		}
@@ -138,7 +123,7 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 			t.Errorf("%v: no field is marked", c.set)
 		}
 		// Put right, it goes on.
-		if b := p.answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.contact_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
+		if b := p.Answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.contact_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
 			t.Errorf("%v, put right: %v", c.set, b.Problems)
 		}
 	}
@@ -152,18 +137,18 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if a := p.answer(Asked{Text: string(b)}); len(a.Problems) == 0 || len(a.Controls) == 0 {
+		if a := p.Answer(Asked{Edited: true, Text: string(b)}); len(a.Problems) == 0 || len(a.Controls) == 0 {
 			t.Errorf("%s: no problems, or no fields", filepath.Base(f))
 		}
 	}
 	// A record of this machine that no case file names is not read for a page.
-	a := p.answer(Asked{Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1)})
+	a := p.Answer(Asked{Edited: true, Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1)})
 	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
 		t.Errorf("%v", a.Problems)
 	}
 	// Nor by a second spelling of the table, which a laxer reader would take for the same.
-	a = p.answer(
-		Asked{
+	a = p.Answer(
+		Asked{Edited: true,
 			Text: strings.Replace(
 				first.Text,
 				`material = "pla" `,
@@ -177,103 +162,6 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 	}
 }
 
-const host = "127.0.0.1:8000"
-
-func testServer(t testing.TB) *server {
-	s, err := newServer(builtIn(t), host, "localhost:8000")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
-func send(h http.Handler, method, path string, body url.Values, head map[string]string) *httptest.ResponseRecorder {
-	var r *http.Request
-	if body != nil {
-		r = httptest.NewRequest(method, path, strings.NewReader(body.Encode()))
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	} else {
-		r = httptest.NewRequest(method, path, nil)
-	}
-	r.Host = host
-	for k, v := range head {
-		if k == "Host" {
-			r.Host = v
-		} else {
-			r.Header.Set(k, v)
-		}
-	}
-	w := httptest.NewRecorder()
-	h.ServeHTTP(w, r)
-	return w
-}
-
-func TestOnlyThisPageIsAnswered(t *testing.T) {
-	h := testServer(t).handler()
-	p := builtIn(t)
-	good := form(p.answer(p.first()), nil)
-	for _, c := range []struct {
-		what, method, path string
-		body               url.Values
-		head               map[string]string
-		want               int
-	}{
-		{"the page", "GET", "/", nil, nil, 200},
-		{"by its other name", "GET", "/", nil, map[string]string{"Host": "localhost:8000"}, 200},
-		{"a name made to point here", "GET", "/", nil, map[string]string{"Host": "evil.example:8000"}, 403},
-		{"another port", "GET", "/", nil, map[string]string{"Host": "127.0.0.1:80"}, 403},
-		{"an answer", "POST", "/answer", good, map[string]string{"Origin": "http://" + host}, 200},
-		{"no browser", "POST", "/answer", good, nil, 200},
-		{"another origin", "POST", "/answer", good, map[string]string{"Origin": "https://evil.example"}, 403},
-		{"no origin to tell", "POST", "/answer", good, map[string]string{"Origin": "null"}, 403},
-		{"another site", "POST", "/answer", good, map[string]string{"Sec-Fetch-Site": "cross-site"}, 403},
-		{"a file read from " +
-			"elsewhere", "GET", "/page.js", nil, map[string]string{"Origin": "https://evil.example"}, 403},
-		{"no such page", "GET", "/etc/passwd", nil, nil, 404},
-		{"wrong method", "PUT", "/answer", good, nil, 405},
-		{"too much", "POST", "/answer", url.Values{"case": {strings.Repeat("x", maxBytes)}}, nil, 413},
-		{"the save", "POST", "/case", good, nil, 200},
-		{"a form without a script", "POST", "/", good, nil, 200},
-		{"a bad form without a script", "POST", "/", url.Values{"case": {"nonsense ="}}, nil, 422},
-	} {
-		w := send(h, c.method, c.path, c.body, c.head)
-		if w.Code != c.want {
-			t.Errorf("%s: %d, want %d: %.200s", c.what, w.Code, c.want, w.Body)
-		}
-		if !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") ||
-			w.Header().Get("Access-Control-Allow-Origin") != "" {
-			t.Errorf("%s: headers %v", c.what, w.Header())
-		}
-	}
-	if got := send(h, "POST", "/case", good, nil).Body.String(); got != string(casefile.BuiltIn) {
-		t.Error("the saved case file is not the one shown")
-	}
-}
-
-func TestRateIsBounded(t *testing.T) {
-	s := testServer(t)
-	if s.limit.Limit() != perSecond || s.limit.Burst() != burst {
-		t.Errorf("limit %v, burst %d", s.limit.Limit(), s.limit.Burst())
-	}
-	s.limit = rate.NewLimiter(rate.Every(time.Hour), 3) // so that a slow machine cannot refill it
-	h := s.handler()
-	for i := range 5 {
-		want := http.StatusOK
-		if i >= 3 {
-			want = http.StatusTooManyRequests
-		}
-		if w := send(h, "POST", "/answer", url.Values{"case": {"x ="}}, nil); w.Code != want {
-			t.Errorf("request %d: %d", i+1, w.Code)
-		}
-	}
-	if w := send(h, "GET", "/", nil, nil); w.Code != http.StatusTooManyRequests {
-		t.Errorf("the page itself computes and is not bounded: %d", w.Code)
-	}
-	if w := send(h, "GET", "/page.js", nil, nil); w.Code != http.StatusOK {
-		t.Errorf("files are not bounded: %d", w.Code)
-	}
-}
-
 // No text that the page is sent opens a file that no case named at the start: records, feeders, hot ends.
 func TestPageOpensNoOtherFile(t *testing.T) {
 	p := builtIn(t)
@@ -283,7 +171,7 @@ func TestPageOpensNoOtherFile(t *testing.T) {
 			"'/etc/hostname'\n" + text,
 		"filament.material_file": strings.Replace(text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1),
 	} {
-		a := p.answer(Asked{Text: with})
+		a := p.Answer(Asked{Edited: true, Text: with})
 		if len(a.Problems) != 1 || a.Problems[0].Field != key ||
 			!strings.Contains(a.Problems[0].Allowed, "given at the start") {
 			t.Errorf("%s: %v", key, a.Problems)
@@ -301,10 +189,10 @@ func FuzzRead(f *testing.F) {
 	f.Add("filament.material", `"`, short, "1")
 	f.Add("feeder.point[1].force_N", "inf", "x = [", "-1")
 	p := builtIn(f)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	f.Fuzz(func(t *testing.T, key, value, text, feeder string) {
 		q := ask(first, map[string]string{key: value})
-		q.Text, q.Feeder = text, feeder
+		q.Edited, q.Text, q.Feeder = true, text, feeder
 		out := &Answer{Text: text}
 		c, ps := p.read(q, out)
 		if c == nil && len(ps) == 0 {
@@ -329,19 +217,21 @@ func FuzzAnswer(f *testing.F) {
 	f.Add("hot_end.section[3].diameter_mm", "1e-300", string(casefile.BuiltIn), "7")
 	f.Add("feeder.point[1].force_N", "inf", "x = [", "-1")
 	p := builtIn(f)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	f.Fuzz(func(t *testing.T, key, value, text, feeder string) {
 		q := ask(first, map[string]string{key: value})
-		q.Text, q.Feeder = text, feeder
-		a := p.answer(q)
+		q.Edited, q.Text, q.Feeder = true, text, feeder
+		a := p.Answer(q)
 		if (a.Document == nil) == (len(a.Problems) == 0) {
 			t.Fatalf("document %v, problems %v", a.Document != nil, a.Problems)
 		}
-		w := httptest.NewRecorder()
-		writeJSON(w, a)
+		var w bytes.Buffer
+		if err := a.Reply(&w); err != nil {
+			t.Fatal(err)
+		}
 		var out map[string]any
-		if err := json.Unmarshal(w.Body.Bytes(), &out); err != nil || w.Code != 200 {
-			t.Fatalf("%d %v", w.Code, err)
+		if err := json.Unmarshal(w.Bytes(), &out); err != nil {
+			t.Fatal(err)
 		}
 		if s, _ := out["answer"].(string); strings.Contains(pixels.ReplaceAllString(s, ""), "NaN") {
 			t.Fatal("NaN in the answer")
@@ -352,33 +242,73 @@ func FuzzAnswer(f *testing.F) {
 // BenchmarkAnswer is one move of a slider, from form to markup.
 func BenchmarkAnswer(b *testing.B) {
 	p := builtIn(b)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	q := ask(first, map[string]string{"hot_end.block_degC": "225"})
 	for b.Loop() {
-		a := p.answer(q)
-		w := httptest.NewRecorder()
-		writeJSON(w, a)
-		io.Copy(io.Discard, w.Body)
+		a := p.Answer(q)
+		a.Reply(io.Discard)
 	}
 }
 
 // Answers asked for at once are those asked for alone.
 func TestManyAtOnce(t *testing.T) {
 	p := builtIn(t)
-	first := p.answer(p.first())
+	first := p.Answer(Asked{})
 	temps := []string{"195", "205", "215", "225"}
 	alone := map[string]string{}
 	for _, T := range temps {
-		alone[T] = p.answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence
+		alone[T] = p.Answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence
 	}
 	var wg sync.WaitGroup
 	for i := range 12 {
 		wg.Go(func() {
 			T := temps[i%len(temps)]
-			if got := p.answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence; got != alone[T] {
+			if got := p.Answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence; got != alone[T] {
 				t.Errorf("%s degC: %q, alone %q", T, got, alone[T])
 			}
 		})
 	}
 	wg.Wait()
+}
+
+// What a script sends is the start and what is changed: the answer is that of the whole text, it names the changes, and
+// both verdicts and both curves are in it. A change that the case does not have is not passed over.
+func TestChangesAreFromTheStart(t *testing.T) {
+	p := builtIn(t)
+	first := p.Answer(Asked{})
+	a := p.Answer(Read(url.Values{"set:hot_end.block_degC": {"230"}, "set:hot_end.section[3].diameter_mm": {"0.6"}}))
+	if a.Document == nil {
+		t.Fatal(a.Problems)
+	}
+	whole := p.Answer(Asked{Edited: true, Text: a.Text})
+	if !maps.Equal(Numbers(a.result), Numbers(whole.result)) {
+		t.Error("the text of the answer gives other numbers")
+	}
+	var b strings.Builder
+	if err := a.Reply(&b); err != nil {
+		t.Fatal(err)
+	}
+	var r reply
+	if err := json.Unmarshal([]byte(b.String()), &r); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{a.Document.Sentence, first.Document.Sentence, "load at the start", "At the start",
+		"block temperature 215 → 230 °C", "nozzle bore 0.4 → 0.6 mm"} {
+		if !strings.Contains(html.UnescapeString(r.Answer), want) {
+			t.Errorf("the answer lacks %q", want)
+		}
+	}
+	if strings.Contains(r.Answer, `class="static"`) {
+		t.Error("an answer for a script draws")
+	}
+	back := p.Answer(Read(url.Values{"set:hot_end.block_degC": {"215"}}))
+	if back.Document.Sentence != first.Document.Sentence || len(back.Document.Beside) > 0 {
+		t.Error("back at the start it is not as at the start")
+	}
+	if a := p.Answer(Read(url.Values{"set:feeder.motor.current_A": {"1"}})); len(a.Problems) != 1 {
+		t.Errorf("a current without a motor: %v", a.Problems)
+	}
+	if a := p.Answer(Read(url.Values{"case": {""}})); len(a.Problems) == 0 {
+		t.Error("an empty text is the start")
+	}
 }

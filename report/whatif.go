@@ -1,0 +1,160 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"meltload/flow/quantity"
+	"meltload/flow/study"
+	"meltload/report/plot"
+)
+
+// WhatIf lays out what one looks at while a case is changed: verdict, load, melt zone and limits of the case now. With
+// start, the result that it was changed from, both stand in the sentences, in the curves and in a table; changes name
+// what was set. lead begins the ids of the page.
+func WhatIf(now, start *study.Result, changes []Fact, lead string) *Document {
+	d := Assess(now)
+	d.Lead = lead
+	blocks := blocksOf(d.Blocks, "load-block", "melt-block", "limits-block")
+	if start != nil {
+		d.Beside = []Fact{{"At the start", start.Sentence}}
+		if len(changes) > 0 {
+			d.Beside = append(d.Beside, Fact{"Changed", changeText(changes)})
+		}
+		i := slices.IndexFunc(blocks, func(b Block) bool { return b.ID == "load-block" })
+		overStart(blocks[i].Chart.(*chart), now, start)
+		blocks = slices.Insert(blocks, i+1, startBlock(now, start))
+	}
+	d.Blocks = blocks
+	return d
+}
+
+// blocksOf takes blocks by their names, in that order.
+func blocksOf(blocks []Block, ids ...string) []Block {
+	var out []Block
+	for _, id := range ids {
+		for _, b := range blocks {
+			if b.ID == id {
+				out = append(out, b)
+			}
+		}
+	}
+	return out
+}
+
+// mostChanges is how many changes are named one by one.
+const mostChanges = 8
+
+func changeText(changes []Fact) string {
+	s := ""
+	for i, c := range changes {
+		if i == mostChanges {
+			return s + fmt.Sprintf(", and %d more", len(changes)-i)
+		}
+		if i > 0 {
+			s += ", "
+		}
+		s += c.Name + " " + c.Value
+	}
+	return s
+}
+
+// overStart adds the curves of the start to the load chart: its load, its feeder where that is another, its usable
+// flow.
+func overStart(c *chart, now, start *study.Result) {
+	at := start.Point.Block
+	for _, l := range start.Load {
+		if l.Block == at {
+			c.add(plot.Series{Name: "load at the start, " + shown("best_block", at), Dash: 2},
+				of(l.Points, func(p *study.LoadPoint) float64 { return p.Flow }),
+				of(l.Points, func(p *study.LoadPoint) float64 { return p.Push }))
+		}
+	}
+	same := slices.EqualFunc(now.Measured, start.Measured, func(a, b study.BenchPoint) bool { return a == b }) &&
+		slices.EqualFunc(now.Capability, start.Capability,
+			func(a, b study.CapPoint) bool { return a.Flow == b.Flow && a.Force == b.Force })
+	if !same {
+		high := 0.0
+		for _, p := range start.Capability {
+			high = max(high, c.y.Unit.Shown(p.High))
+		}
+		c.YMax = max(c.YMax, niceTop(1.25*high))
+		c.add(plot.Series{Name: "feeder held at the start", Dash: 2},
+			of(start.Capability, func(p *study.CapPoint) float64 { return p.Flow }),
+			of(start.Capability, func(p *study.CapPoint) float64 { return p.Force }))
+	}
+	if start.Verdict.Flow > 0 && start.Verdict.Flow != now.Verdict.Flow {
+		c.mark(start.Verdict.Flow, "at the start "+quantity.Of("usable_flow").Number(start.Verdict.Flow))
+	}
+}
+
+// startBlock compares the headline numbers.
+func startBlock(now, start *study.Result) Block {
+	t := Texts("start", "Start and now", "quantity", "at the start", "now", "change")
+	t.Columns[1].Number, t.Columns[2].Number, t.Columns[3].Number = true, true, true
+	words := func(name, a, b string) {
+		t.Row(name, a, b, yes(a == b, "none", "changed"))
+	}
+	number := func(name string, a, b *float64) {
+		q := quantity.Of(name)
+		text := func(x *float64) string {
+			if x == nil {
+				return "–"
+			}
+			return q.Page(*x)
+		}
+		t.Row(q.Label, text(a), text(b), changeOf(q, a, b))
+	}
+	v, w := &start.Verdict, &now.Verdict
+	number("usable_flow", &v.Flow, &w.Flow)
+	words("limited by", orNone(v.Limit), orNone(w.Limit))
+	words("next limit", orNone(v.Next), orNone(w.Next))
+	number("pushed_flow", v.Pushed, w.Pushed)
+	number("melted_flow", v.Melted, w.Melted)
+	if v.Target != nil || w.Target != nil {
+		number("target_flow", v.Target, w.Target)
+		words("wanted flow", orNone(verdictOf(v)), orNone(verdictOf(w)))
+	}
+	p, q := &start.Point, &now.Point
+	number("flow", &p.Flow, &q.Flow)
+	number("push", &p.Push, &q.Push)
+	number("pressure", &p.Pressure, &q.Pressure)
+	number("centre_at_cone", &p.EntryCentre, &q.EntryCentre)
+	number("exit_bulk", &p.ExitBulk, &q.ExitBulk)
+	number("heater", &p.Heater, &q.Heater)
+	b := Block{ID: "start-block", Open: true, Table: []Table{t}, Text: "Forces and temperatures are those at the " +
+		"wanted flow, or at the highest usable flow where none is wanted."}
+	b.Title = fmt.Sprintf("The highest usable flow was %s at the start and is %s now", shown("usable_flow", v.Flow),
+		shown("usable_flow", w.Flow))
+	if math.Abs(w.Flow-v.Flow) <= 5e-4*v.Flow {
+		b.Title = "The highest usable flow is as at the start: " + shown("usable_flow", w.Flow)
+	}
+	return b
+}
+
+// verdictOf is the verdict on the wanted flow, "" where none is wanted.
+func verdictOf(v *study.Verdict) string {
+	if v.Target == nil {
+		return "none wanted"
+	}
+	if v.Judged != "" {
+		return v.Judged
+	}
+	return yes(v.Held, "held", "not held")
+}
+
+// changeOf is the difference of temperatures, and the change of other numbers in per cent.
+func changeOf(q quantity.Quantity, a, b *float64) string {
+	switch {
+	case a == nil && b == nil, a != nil && b != nil && *a == *b:
+		return "none"
+	case a == nil || b == nil:
+		return "–"
+	case q.Unit.Offset != 0:
+		return fmt.Sprintf("%+.1f K", *b-*a)
+	case *a == 0:
+		return "–"
+	}
+	return fmt.Sprintf("%+.1f %%", 100*(*b / *a - 1))
+}
