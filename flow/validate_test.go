@@ -53,8 +53,8 @@ func TestFaultsAreNamed(t *testing.T) {
 	}{
 		{"cone left out",
 			func(c *flow.Case) { c.HotEnd.Sections = append(c.HotEnd.Sections[:1], c.HotEnd.Sections[2]) },
-			"HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put " +
-				"a Cone"},
+			"HotEnd.Sections[2] (bore).D1: found 0.0004 m; allowed: 0.002 m, the outlet of the section before; put a " +
+				"Cone"},
 		{"bore in mm", func(c *flow.Case) { c.HotEnd.Sections[2].D1 = 0.4 },
 			"HotEnd.Sections[3] (bore).D1: found 0.4; allowed: 1e-05 to 0.05 m"},
 		{"filament in mm", func(c *flow.Case) { c.Filament.Diameter = 1.75 }, "Filament.Diameter: found 1.75"},

@@ -362,9 +362,9 @@ func (m *Material) CoolingHeat() Heat {
 func (m *Material) Warnings() []Warning {
 	var w []Warning
 	if m.Placeholder {
-		w = append(w, Warning{"placeholder-material", fmt.Sprintf("%s: the viscosity law is a placeholder "+
-			"(confidence %s), not a measurement; scale it to a data sheet's melt flow rate or calibrate with a "+
-			"short push test", m.Name, m.Confidence)})
+		w = append(w, Warning{"placeholder-material", fmt.Sprintf("%s: the viscosity law is a placeholder (confidence "+
+			"%s), not a measurement; scale it to a data sheet's melt flow rate or calibrate with a short push "+
+			"test", m.Name, m.Confidence)})
 	}
 	if m.Proxy != "" {
 		w = append(w, Warning{"proxy-material", m.Name + ": " + m.Proxy})

@@ -267,8 +267,8 @@ func (v *Viscosity) Check(where string, g, T float64) []Warning {
 		w = append(w, Warning{
 			Code: "viscosity-temperature-range",
 			Message: fmt.Sprintf(
-				"%s: %.0f degC lies outside the %.0f to %.0f degC over which the viscosity law was fitted; "+
-					"calibrate before trusting the number", where, unit.Celsius(T), unit.Celsius(v.RangeT[0]),
+				"%s: %.0f degC lies outside the %.0f to %.0f degC over which the viscosity law was fitted; calibrate "+
+					"before trusting the number", where, unit.Celsius(T), unit.Celsius(v.RangeT[0]),
 				unit.Celsius(v.RangeT[1])),
 		})
 	}

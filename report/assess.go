@@ -120,8 +120,8 @@ func loadBlock(r *study.Result) Block {
 	b := Block{ID: "load-block",
 		Table: nonEmpty(loads(r), long(list("capability", "What the feeder holds", r.Capability, r.Area)),
 			long(list("measured", "Measured points", r.Measured, r.Area))),
-		How: "Load curves rise with flow; the force the feeder holds falls. A flow is usable where load times " +
-			"safety factor stays below that force. The thin lines are two standard deviations either side."}
+		How: "Load curves rise with flow; the force the feeder holds falls. A flow is usable where load times safety " +
+			"factor stays below that force. The thin lines are two standard deviations either side."}
 	b.Title = fmt.Sprintf("Load meets feeder at %s: the usable flow at %s", shown("usable_flow", v.Flow),
 		shown("best_block", r.Point.Block))
 	if v.Flow == 0 {

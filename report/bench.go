@@ -177,8 +177,8 @@ func Plan(r *study.PlanResult) *Document {
 			Chart: c,
 			Table: []Table{runs},
 			Open:  true,
-			How: "Print this page: the last three columns are to be filled in. Soak without feed, then purge, " +
-				"then hold and read.",
+			How: "Print this page: the last three columns are to be filled in. Soak without feed, then purge, then " +
+				"hold and read.",
 		},
 		tellsBlock(r),
 		traceBlock("predicted-trace", upper(r.Which), r.Trace, r.Area),
@@ -353,8 +353,8 @@ func LoadCell(r *study.CellResult) *Document {
 			Open:  true,
 			How:   "Errors that follow a curve: the cell is not straight, or a weight is not what it says.",
 			Text: fmt.Sprintf(
-				"To read logs of this cell: keep the line with --write cell.toml, then meltload log file.csv "+
-					"--cell cell.toml; or --force-unit counts --newton-per-count %s --zero-count %s",
+				"To read logs of this cell: keep the line with --write cell.toml, then meltload log file.csv --cell "+
+					"cell.toml; or --force-unit counts --newton-per-count %s --zero-count %s",
 				perCount.Number(r.PerCount),
 				zero.Number(r.Zero),
 			),

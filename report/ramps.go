@@ -29,10 +29,8 @@ func Ramps(r *study.RampResult) *Document {
 		{ID: "rig-block", Title: rig, Table: []Table{list("rig", "Does the rig suffice?", r.Checks, nil)}, Open: true},
 		{ID: "ramps-block", Title: "Start temperature, failure and its range at each feed", Table: []Table{sheet},
 			Open: true,
-			How: "Earliest: the highest load against a weak feeder. Latest: the lowest load against a strong " +
-				"one. Print " +
-				"this page: the last three " +
-				"columns are to be filled in; one line a repeat."},
+			How: "Earliest: the highest load against a weak feeder. Latest: the lowest load against a strong one. " +
+				"Print this page: the last three columns are to be filled in; one line a repeat."},
 	}
 	for i := range r.Ramps {
 		blocks = append(blocks, rampBlock(r, i))
@@ -74,6 +72,6 @@ func rampBlock(r *study.RampResult, i int) Block {
 	id := fmt.Sprintf("ramp-%d", i+1)
 	return Block{ID: id + "-block", Title: title, Chart: c,
 		Table: []Table{long(list(id, "Predicted force against time", rows, nil))},
-		How: "Each curve ends where its feeder fails. Time 0 is heater off; the block temperature is on the " +
-			"right axis."}
+		How: "Each curve ends where its feeder fails. Time 0 is heater off; the block temperature is on the right " +
+			"axis."}
 }

@@ -46,8 +46,7 @@ func Rank(r *study.Ranking) *Document {
 func forceBlock(r *study.Ranking) Block {
 	b := Block{ID: "force-block", Title: "Force each feeder holds, without any hot end", Open: true,
 		How: "Feeders whose 95 % intervals overlap share a rank. The force is that at the feeder; “from” says " +
-			"whether it was measured at " +
-			"this speed. Click a heading to sort by it."}
+			"whether it was measured at this speed. Click a heading to sort by it."}
 	for i := range r.Forces {
 		t := list(fmt.Sprintf("force-%d", i+1), "Force at "+shown("test_speed", r.Forces[i].Speed)+" of filament",
 			r.Forces[i].Rows, nil)
@@ -92,8 +91,7 @@ func pairBlock(r *study.Ranking) Block {
 	return Block{ID: "rank-block", Title: "Usable flow of each feeder on each hot end", Chart: c,
 		Table: []Table{t}, Open: true,
 		How: "Pairs of one rank cannot be told apart: neither beats the other in 95 % of the samples. Low and high " +
-			"are the likely range. " +
-			"Click a heading to sort by it."}
+			"are the likely range. Click a heading to sort by it."}
 }
 
 // forceMassRow sets the force of a pair against its mass.

@@ -51,8 +51,8 @@ func NewSupply(s *setup.Setup, top float64) (*Supply, error) {
 	x.Melt, x.Centre, x.Heater, x.Available = d.ExitBulk, d.ExitCentre, d.Heater, s.HotEnd.Volume()
 	if x.Melt <= s.Mould.Surface {
 		return nil, fmt.Errorf("%w: at mould.flow_mm3_s = %.3g the melt leaves the nozzle at %.0f degC, not warmer "+
-			"than mould.mould_degC = %.0f: "+
-			"fill more slowly or heat the block", ErrMould, top/unit.MM3, unit.Celsius(x.Melt),
+			"than mould.mould_degC = %.0f: fill more slowly or heat the "+
+			"block", ErrMould, top/unit.MM3, unit.Celsius(x.Melt),
 			unit.Celsius(s.Mould.Surface))
 	}
 	return x, nil

@@ -136,13 +136,7 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 	}
 	p.Repeats = loadcell.Repeats(w.Scatter, w.HalfWidth, w.Confidence)
 	volume := c.HotEnd.Volume()
-	alpha := c.Material.Conductivity.At(w.Blocks[0]) / (c.Material.Density.Melt * c.Material.Heat.Capacity(w.Blocks[0]))
-	widest := 0.0
-	for i := range c.HotEnd.Sections {
-		widest = math.Max(widest, c.HotEnd.Sections[i].D1/2)
-	}
-	// A rod is soaked when its slowest mode has died to 1 %: ln(100)/5.783 of R^2/alpha.
-	melt := math.Log(100) / 5.783 * widest * widest / alpha
+	melt := soak(c, w.Blocks[0])
 	type level struct{ q, T, want, force float64 }
 	var levels []level
 	for _, q := range w.Flows {
@@ -305,13 +299,11 @@ func cellCheck(full, top float64) Check {
 	if full == 0 {
 		return Check{"load cell range", false, fmt.Sprintf(
 			"full scale not given: %.0f N (%.1f kgf) are needed for a highest force of %.0f N and a quarter in "+
-				"reserve. "+
-				"A 5 kg cell is only 49 N", need, need/unit.KGF, top)}
+				"reserve. A 5 kg cell is only 49 N", need, need/unit.KGF, top)}
 	}
 	return Check{"load cell range", full >= need, fmt.Sprintf(
-		"%.0f N full scale (%.1f kgf) against a highest force of %.0f N; with a quarter in reserve %.0f N (%.1f "+
-			"kgf) are needed. "+
-			"A 5 kg cell is only 49 N", full, full/unit.KGF, top, need, need/unit.KGF)}
+		"%.0f N full scale (%.1f kgf) against a highest force of %.0f N; with a quarter in reserve %.0f N (%.1f kgf) "+
+			"are needed. A 5 kg cell is only 49 N", full, full/unit.KGF, top, need, need/unit.KGF)}
 }
 
 // Expect raises the highest force (N) that the check of the cell counts with: that of the range of the load.
@@ -344,8 +336,8 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 			"steps of %.2g N against levels %.1f N apart; a twentieth is wanted", w.CellStep, step)
 	}
 	add("repeats", p.Repeats <= 6,
-		"%d runs of each level give the mean within %.0f %% at %.0f %% confidence, for a scatter of %.0f %% (GUM "+
-			"type A)", p.Repeats, 100*w.HalfWidth, 100*w.Confidence, 100*w.Scatter)
+		"%d runs of each level give the mean within %.0f %% at %.0f %% confidence, for a scatter of %.0f %% (GUM type "+
+			"A)", p.Repeats, 100*w.HalfWidth, 100*w.Confidence, 100*w.Scatter)
 	fastest := 0.0
 	for _, q := range w.Flows {
 		fastest = math.Max(fastest, q)
@@ -378,8 +370,8 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 		}
 		add("range of forces", sp.Reaches, "%s", text)
 	}
-	p.Ending = "At the end: heater off or to the lowest safe set point, force down to zero, filament retracted " +
-		"while soft, and wait until the block is below 60 degC before touching anything."
+	p.Ending = "At the end: heater off or to the lowest safe set point, force down to zero, filament retracted while " +
+		"soft, and wait until the block is below 60 degC before touching anything."
 }
 
 func (p *Plan) nyquist(name string, f float64, add func(name string, ok bool, format string, a ...any)) {

@@ -133,16 +133,9 @@ func Ramps(ctx context.Context, set *setup.Setup, w RampWish) (*RampPlan, error)
 
 // scatter takes the scatter of single failures from the feeder's repeats, pooled, or from the wish.
 func (p *RampPlan) scatter(f *feeder.Feeder) {
-	s, n := 0.0, 0.0
-	for _, x := range f.Points {
-		if x.Repeats > 1 && x.SD > 0 {
-			d := float64(x.Repeats - 1)
-			s += d * x.SD * x.SD / (x.Force * x.Force)
-			n += d
-		}
-	}
-	if p.Scatter = p.Wish.Scatter; n > 0 {
-		p.Scatter, p.Measured = math.Sqrt(s/n), true
+	p.Scatter = p.Wish.Scatter
+	if s := f.Scatter(); s.Freedom > 0 {
+		p.Scatter, p.Measured = s.Share, true
 	}
 }
 
@@ -207,7 +200,8 @@ func (p *RampPlan) warnOfLoad(x materials.Warning) {
 	p.warn(x)
 }
 
-// soak is the time (s) in which the slowest mode of the rod in the widest section dies to 1 %, ln(100)/5.783 R^2/alpha.
+// soak is the time (s) at T (K) in which the slowest mode of a rod in the widest section dies to 1 %: ln(100)/5.783 of
+// R^2/alpha, 5.783 the square of the first root of J0.
 func soak(c *flow.Case, T float64) float64 {
 	widest := 0.0
 	for i := range c.HotEnd.Sections {
@@ -304,8 +298,7 @@ func (r *Ramp) remarks(c *flow.Case) {
 	if tf := c.Material.FlowPoint(); r.Expected.Failed && r.Expected.FailTemp < tf {
 		r.Notes = append(r.Notes,
 			fmt.Sprintf("the failure comes below the flow point of %.0f degC, where the load depends on the strength "+
-				"of unmelted "+
-				"stock", unit.Celsius(tf)))
+				"of unmelted stock", unit.Celsius(tf)))
 	}
 	if c.HotEnd.Block.Loss == 0 {
 		r.Notes = append(r.Notes,

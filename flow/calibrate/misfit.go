@@ -30,8 +30,8 @@ func (r *Result) Misfit() string {
 		}
 		if z := math.Sqrt(sum / float64(n)); z > mostMisfit {
 			p := r.Points[at]
-			say = append(say, fmt.Sprintf("the steady pushes are missed by %.1f times their uncertainty, most that "+
-				"at %.0f degC and %.3g mm3/s: measured %.3g N, predicted %.3g N",
+			say = append(say, fmt.Sprintf("the steady pushes are missed by %.1f times their uncertainty, most that at "+
+				"%.0f degC and %.3g mm3/s: measured %.3g N, predicted %.3g N",
 				z, unit.Celsius(p.Block), p.Flow/unit.MM3, p.Force, r.Predicted[at]))
 		}
 	}

@@ -501,8 +501,7 @@ func (p *problem) best(ctx context.Context, l *level, starts [][]float64, fitted
 		}
 	}
 	if math.IsInf(cost, 1) {
-		return nil, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every " +
-			"measurement")
+		return nil, fmt.Errorf("calibrate: no factors within their bounds let the model be solved at every measurement")
 	}
 	return z, nil
 }

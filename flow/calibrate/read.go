@@ -45,8 +45,8 @@ func ReadPoints(name string, r io.Reader) ([]Point, error) {
 // the log's own, or the stated one (N, read at rest). Errors: no such column, no flow at all, no push, or no zero.
 func FromLog(l *loadcell.Log, zero *float64) ([]Trace, error) {
 	if l.Block == nil || l.Flow == nil || l.Switch() {
-		return nil, fmt.Errorf("%s: a trace needs the columns block temperature and flow beside time and force; "+
-			"name them with --block-column and --flow-column, or add them to the log", l.Name)
+		return nil, fmt.Errorf("%s: a trace needs the columns block temperature and flow beside time and force; name "+
+			"them with --block-column and --flow-column, or add them to the log", l.Name)
 	}
 	if !slices.ContainsFunc(l.Flow, func(q float32) bool { return q > 0 }) {
 		return nil, fmt.Errorf("%s: the flow column is 0 throughout; nothing was fed", l.Name)

@@ -360,8 +360,8 @@ const maxSections, maxElements = 40, 40
 // most refuses more than a number of tables of one kind.
 func (b *builder) most(field string, n, limit int) {
 	if n > limit {
-		b.bad(field, fmt.Sprintf("%d of them", n), fmt.Sprintf("at most %d", limit), "leave out what does not "+
-			"matter, or join equal ones")
+		b.bad(field, fmt.Sprintf("%d of them", n), fmt.Sprintf("at most %d", limit), "leave out what does not matter, "+
+			"or join equal ones")
 	}
 }
 

@@ -93,8 +93,8 @@ func (b *builder) pointCurrent(at string, p point) float64 {
 	case p.Current == 0:
 		return 0
 	case kind == "":
-		b.bad(at+".current_kind", "nothing", "rms or peak", "say what the driver setting means; peak is 1.414 "+
-			"times RMS")
+		b.bad(at+".current_kind", "nothing", "rms or peak", "say what the driver setting means; peak is 1.414 times "+
+			"RMS")
 		return 0
 	case kind == "rms":
 		return p.Current * math.Sqrt2
@@ -190,9 +190,8 @@ func (b *builder) motor(in *motorSpec) *feeder.Motor {
 		b.winding(in, out.Current)
 	}
 	if most := in.Rated * math.Sqrt2; out.Current > most*1.001 {
-		b.note("motor-overdriven", "the motor is set to %.2f A peak, above its rated %.2f A (%.2f A peak): "+
-			"copper heat "+
-			"goes with the current squared, %.0f %% of rated; do not run it like this without a thermometer on it",
+		b.note("motor-overdriven", "the motor is set to %.2f A peak, above its rated %.2f A (%.2f A peak): copper "+
+			"heat goes with the current squared, %.0f %% of rated; do not run it like this without a thermometer on it",
 			out.Current, in.Rated, most, 100*math.Pow(out.Current/most, 2))
 	}
 	return out
@@ -202,17 +201,16 @@ func (b *builder) motor(in *motorSpec) *feeder.Motor {
 func (b *builder) motorCurve(in *motorSpec, out *feeder.Motor) {
 	for i, q := range in.Curve {
 		if len(q) != 2 || i > 0 && len(in.Curve[i-1]) == 2 && q[0] <= in.Curve[i-1][0] {
-			b.bad(fmt.Sprintf("feeder.motor.curve_rpm_Ncm[%d]", i+1), fmt.Sprint(q), "[rpm, N cm] pairs by "+
-				"rising speed",
+			b.bad(fmt.Sprintf("feeder.motor.curve_rpm_Ncm[%d]", i+1), fmt.Sprint(q), "[rpm, N cm] pairs by rising "+
+				"speed",
 				"sort and complete the pairs")
 			continue
 		}
 		out.Curve = append(out.Curve, [2]float64{q[0] / 60, q[1] * unit.NCM})
 	}
 	if len(out.Curve) > 0 && in.CurveCurrent == 0 && out.Holding > 0 && out.Rated > 0 {
-		b.note("motor-curve-peak", "curve_current_A was not given; from the top of the curve and the holding "+
-			"torque it "+
-			"was taken at %.2f A peak (%.2f A RMS)", out.CurvePeak(), out.CurvePeak()/math.Sqrt2)
+		b.note("motor-curve-peak", "curve_current_A was not given; from the top of the curve and the holding torque "+
+			"it was taken at %.2f A peak (%.2f A RMS)", out.CurvePeak(), out.CurvePeak()/math.Sqrt2)
 	}
 }
 

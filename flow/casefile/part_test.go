@@ -309,10 +309,10 @@ func TestPatchOfANamedPart(t *testing.T) {
 // Every key comes through: what a rich file gives is the same written out.
 func TestInlineLosesNothing(t *testing.T) {
 	rich := "[feeder]\nname = \"a \\\"b\\\"\"\nslip_per_N = 1e-4\n[feeder.motor]\nholding_torque_Ncm = 40\nrated_A = " +
-		"1.5\ncurrent_A = 0.9\ncurrent_kind = \"rms\"\n" +
-		"curve_rpm_Ncm = [[60, 30], [600, 12.5]]\n[feeder.drive]\nratio = 3\ndiameter_mm = " +
-		"8\n[feeder.drive.worm]\nlead_angle_deg = 10\npressure_angle_deg = 20\nfriction = " +
-		"0.1\n[feeder.gap]\nlength_mm = 4\n[[feeder.point]]\nspeed_mm_s = 2\nforce_N = 70\n"
+		"1.5\ncurrent_A = 0.9\ncurrent_kind = \"rms\"\ncurve_rpm_Ncm = [[60, 30], [600, " +
+		"12.5]]\n[feeder.drive]\nratio = 3\ndiameter_mm = 8\n[feeder.drive.worm]\nlead_angle_deg = " +
+		"10\npressure_angle_deg = 20\nfriction = 0.1\n[feeder.gap]\nlength_mm = 4\n[[feeder.point]]\nspeed_mm_s = " +
+		"2\nforce_N = 70\n"
 	at := library(t, map[string]string{"lib/twin.toml": rich})
 	src, _ := os.ReadFile(at("case.toml"))
 	text, err := Inline(at("case.toml"), src)

@@ -78,8 +78,8 @@ func TestGraft(t *testing.T) {
 // A viscosity factor goes over a melt flow rate: the factor that a calibration writes multiplies the law that meets the
 // rate, and leaves the rate alone.
 func TestFactorOverAMeltFlowRate(t *testing.T) {
-	text := string(lean) + "[material]\nmelt_flow_rate_g_10min = 12\nmelt_flow_rate_degC = 210\n" +
-		"melt_flow_rate_kg = 2.16\n"
+	text := string(lean) + "[material]\nmelt_flow_rate_g_10min = 12\nmelt_flow_rate_degC = 210\nmelt_flow_rate_kg = " +
+		"2.16\n"
 	before, ps := Parse("rate.toml", []byte(text))
 	if len(ps) > 0 {
 		t.Fatal(ps)

@@ -77,8 +77,8 @@ func TestCasesKeepToTheSchema(t *testing.T) {
 	s := compiled(t)
 	texts := map[string][]byte{BuiltInName: BuiltIn,
 		"a feeder": []byte("[feeder]\n[[feeder.point]]\nspeed_mm_s = 3\nforce_N = 60\n"),
-		"a hot end": []byte("[hot_end]\ncontact_W_m2K = inf\n[[hot_end.section]]\nshape = \"tube\"\n" +
-			"diameter_mm = 2\nlength_mm = 20\n"),
+		"a hot end": []byte("[hot_end]\ncontact_W_m2K = inf\n[[hot_end.section]]\nshape = \"tube\"\ndiameter_mm = " +
+			"2\nlength_mm = 20\n"),
 		"two files": []byte("feeder_file = \"a.toml\"\nhot_end_file = \"b.toml\"\n[filament]\nmaterial = \"pla\"\n" +
 			"diameter_mm = 1.75\n[hot_end]\nblock_degC = 215\n"),
 		"no wanted flow": []byte(strings.Replace(string(BuiltIn), "flow_mm3_s = 10 ", "flow_mm3_s = 0 ", 1))}

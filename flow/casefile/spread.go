@@ -131,10 +131,10 @@ func keysOf(m map[string]bool) []string {
 
 // moved are keys of older case files, by their last part, with what to write now.
 var moved = map[string]string{
-	"conductance_W_m2K": "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it " +
-		"(10000 if not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
-	"effusivity_W_s05_m2K": "the wall of the mould is resolved: say wall_material, or wall_W_mK, wall_J_m3K " +
-		"and wall_mm",
+	"conductance_W_m2K": "it now is contact_W_m2K, the heat transfer from the wall to melt that wets it (10000 if " +
+		"not given); the air gap about the unmelted rod, once part of it, comes from the diameters",
+	"effusivity_W_s05_m2K": "the wall of the mould is resolved: say wall_material, or wall_W_mK, wall_J_m3K and " +
+		"wall_mm",
 	"viscosity_level": "it now is viscosity_factor",
 	"unmelted_core":   `it now is cold_core, "warn" or "limit"`,
 	"trouton_ratio":   "the entrance loss of the material takes its place: entrance_factor scales it",

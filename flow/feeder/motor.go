@@ -259,8 +259,8 @@ func (m *Motor) Warnings(rev float64) []materials.Warning {
 		}
 		if h := Checked.Holding; m.Holding < h[0]*0.99 || m.Holding > h[1]*1.01 {
 			add("motor-range",
-				"at %.0f rpm the torque depends on the winding; the motor model was compared with published curves "+
-					"of motors of %g to %g N m only, this one holds %.3g N m", rev*60, h[0], h[1], m.Holding)
+				"at %.0f rpm the torque depends on the winding; the motor model was compared with published curves of "+
+					"motors of %g to %g N m only, this one holds %.3g N m", rev*60, h[0], h[1], m.Holding)
 		}
 	}
 	return out

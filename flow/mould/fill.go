@@ -149,8 +149,8 @@ func (s *Settings) check(c *flow.Case, m *Mould) error {
 		return nil
 	}
 	if !(s.SolidCap > 0) || !(s.NoFlow > 0) {
-		return fmt.Errorf("mould: a viscosity of at most %g Pa s and a no-flow temperature of %g degC; the first "+
-			"must be above 0, the second above -273 degC",
+		return fmt.Errorf("mould: a viscosity of at most %g Pa s and a no-flow temperature of %g degC; the first must "+
+			"be above 0, the second above -273 degC",
 			s.SolidCap, unit.Celsius(s.NoFlow))
 	}
 	return nil
@@ -613,8 +613,8 @@ func (f *filler) warnings(r *Result) []materials.Warning {
 			unit.Celsius(f.s.Melt), unit.Celsius(f.noFlow))
 	}
 	if r.Time > 30 {
-		add("slow-fill", "filling takes %.0f s; an injection press takes about one: at filament flows it is "+
-			"freezing that decides, so warm the mould and thicken the wall", r.Time)
+		add("slow-fill", "filling takes %.0f s; an injection press takes about one: at filament flows it is freezing "+
+			"that decides, so warm the mould and thicken the wall", r.Time)
 	}
 	return list
 }

@@ -52,8 +52,8 @@ func Repeat(ctx context.Context, c *flow.Case, m *Mould, s RepeatSettings) ([]Re
 	if s.Shots < 1 || !(s.Open >= 0) || s.Cycle != 0 && !(s.Cycle > s.Open) || !(s.AirT > 200 && s.AirT < 700) ||
 		!(s.Air > 0) {
 		return nil, fmt.Errorf("mould: %d shots every %g s, %g s of it open to air at %.4g degC; at least 1 shot, a "+
-			"cycle longer than the open time "+
-			"and air at -73 to 427 degC are allowed", s.Shots, s.Cycle, s.Open, unit.Celsius(s.AirT))
+			"cycle longer than the open time and air at -73 to 427 degC are "+
+			"allowed", s.Shots, s.Cycle, s.Open, unit.Celsius(s.AirT))
 	}
 	f := newFiller(c, m, set)
 	e := thickest(m)

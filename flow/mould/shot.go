@@ -1,10 +1,8 @@
 package mould
 
-import (
-	"math"
-)
+import "meltload/materials/unit"
 
 // Shot returns the length (m) of filament of diameter d (m) that fills a volume (m3), and the time (s) at q (m3/s).
 func Shot(volume, d, q float64) (length, t float64) {
-	return volume / (math.Pi / 4 * d * d), volume / q
+	return volume / unit.Disc(d), volume / q
 }

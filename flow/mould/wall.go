@@ -39,18 +39,17 @@ type WallMaterial struct {
 
 var wallMaterials = []WallMaterial{
 	{"aluminium", 160, 2750 * 900, 20e-3, 0,
-		"k 130 to 170 of the alloys of plates (from memory); density 2.70 to 2.81 g/cm3 " +
-			"(collected alloy table, read); c from memory"},
+		"k 130 to 170 of the alloys of plates (from memory); density 2.70 to 2.81 g/cm3 (collected alloy table, " +
+			"read); c from memory"},
 	{"steel", 30, 7800 * 480, 20e-3, 0, "tool steel, k 24 to 36 (from memory); density 7.85 g/cm3 of low-alloy steel " +
 		"(collected alloy table, read)"},
-	{"brass", 115, 8500 * 380, 20e-3, 0, "free-cutting brass, k and c from memory; density 8.5 g/cm3 " +
-		"(collected alloy table, read)"},
+	{"brass", 115, 8500 * 380, 20e-3, 0, "free-cutting brass, k and c from memory; density 8.5 g/cm3 (collected " +
+		"alloy table, read)"},
 	{"cast-epoxy", 0.2, 1.8e6, 10e-3, StillAir,
-		"unfilled, from memory; one filled with aluminium has 0.6 to 1.5 W/(m K): " +
-			"give k, and rho c, of yours"},
+		"unfilled, from memory; one filled with aluminium has 0.6 to 1.5 W/(m K): give k, and rho c, of yours"},
 	{"printed-resin", 0.25, 1.9e6, 10e-3, StillAir,
-		"assumed, typical; A. Oval-Trujillo et al., SN Applied Sciences 4 (2022), " +
-			"measured 0.37 W/(m K) and more on three resins (abstract, read)"},
+		"assumed, typical; A. Oval-Trujillo et al., SN Applied Sciences 4 (2022), measured 0.37 W/(m K) and more on " +
+			"three resins (abstract, read)"},
 	{"plaster", 0.4, 1.1e6, 20e-3, StillAir, "dry gypsum, from memory; a moist one takes up far more heat"},
 }
 
@@ -90,8 +89,8 @@ func (w *Wall) validate() error {
 			w.K, w.RhoC, w.Depth*1e3)
 	}
 	if !(w.Air >= 0) || math.IsInf(w.Air, 0) || w.Air > 0 && !(w.AirT > 200 && w.AirT < 700) {
-		return fmt.Errorf("mould: air behind the wall with %g W/(m2 K) at %g degC; at least 0 W/(m2 K) and -73 to "+
-			"427 degC are allowed", w.Air, w.AirT-273.15)
+		return fmt.Errorf("mould: air behind the wall with %g W/(m2 K) at %g degC; at least 0 W/(m2 K) and -73 to 427 "+
+			"degC are allowed", w.Air, w.AirT-273.15)
 	}
 	return nil
 }

@@ -197,9 +197,6 @@ func (s *Setup) Clone() *Setup {
 	if n.Feeder != nil && n.Feeder.Stock != nil && n.Feeder.Stock.Material == s.Material {
 		n.Feeder.Stock.Material = n.Material
 	}
-	if n.Feeder != nil && n.Feeder.Stock != nil && n.Feeder.Stock.Material == s.Material {
-		n.Feeder.Stock.Material = n.Material
-	}
 	n.Mould = s.Mould.Clone()
 	n.Doubts = maps.Clone(s.Doubts)
 	n.Correlations = slices.Clone(s.Correlations)

@@ -63,8 +63,8 @@ func TestAllProblemsAtOnce(t *testing.T) {
 	for _, p := range ps {
 		fields = append(fields, p.Field)
 	}
-	if got, want := strings.Join(fields, " "), "Filament.Inlet Block Feeder Target Temps Doubts[x] "+
-		"Correlations[0] Correlations[1]"; got != want {
+	if got, want := strings.Join(fields, " "), "Filament.Inlet Block Feeder Target Temps Doubts[x] Correlations[0] "+
+		"Correlations[1]"; got != want {
 		t.Errorf("fields %q, want %q:\n%v", got, want, err)
 	}
 }

@@ -18,7 +18,6 @@ import (
 	"meltload/flow/setup"
 	"meltload/flow/transient"
 	"meltload/flow/vary"
-	"meltload/materials"
 )
 
 // TracePoint is one time of a trace, in edge units.
@@ -81,7 +80,7 @@ func play(ctx context.Context, c *setup.Setup, o TraceOptions) (*TraceResult, er
 	}
 	out := &TraceResult{Header: headerOf(c, "Run in time: "+c.Title), Balance: t.Balance, Lag: t.Lag[0],
 		Points: tracePoints(t, phases), Ends: make([]TraceEnd, 2)}
-	out.Warnings = materials.AddWarning(out.Warnings, t.Warnings...)
+	out.add(t.Warnings...)
 	if err := atCorners(c, func(i int, k assess.Corner) error {
 		t, err := run(k.Setup)
 		if err != nil {
@@ -229,7 +228,7 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 	}
 	out := &PlanResult{Header: headerOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Duration: p.Time, Which: p.TraceText, Ending: p.Ending}
-	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
+	out.add(p.Warnings...)
 	var top, lowest float64
 	var solvers []*march.Solver
 	for _, k := range assess.Corners(c) {
@@ -406,11 +405,10 @@ func Calibrate(ctx context.Context, c *setup.Setup, points []calibrate.Point, se
 	out := &CalResult{Header: headerOf(c, "Calibration: "+c.Title), Solves: r.Solves, Setup: r.Setup, edits: r.Edits(),
 		Mean: quantity.KnownIf(some, r.Mean), RMS: quantity.KnownIf(some, r.RMS),
 		TraceRMS: quantity.KnownIf(len(set.Traces) > 0, r.TraceRMS)}
-	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
+	out.add(c.Material.Warnings()...)
 	if r.RanOut {
-		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled",
-			Message: "the search for the factors ran out of evaluations before it settled: start it again " +
-				"from the case that it writes, or fit fewer factors"})
+		out.warn("fit-not-settled", "the search for the factors ran out of evaluations before it settled: start it "+
+			"again from the case that it writes, or fit fewer factors")
 	}
 	was := 0.0
 	for i, p := range points {
@@ -532,9 +530,8 @@ func (r *CellResult) against(d loadcell.CellDrift) {
 		"the zero by %+.2f N ± %.2f (standard uncertainties): %s.", 100*d.Sensitivity, 100*d.USensitivity, d.Zero,
 		d.UZero, moved)
 	if d.SensitivityMoved {
-		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cell-drift",
-			Message: fmt.Sprintf("with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, "+
-				"temperature and supply, and read earlier logs with care", r.Span, d.AtSpan)})
+		r.warn("cell-drift", "with the line before, a force of %.3g N is misread by %+.2g N: look at mounting, "+
+			"temperature and supply, and read earlier logs with care", r.Span, d.AtSpan)
 	}
 }
 
@@ -546,10 +543,10 @@ func CheckCell(file string, w []loadcell.Weight, gravity float64, before *loadce
 	}
 	out := &CellResult{
 		Header: Header{Version: Version, Title: "Load cell " + file, Files: []File{{Name: file}}, Cautions: []string{
-			"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated " +
-				"load of the cell.",
-			"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, " +
-				"amplifier and supply."}, Good: true},
+			"Secure weights against falling; keep hands and feet out from under them. Do not exceed the rated load " +
+				"of the cell.",
+			"Calibrate in the direction and at the place of use, warmed up; the line holds for this cell, amplifier " +
+				"and supply."}, Good: true},
 		PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero, Span: f.Span, Resid: f.Resid,
 		UAtSpan: f.UAtSpan, Straight: f.Check.Nonlinearity,
 	}

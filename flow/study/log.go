@@ -160,13 +160,13 @@ func ReadLogs(job LogJob) (*LogResult, error) {
 	case len(tests) == 0 && last != nil:
 		return nil, last
 	case len(out.Unread) > 0:
-		out.warn("logs-not-read", fmt.Sprintf("%d of %d logs could not be used, %s first: %s", len(out.Unread),
-			len(job.Open), out.Unread[0].Log, out.Unread[0].Why))
+		out.warn("logs-not-read", "%d of %d logs could not be used, %s first: %s", len(out.Unread),
+			len(job.Open), out.Unread[0].Log, out.Unread[0].Why)
 	}
 	if n := loadcell.Numbered(names); job.By == loadcell.ByName && len(n) > 0 {
-		out.warn("series-by-number", fmt.Sprintf("%s differ by a number at the end of the name alone and are taken as "+
-			"different feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or "+
-			"by folder", strings.Join(n, ", ")))
+		out.warn("series-by-number", "%s differ by a number at the end of the name alone and are taken as different "+
+			"feeders; if they are repeats of one, end the names in _run1, _run2, ... or pool them as all or by "+
+			"folder", strings.Join(n, ", "))
 	}
 	out.folding(job)
 	out.points(loadcell.Gather(names, tests, orDefault(job.Settings.Confidence)))
@@ -187,9 +187,9 @@ func (r *LogResult) folding(job LogJob) {
 	if err != nil || m.Modulus.At(shelf) >= feeder.SoftModulus {
 		return
 	}
-	r.warn("folds-or-grinds", fmt.Sprintf("%s is soft: a filament that folds loses its force as one that is ground, "+
-		"and the force alone cannot tell them; watch the gear and state what was seen (--seen buckle or grind)",
-		m.Name))
+	r.warn("folds-or-grinds", "%s is soft: a filament that folds loses its force as one that is ground, and the force "+
+		"alone cannot tell them; watch the gear and state what was seen (--seen buckle or grind)",
+		m.Name)
 }
 
 func orDefault(confidence float64) float64 {
@@ -197,10 +197,6 @@ func orDefault(confidence float64) float64 {
 		return 0.95
 	}
 	return confidence
-}
-
-func (r *LogResult) warn(code, message string) {
-	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: message})
 }
 
 // one reads and analyses one log and takes from it what the result keeps.
@@ -222,24 +218,23 @@ func (r *LogResult) one(job LogJob, name string, open func() (*loadcell.Log, Fil
 		if a, err = loadcell.Analyse(l, set); err == nil {
 			a.TareHow = "the file of the cell"
 			r.warn("zero-of-cell",
-				fmt.Sprintf("%s: %s; the zero of the cell's file is taken, without the load that this rig puts on "+
-					"the cell at rest",
-					name, unknown.What))
+				"%s: %s; the zero of the cell's file is taken, without the load that this rig puts on the cell at rest",
+				name, unknown.What)
 		}
 	}
 	if err != nil {
 		return nil, err
 	}
 	if inName {
-		r.warn("flow-by-name", fmt.Sprintf("the flow of %s is read from its name: %.3g mm3/s", name,
-			set.Flows[0]/unit.MM3))
+		r.warn("flow-by-name", "the flow of %s is read from its name: %.3g mm3/s", name,
+			set.Flows[0]/unit.MM3)
 	}
 	many := len(job.Open) > 1
 	for _, w := range a.Warnings {
 		if many {
 			w.Message = name + ": " + w.Message
 		}
-		r.Warnings = materials.AddWarning(r.Warnings, w)
+		r.add(w)
 	}
 	r.Files = append(r.Files, file)
 	r.keep(name, loadcell.SeriesOf(name, job.By), l, a)

@@ -136,8 +136,8 @@ var MouldCautions = []string{
 	"Vent the cavity at the end of the flow: trapped air burns the melt and stops it.",
 	"Fumes grow with the stay in a hot barrel: extract them. Overheated acetal gives off formaldehyde, PVC hydrogen " +
 		"chloride: never PVC, and never the two together.",
-	"Before reaching into the mould back the nozzle off and purge it: pressure caught in the barrel shoots melt " +
-		"out, also minutes later.",
+	"Before reaching into the mould back the nozzle off and purge it: pressure caught in the barrel shoots melt out, " +
+		"also minutes later.",
 	"A printed-resin mould is brittle: back it with a plate over its whole face, and keep away from its edges under " +
 		"pressure; it can shatter.",
 	"Moulds and plates pinch and burn. Local codes and licensed practice come first.",
@@ -167,7 +167,7 @@ func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 		Cooling:    quantity.KnownIf(f.Cooling > 0, f.Cooling),
 		Clamp:      Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions[0])
-	out.Warnings = materials.AddWarning(out.Warnings, f.Warnings...)
+	out.add(f.Warnings...)
 	out.DeadEnd = f.Supply.Pressure(0)
 	out.Filament, _ = mould.Shot(f.Volume, c.Filament.Diameter, m.Flow)
 	out.trace(c, f)
@@ -233,8 +233,7 @@ func (r *MouldResult) shots(ctx context.Context, c *setup.Setup) error {
 		if ctx.Err() != nil {
 			return err
 		}
-		r.Warnings = materials.AddWarning(r.Warnings,
-			materials.Warning{Code: "no-repeated-shots", Message: "the row of shots has no answer: " + err.Error()})
+		r.warn("no-repeated-shots", "the row of shots has no answer: %v", err)
 		return nil
 	}
 	for i, x := range xs {
@@ -278,43 +277,39 @@ func (r *MouldResult) judge(c *setup.Setup) {
 	if from > 1 {
 		r.WhyNotOut = fmt.Sprintf("From shot %d on the part cannot be taken out: %s", from, why)
 	}
-	// said here
 	r.Warnings = slices.DeleteFunc(r.Warnings, func(w materials.Warning) bool { return w.Code == "mould-too-hot" })
-	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "cannot-be-taken-out", Message: r.WhyNotOut})
+	r.warn("cannot-be-taken-out", "%s", r.WhyNotOut)
 }
 
 // shotNotes says what the size of the shot means for melt and heater, and what the part shrinks by.
 func (r *MouldResult) shotNotes(c *setup.Setup, f *assess.Filling) {
-	warn := func(code, format string, a ...any) {
-		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
-	}
 	x := f.Supply
 	if r.Volume > x.Available && c.Block-x.Melt > 5 {
-		warn("shot-larger-than-melt",
+		r.warn("shot-larger-than-melt",
 			"the shot of %s takes %.1f times the melt in the hot end: the first %s come at up to %s, the rest at %s "+
-				"at the set flow; "+
-				"the calculation takes all of it at the lower temperature", quantity.Text("shot", r.Volume),
+				"at the set flow; the calculation takes all of it at the lower "+
+				"temperature", quantity.Text("shot", r.Volume),
 			r.Volume/x.Available,
 			quantity.Text("melt_available", x.Available), quantity.Text("block", c.Block),
 			quantity.Text("melt", x.Melt))
 	}
 	if x.Centre < r.NoFlow {
-		warn("cold-core", "at the set flow the centre leaves the nozzle at %s, below the no-flow temperature of %s: "+
+		r.warn("cold-core", "at the set flow the centre leaves the nozzle at %s, below the no-flow temperature of %s: "+
 			"fill more slowly or heat the block",
 			quantity.Text("melt", x.Centre), quantity.Text("no_flow", r.NoFlow))
 	}
 	if p := c.HotEnd.Block.Power; p > 0 && x.Heater > p && r.Volume > x.Available {
-		warn("heater-limit", "the set flow takes %s of heat and the heater gives %s: the block cools during the shot",
+		r.warn("heater-limit", "the set flow takes %s of heat and the heater gives %s: the block cools during the shot",
 			quantity.Text("heater", x.Heater), quantity.Text("heater", p))
 	}
 	if r.Contact == nil {
-		warn("perfect-contact",
+		r.warn("perfect-contact",
 			"contact with the mould is taken as perfect: real contact lets melt run 10 to 40 per cent further")
 	}
 	if c.Material.SemiCrystalline() && c.Material.Cooling[1] <= c.Material.Cooling[0] {
-		warn("no-cooling-range",
-			"the record of %s has no cooling range: it is taken to set at its melting range, which lets melt stop "+
-				"10 to 45 per cent too early", c.Material.Name)
+		r.warn("no-cooling-range",
+			"the record of %s has no cooling range: it is taken to set at its melting range, which lets melt stop 10 "+
+				"to 45 per cent too early", c.Material.Name)
 	}
 	if s, ok := mould.Shrink(c.Material, r.NoFlow, r.DeadEnd); ok {
 		r.ShrinkLow, r.ShrinkHigh = quantity.Known(s.Low), quantity.Known(s.High)
@@ -335,11 +330,9 @@ func (r *MouldResult) stiffness(doubts []assess.Variant) {
 		}
 	}
 	if high > 1.25*low {
-		r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "set-melt-stiffness",
-			Message: fmt.Sprintf("the pressure depends on the viscosity of melt that has set, which the material "+
-				"data do "+
-				"not say: %s to %s at the nozzle", quantity.Text("peak_pressure", low),
-				quantity.Text("peak_pressure", high))})
+		r.warn("set-melt-stiffness", "the pressure depends on the viscosity of melt that has set, which the material "+
+			"data do not tell: %s to %s at the nozzle", quantity.Text("peak_pressure", low),
+			quantity.Text("peak_pressure", high))
 	}
 }
 

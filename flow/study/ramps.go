@@ -8,7 +8,6 @@ import (
 	"meltload/flow/benchplan"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
-	"meltload/materials"
 )
 
 // RampResult is a plan of ramps to failure.
@@ -76,7 +75,7 @@ func MakeRamps(ctx context.Context, c *setup.Setup, w benchplan.RampWish) (*Ramp
 		Measured: p.Measured,
 		Highest:  p.Highest, Cell: p.Cell, Stop: p.Stop, StopWhy: p.StopWhy, Filament: p.Filament, Duration: p.Time,
 		Ending: p.Ending}
-	out.Warnings = materials.AddWarning(out.Warnings, p.Warnings...)
+	out.add(p.Warnings...)
 	for _, x := range p.Ramps {
 		at := func(t benchplan.RampTrace) (time, block *float64) {
 			return quantity.KnownIf(t.Failed, t.At), quantity.KnownIf(t.Failed, t.FailTemp)
@@ -89,8 +88,7 @@ func MakeRamps(ctx context.Context, c *setup.Setup, w benchplan.RampWish) (*Ramp
 		row.TimeLate, row.BlockLate = at(x.Late)
 		out.Ramps = append(out.Ramps, row)
 		for _, n := range x.Notes {
-			out.Warnings = materials.AddWarning(out.Warnings,
-				materials.Warning{Code: "ramp", Message: "at " + quantity.Text("flow", x.Flow) + ": " + n})
+			out.warn("ramp", "at %s: %s", quantity.Text("flow", x.Flow), n)
 		}
 		for _, t := range []benchplan.RampTrace{x.Expected, x.Early, x.Late} {
 			y := RampTrace{Flow: x.Flow, What: t.What}

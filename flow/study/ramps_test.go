@@ -38,7 +38,7 @@ func TestMakeRamps(t *testing.T) {
 				want.force)
 		}
 	}
-	if !strings.Contains(r.Sentence, "4 ramps, 1 feeds 4 times each") ||
+	if !strings.Contains(r.Sentence, "4 ramps (flows: 1, each 4 times)") ||
 		!strings.Contains(r.Sentence, "Stop a run at") {
 		t.Errorf("%s", r.Sentence)
 	}

@@ -12,7 +12,6 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
-	"meltload/materials"
 	"meltload/materials/num"
 )
 
@@ -216,8 +215,8 @@ func (r *Ranking) speeds(job *RankJob) []float64 {
 			}
 			return a.n > b.n
 		})
-		r.warn("speeds-left-out", "forces are compared at %d of the %d measured speeds: the ends, and those that "+
-			"most feeders share; state others with --speeds",
+		r.warn("speeds-left-out", "forces are compared at %d of the %d measured speeds: the ends, and those that most "+
+			"feeders share; state others with --speeds",
 			mostSpeeds, len(all))
 		all = all[:mostSpeeds]
 		sortBy(all, func(a, b group) bool { return a.v < b.v })
@@ -227,10 +226,6 @@ func (r *Ranking) speeds(job *RankJob) []float64 {
 		out = append(out, g.v)
 	}
 	return out
-}
-
-func (r *Ranking) warn(code, format string, a ...any) {
-	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
 }
 
 // enoughFreedom is how many degrees of freedom a feeder's own scatter needs; with fewer, that of all feeders together
@@ -416,6 +411,6 @@ func dutyHeader(c *casefile.Case) Header {
 	h := headerOf(&c.Setup, title)
 	h.From(c)
 	h.Files = nil
-	h.Warnings = materials.AddWarning(h.Warnings, c.Material.Warnings()...)
+	h.add(c.Material.Warnings()...)
 	return h
 }

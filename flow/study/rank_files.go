@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"meltload/flow/casefile"
-	"meltload/materials"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
@@ -180,7 +179,7 @@ func gathered(duty *casefile.Part, feeders, ends []member, parts []*casefile.Par
 				job.Header, job.Duty = dutyHeader(c), &c.Setup
 				job.Samples, job.Seed = c.Samples, c.Seed
 			}
-			job.Header.Warnings = materials.AddWarning(job.Header.Warnings, c.Notes...)
+			job.Header.add(c.Notes...)
 		} else {
 			f, notes, err := f.part.Feeder(duty)
 			if ps, ok := err.(strict.Problems); ok {
@@ -191,7 +190,7 @@ func gathered(duty *casefile.Part, feeders, ends []member, parts []*casefile.Par
 				return nil, err
 			}
 			r.Feeder = f
-			job.Header.Warnings = materials.AddWarning(job.Header.Warnings, notes...)
+			job.Header.add(notes...)
 		}
 		job.Feeders = append(job.Feeders, r)
 	}
@@ -202,7 +201,7 @@ func gathered(duty *casefile.Part, feeders, ends []member, parts []*casefile.Par
 		}
 		if c != nil {
 			job.HotEnds = append(job.HotEnds, Place{h.name, &c.Setup})
-			job.Header.Warnings = materials.AddWarning(job.Header.Warnings, c.Notes...)
+			job.Header.add(c.Notes...)
 		}
 	}
 	if len(all) > 0 {
@@ -226,16 +225,14 @@ func (job *RankJob) files(duty *casefile.Part, parts []*casefile.Part) {
 			}
 		}
 		if duty != nil && job.Duty != nil && p.Polymer() != "" && p.Polymer() != duty.Polymer() {
-			job.Header.Warnings = materials.AddWarning(job.Header.Warnings, materials.Warning{Code: "other-duty",
-				Message: fmt.Sprintf("%s names %s; all are compared on %s, the duty of %s", filepath.Base(p.File),
-					p.Polymer(), job.Duty.Material.Name, filepath.Base(duty.File))})
+			job.Header.warn("other-duty", "%s names %s; all are compared on %s, the duty of %s", filepath.Base(p.File),
+				p.Polymer(), job.Duty.Material.Name, filepath.Base(duty.File))
 		}
 	}
 	if duty != nil && duty.File == casefile.OptionDuty && job.Duty != nil {
-		job.Header.Warnings = materials.AddWarning(job.Header.Warnings, materials.Warning{Code: "implied-duty",
-			Message: fmt.Sprintf("no file is a whole case: the duty is %s filament of %.3g mm with what else a case "+
-				"assumes; name a case with --duty to change it",
-				job.Duty.Material.Name, job.Duty.Filament.Diameter/unit.MM)})
+		job.Header.warn("implied-duty", "no file is a whole case: the duty is %s filament of %.3g mm with what else a "+
+			"case assumes; name a case with --duty to change "+
+			"it", job.Duty.Material.Name, job.Duty.Filament.Diameter/unit.MM)
 	}
 }
 

@@ -45,11 +45,9 @@ func push(name string, mass, cost, sd float64, points ...float64) string {
 
 func zone(name string, length, mass float64) string {
 	return fmt.Sprintf("[hot_end]\nname = %q\nblock_degC = 215\nmass_g = %g\n[[hot_end.section]]\nname = "+
-		"\"barrel\"\nshape = \"tube\"\ndiameter_mm = 2\nlength_mm = %g\n"+
-		"[[hot_end.section]]\nname = \"cone\"\nshape = \"cone\"\ndiameter_mm = 2\nend_diameter_mm = 0.4\nangle_deg = "+
-		"60\n"+
-		"[[hot_end.section]]\nname = \"bore\"\nshape = \"tube\"\ndiameter_mm = 0.4\nlength_mm = "+
-		"1\n", name, mass, length)
+		"\"barrel\"\nshape = \"tube\"\ndiameter_mm = 2\nlength_mm = %g\n[[hot_end.section]]\nname = \"cone\"\nshape = "+
+		"\"cone\"\ndiameter_mm = 2\nend_diameter_mm = 0.4\nangle_deg = 60\n[[hot_end.section]]\nname = "+
+		"\"bore\"\nshape = \"tube\"\ndiameter_mm = 0.4\nlength_mm = 1\n", name, mass, length)
 }
 
 func ranked(t testing.TB, files RankFiles, by string, speeds ...float64) *Ranking {

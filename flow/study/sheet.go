@@ -1,6 +1,7 @@
 package study
 
 import (
+	"fmt"
 	"runtime/debug"
 
 	"meltload/flow/casefile"
@@ -117,18 +118,26 @@ func (h *Header) From(c *casefile.Case) {
 	}
 }
 
+// warn adds a warning, once.
+func (h *Header) warn(code, format string, a ...any) {
+	h.add(materials.Warning{Code: code, Message: fmt.Sprintf(format, a...)})
+}
+
+// add takes warnings over, each once.
+func (h *Header) add(ws ...materials.Warning) { h.Warnings = materials.AddWarning(h.Warnings, ws...) }
+
 // Cautions are shown with every result.
 var Cautions = []string{
 	"Hot melt under pressure burns: keep hands and face away from the nozzle, wear gloves and eye protection, and " +
 		"let the force fall to zero before opening anything.",
 	"Fumes: ventilate or extract; follow the safety data sheet of the filament. Never run PVC, and never mix acetal " +
 		"with PVC.",
-	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder " +
-		"on a jam can push the hot end out.",
-	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and " +
-		"guards on.",
-	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice " +
-		"come first.",
+	"The push force also acts on the hot end's mount and on every part between feeder and nozzle; a strong feeder on " +
+		"a jam can push the hot end out.",
+	"Gears and belts pinch; a motor run above its rated current can burn at a touch. Leave heater alarms and guards " +
+		"on.",
+	"This is a calculation with stated uncertainty, not a safety certificate. Local codes and licensed practice come " +
+		"first.",
 }
 
 func cautions(s *setup.Setup) []string {

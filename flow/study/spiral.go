@@ -10,7 +10,6 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
-	"meltload/materials"
 	"meltload/materials/unit"
 )
 
@@ -85,10 +84,10 @@ func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spir
 	}
 	out.Good = known(out.Values) == len(out.Values)
 	if !f.Settled {
-		out.Warnings = materials.AddWarning(out.Warnings, materials.Warning{Code: "fit-not-settled",
-			Message: "the search ran out of fillings before it settled: start it again from the case that it writes"})
+		out.warn("fit-not-settled", "the search ran out of fillings before it settled: start it again from the case "+
+			"that it writes")
 	}
-	out.Warnings = materials.AddWarning(out.Warnings, c.Material.Warnings()...)
+	out.add(c.Material.Warnings()...)
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions...)
 	return out, nil
 }

@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"meltload/flow"
 	"meltload/flow/lumped"
 	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
-	"meltload/materials"
 	"meltload/materials/num"
 )
 
@@ -188,12 +189,12 @@ func (r *Result) point(c *setup.Setup, m *match.Matcher, f *match.Result) error 
 	} else if err := m.Solver.Solve(c.Block, q, &d); err != nil {
 		return err
 	}
-	r.Warnings = materials.AddWarning(r.Warnings, c.Warnings(&d)...)
+	r.add(c.Warnings(&d)...)
 	r.Uses = usesOf(m.Margins(&d, nil))
 	here := len(r.Warnings)
 	for _, w := range f.Warnings {
 		n := len(r.Warnings)
-		r.Warnings = materials.AddWarning(r.Warnings, w)
+		r.add(w)
 		if len(r.Warnings) > n && n >= here && math.Abs(f.Flow/q-1) > 1e-3 {
 			r.Warnings[n].Message = fmt.Sprintf("at the usable flow of %s: %s",
 				quantity.Text("usable_flow", f.Flow), w.Message)
@@ -259,9 +260,10 @@ func (r *Result) strengthSpread(c *setup.Setup, q float64) error {
 		return nil // it hardly does
 	}
 	force := quantity.Of("push")
-	r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "stock-strength", Message: fmt.Sprintf(
-		"with an unmelted core the push depends on the strength of the stock against temperature, which is known "+
-			"within a factor of two (assumed): %s for half of it, %s for twice", force.Text(low), force.Text(high))})
+	r.warn("stock-strength", "with an unmelted core the push depends on the strength of the stock against "+
+		"temperature, which is known within a factor of two (assumed): %s for half of it, %s for "+
+		"twice", force.Text(low),
+		force.Text(high))
 	return nil
 }
 
@@ -283,10 +285,7 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int, here bool) erro
 		top = math.Max(top, p.Speed*c.Area()*1.1)
 	}
 	top = math.Max(math.Min(math.Max(top, 1.2*c.Target), c.Limits.MaxFlow), 4*low)
-	var flows []float64
-	for i := range n {
-		flows = append(flows, low+(top-low)*float64(i)/float64(n-1))
-	}
+	flows := spaced(low, top, n)
 	// The block temperature in the middle, the ends of the range looked at outside.
 	temps := []float64{c.Temps[0], c.Block, c.Temps[1]}
 	if here {
@@ -371,9 +370,8 @@ func (r *Result) temperatures(c *setup.Setup, m *match.Matcher, opt Options) err
 
 // spaced are n numbers from a to b at even steps.
 func spaced(a, b float64, n int) []float64 {
-	out := make([]float64, n)
-	for i := range out {
-		out[i] = a + (b-a)*float64(i)/float64(max(1, n-1))
+	if n < 2 {
+		return []float64{a}
 	}
-	return out
+	return floats.Span(make([]float64, n), a, b)
 }

@@ -413,7 +413,7 @@ func (r *SurveyResult) gather() {
 		default:
 			w.Message = fmt.Sprintf("in %d of %d combinations, such as %s: %s", g.n, len(r.Rows), g.of, w.Message)
 		}
-		r.Warnings = materials.AddWarning(r.Warnings, w)
+		r.add(w)
 	}
 }
 

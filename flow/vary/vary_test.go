@@ -24,9 +24,9 @@ func own(t testing.TB) (string, *casefile.Case) {
 	s = strings.Replace(s, "angle_deg = 60 ", "length_mm = 1.4 ", 1)
 	s = strings.Replace(s, "[limits]\n",
 		"[feeder.motor]\nholding_torque_Ncm = 40\nrated_A = 1\ncurrent_A = 0.6\ncurrent_kind = "+
-			"\"rms\"\nresistance_ohm = 2.1\ninductance_mH = 3.4\nsupply_V = 24\n"+
-			"[feeder.drive]\nratio = 3\ndiameter_mm = 7.5\n[feeder.grip]\narea_mm2 = 0.8\nwheels = "+
-			"2\n[feeder.gap]\nlength_mm = 6\n\n[limits]\n", 1)
+			"\"rms\"\nresistance_ohm = 2.1\ninductance_mH = 3.4\nsupply_V = 24\n[feeder.drive]\nratio = "+
+			"3\ndiameter_mm = 7.5\n[feeder.grip]\narea_mm2 = 0.8\nwheels = 2\n[feeder.gap]\nlength_mm = "+
+			"6\n\n[limits]\n", 1)
 	c, ps := casefile.Parse("own.toml", []byte(s))
 	if len(ps) > 0 {
 		t.Fatal(ps)

@@ -196,8 +196,8 @@ func (o *overrides) flags(fs *pflag.FlagSet) {
 		&o.set,
 		"set",
 		nil,
-		"`key=value` for this run, a key of the case file and a number in its unit, such as "+
-			"hot_end.heated_share=0.6; can be given several times",
+		"`key=value` for this run, a key of the case file and a number in its unit, such as hot_end.heated_share=0.6; "+
+			"can be given several times",
 	)
 }
 

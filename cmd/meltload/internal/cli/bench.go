@@ -132,11 +132,11 @@ func (p *planFlags) flags(fs *pflag.FlagSet) {
 		"lowest and highest block temperature in %s, separated by a comma; default: the material's window")
 	numberFlag(fs, &p.cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"},
 		"full scale of the load cell in %s (a 5 kg cell is 5)")
-	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger "+
-		"shows, %s")
+	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, "+
+		"%s")
 	numberFlag(fs, &p.Rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the "+
-		"ripple check")
+	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple "+
+		"check")
 	numberFlag(fs, &p.Scatter, "scatter", 0.05, share(0.001, 1),
 		"expected standard deviation of single tests, as a %s of the force (assumed)")
 	numberFlag(fs, &p.HalfWidth, "half-width", 0.10, share(0.005, 1),
@@ -377,8 +377,8 @@ func (k *calibration) run(c *cobra.Command, a []string) error {
 	case k.spirals != "":
 		return k.lengths(c, a, cs, more)
 	case len(a) == 1 && len(k.logs)+len(k.plateaus) == 0:
-		return usageError{errors.New("no measurements: give a file of steady pushes, --log or --trace with a log, " +
-			"or --spirals with lengths")}
+		return usageError{errors.New("no measurements: give a file of steady pushes, --log or --trace with a log, or " +
+			"--spirals with lengths")}
 	}
 	return k.pushes(c, a, cs, more)
 }

@@ -58,9 +58,9 @@ known and what it does, what would help, and how far melt runs by thickness and 
 				}
 			}
 			if cs.Mould.Surface >= cs.Block {
-				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder "+
-					"than the "+
-					"block at %.4g degC (--block or hot_end.block_degC): it never sets", unit.Celsius(cs.Mould.Surface),
+				return usageError{fmt.Errorf("the mould at %.4g degC (--mould or mould.mould_degC) is not colder than "+
+					"the block at %.4g degC (--block or hot_end.block_degC): it never "+
+					"sets", unit.Celsius(cs.Mould.Surface),
 					unit.Celsius(cs.Block))}
 			}
 			r, err := study.FillMould(c.Context(), &cs.Setup)
