@@ -32,6 +32,90 @@ func TestOpeningForceByHand(t *testing.T) {
 	}
 }
 
+// On a coarse grid the mean pressure of a station is still that in its middle: a strip of linear pressure, by hand.
+func TestOpeningForceOnACoarseGrid(t *testing.T) {
+	const k, n, q = 6000, 0.5, 20e-9
+	m := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 1, Cavity: true}}}
+	r := fill(t, powerCase(k, n), m, Settings{Melt: 500, Flow: q, NoHeat: true, Stations: 8, Cells: 40})
+	if want := r.Peak / 2 * 10e-3 * 30e-3; math.Abs(r.Open/want-1) > 0.01 || math.Abs(r.OpenLow/want-1) > 0.01 {
+		t.Errorf("opening force %.2f N, on cavities %.2f N, by hand %.2f N", r.Open, r.OpenLow, want)
+	}
+}
+
+// A mould that is packed is opened by the highest pressure there is, that of the filling or all that the feeder has,
+// on the whole area in the parting plane; a sprue stands on the plane and shows none.
+func TestPackedMouldByHand(t *testing.T) {
+	m := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{
+		{Name: "sprue", Shape: Sprue, D1: 2e-3, D2: 12e-3, Length: 20e-3, Copies: 1},
+		{Name: "runner", Shape: Round, D1: 2e-3, D2: 2e-3, Length: 15e-3, Copies: 2},
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 30e-3, Copies: 2, Cavity: true},
+	}}
+	const area = 2*2e-3*15e-3 + 2*10e-3*30e-3
+	s := Settings{Melt: 500, Flow: 40e-9, NoHeat: true}
+	c := powerCase(6000, 0.5)
+	r := fill(t, c, m, s)
+	if want := r.Peak * area; math.Abs(r.OpenHigh/want-1) > 1e-9 {
+		t.Errorf("packed by the pressure of filling: %.1f N, by hand %.1f N", r.OpenHigh, want)
+	}
+	most := 3 * r.Peak
+	s.Supply = func(float64) float64 { return most }
+	if r = fill(t, c, m, s); math.Abs(r.OpenHigh/(most*area)-1) > 1e-9 {
+		t.Errorf("packed by the feeder: %.1f N, by hand %.1f N", r.OpenHigh, most*area)
+	}
+	s.Supply = func(q float64) float64 { return most / 3 * math.Min(1, q/20e-9) } // pressure only in motion
+	if r = fill(t, c, m, s); math.Abs(r.OpenHigh/(r.Peak*area)-1) > 1e-9 || r.Peak <= 0 {
+		t.Errorf("packed by the peak: %.1f N, by hand %.1f N", r.OpenHigh, r.Peak*area)
+	}
+}
+
+// The thinnest feed freezes the shot off, not the thickest: a slab of constant properties between cold faces, whose
+// middle cools by the first term of the series (Carslaw and Jaeger 1959, section 3.3, from memory). The shot is quick,
+// so that it begins nearly hot all through.
+func TestTheThinnestFeedFreezesFirst(t *testing.T) {
+	c, m := heated()
+	m.Elements = []Element{
+		{Name: "runner", Shape: Round, D1: 4e-3, D2: 4e-3, Length: 5e-3, Copies: 1},
+		{Name: "gate", Shape: StripGap, Width: 5e-3, Height: 1e-3, Length: 2e-3, Copies: 1},
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 2.5e-3, Length: 10e-3, Copies: 1, Cavity: true},
+	}
+	const noFlow, melt, alpha = 403.0, 503.0, 0.18 / 1200 / 2000
+	r := fill(t, c, m, Settings{Melt: melt, Flow: 2e-6, NoFlow: noFlow})
+	slab := func(h float64) float64 {
+		return h * h / (math.Pi * math.Pi * alpha) * math.Log(4/math.Pi*(melt-m.Surface)/(noFlow-m.Surface))
+	}
+	if want := slab(1e-3); math.Abs(r.GateFreeze/want-1) > 0.15 {
+		t.Errorf("the gate freezes after %.2f s, a slab of its thickness after %.2f s", r.GateFreeze, want)
+	}
+	part := 2.5e-3 * 2.5e-3 / (math.Pi * math.Pi * alpha) *
+		math.Log(4/math.Pi*(melt-m.Surface)/(c.Material.Ejection-m.Surface))
+	if !(r.Cooling > 0.9*part) { // the runner, a rod of 4 mm, may take longer
+		t.Errorf("cooled after %.2f s, the part alone takes %.2f s", r.Cooling, part)
+	}
+}
+
+// Two equal cavities side by side are one at half the flow, and open the mould with twice its force.
+func TestCopiesOpenTogether(t *testing.T) {
+	for _, e := range []Element{
+		{Name: "disc", Shape: DiscGap, D1: 2e-3, D2: 20e-3, Height: 1.5e-3, Cavity: true},
+		{Name: "strip", Shape: StripGap, Width: 10e-3, Height: 1.5e-3, Length: 20e-3, Cavity: true},
+		{Name: "bar", Shape: Round, D1: 3e-3, D2: 2e-3, Length: 20e-3, Cavity: true},
+	} {
+		var r [2]*Result
+		for i := range r {
+			e.Copies = i + 1
+			m := &Mould{Surface: 300, Wall: heldFace(), Contact: math.Inf(1), Elements: []Element{e}}
+			r[i] = fill(t, powerCase(6000, 0.5), m, Settings{Melt: 500, Flow: float64(i+1) * 20e-9, NoHeat: true})
+		}
+		for what, x := range map[string][2]float64{"opening": {r[0].Open, r[1].Open},
+			"on cavities": {r[0].OpenLow, r[1].OpenLow}, "packed": {r[0].OpenHigh, r[1].OpenHigh}} {
+			if math.Abs(x[1]/x[0]-2) > 1e-6 {
+				t.Errorf("%s, %s: %.3f N of one, %.3f N of two", e.Name, what, x[0], x[1])
+			}
+		}
+	}
+}
+
 // The part that decides how long a shot cools is the thickest cavity, not a feed that is thicker than it.
 func TestTheThickestCavityDecides(t *testing.T) {
 	m := &Mould{Elements: []Element{
