@@ -25,11 +25,14 @@ func Survey(r *study.SurveyResult) *Document {
 	_, ends, _, _ := r.Several()
 	if r.Best != nil {
 		x := &r.Rows[*r.Best]
-		facts = append(facts, fact("usable_flow", *x.Flow, r.Area), Fact{"at", x.Name(ends)})
+		f := fact("usable_flow", *x.Flow, r.Area)
+		f.Value = yes(x.Limit == "", "at least ", "") + f.Value
+		facts = append(facts, f, Fact{"at", x.Name(ends)})
 	}
 	if r.Fastest != nil {
 		x := &r.Rows[*r.Fastest]
-		facts = append(facts, Fact{"highest print speed", shown("print_speed", *x.Speed) + ", " + x.Name(ends)})
+		facts = append(facts, Fact{"highest print speed", yes(x.Limit == "", "at least ", "") +
+			shown("print_speed", *x.Speed) + ", " + x.Name(ends)})
 	}
 	word := yes(r.Good, "surveyed", "nothing usable")
 	if r.Target != nil || r.Wanted != nil {
@@ -62,30 +65,84 @@ func surveyTable(r *study.SurveyResult) Table {
 	return t
 }
 
-// line is the rows of a survey that differ in one number alone.
+// line is the rows of a survey that differ in one number alone; what is the same throughout has no name.
 type line struct {
-	name string
-	rows []*study.SurveyRow
+	stock, end, rest string
+	rows             []*study.SurveyRow
+}
+
+func (l line) same(m line) bool { return l.stock == m.stock && l.end == m.end && l.rest == m.rest }
+
+// grouped puts lines into charts: all into one or, if they are too many for that, one for each material, or for each
+// material and hot end. titles are in order; the lines of a chart are named by what its title does not say.
+func grouped(all []line) (titles []string, groups map[string][]line) {
+	ways := []func(l line) (title, name []string){
+		func(l line) ([]string, []string) { return nil, []string{l.stock, l.end, l.rest} },
+		func(l line) ([]string, []string) { return []string{l.stock}, []string{l.end, l.rest} },
+		func(l line) ([]string, []string) { return []string{l.stock, l.end}, []string{l.rest} },
+	}
+	for i, way := range ways {
+		titles, groups = nil, map[string][]line{}
+		most := 0
+		for _, l := range all {
+			title, name := way(l)
+			of := named(title)
+			if groups[of] == nil {
+				titles = append(titles, of)
+			}
+			groups[of] = append(groups[of], line{rest: named(name), rows: l.rows})
+			most = max(most, len(groups[of]))
+		}
+		if most <= mostLines || i == len(ways)-1 {
+			break
+		}
+	}
+	return titles, groups
+}
+
+// named joins the words that there are.
+func named(words []string) string {
+	var out []string
+	for _, w := range words {
+		if w != "" {
+			out = append(out, w)
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // surveyCharts are the usable flow against block temperature or, if that is the same throughout, against the nozzle;
 // one chart for each material and hot end if the lines are many. Where neither differs there is one chart of ranges.
 func surveyCharts(r *study.SurveyResult) []Block {
-	_, _, nozzles, blocks := r.Several()
 	table := Block{ID: "survey-block", Title: "Usable flow of every combination", Open: true,
 		Table: []Table{surveyTable(r)},
 		How: "Hard and easy end: the usable flow with viscosity, entrance loss and heated length all at their " +
 			"hard and at their easy side, near 5 and 95 %. They are the same unknowns for all rows, so that rows " +
 			"whose ranges overlap may still differ for sure. A flow at the end of the search " +
 			"(limits.max_flow_mm3_s) may be higher. Click a heading to sort by it."}
+	byBlock := func(x *study.SurveyRow) *float64 { return &x.Block }
+	byNozzle := func(x *study.SurveyRow) *float64 { return x.Nozzle }
 	switch {
-	case blocks:
-		return append(lineCharts(r, "block", func(x *study.SurveyRow) *float64 { return &x.Block }), table)
-	case nozzles:
-		return append(lineCharts(r, "nozzle", func(x *study.SurveyRow) *float64 { return x.Nozzle }), table)
+	case varies(r, byBlock, byNozzle):
+		return append(lineCharts(r, "block", byBlock), table)
+	case varies(r, byNozzle, byBlock):
+		return append(lineCharts(r, "nozzle", byNozzle), table)
 	}
 	table.Chart = rangesOf(r)
 	return []Block{table}
+}
+
+// varies tells whether a number differs between rows of one material, hot end and other number: what a line needs.
+func varies(r *study.SurveyResult, number, other func(x *study.SurveyRow) *float64) bool {
+	a := &r.Rows[0]
+	for i := range r.Rows {
+		b := &r.Rows[i]
+		if a.Material == b.Material && a.HotEnd == b.HotEnd && quantity.Or(other(a), 0) == quantity.Or(other(b), 0) &&
+			quantity.Or(number(a), 0) != quantity.Or(number(b), 0) {
+			return true
+		}
+	}
+	return false
 }
 
 // rangesOf draws each row as a range; the highest 30 where they are more.
@@ -109,105 +166,125 @@ func rangesOf(r *study.SurveyResult) plot.Chart {
 func lineCharts(r *study.SurveyResult, name string, at func(x *study.SurveyRow) *float64) []Block {
 	stocks, ends, _, _ := r.Several()
 	x := quantity.Of(name)
-	var order []string
-	by := map[string][]line{}
+	var all []line
 	for i := range r.Rows {
 		row := &r.Rows[i]
 		if row.Flow == nil || at(row) == nil {
 			continue
 		}
-		of := ""
+		l := line{}
 		if stocks {
-			of = row.Material
+			l.stock = row.Material
 		}
 		if ends {
-			of = strings.TrimPrefix(of+" on "+row.HotEnd, " on ")
+			l.end = row.HotEnd
 		}
-		inner := ""
 		if name == "block" && row.Nozzle != nil {
-			inner = quantity.Text("nozzle", *row.Nozzle) + " nozzle"
+			l.rest = quantity.Text("nozzle", *row.Nozzle) + " nozzle"
 		}
-		if by[of] == nil {
-			order = append(order, of)
+		if n := len(all); n == 0 || !all[n-1].same(l) {
+			all = append(all, l)
 		}
-		k := len(by[of]) - 1
-		if k < 0 || by[of][k].name != inner {
-			by[of], k = append(by[of], line{name: inner}), k+1
-		}
-		by[of][k].rows = append(by[of][k].rows, row)
+		n := len(all) - 1
+		all[n].rows = append(all[n].rows, row)
 	}
-	groups := map[string][]line{}
-	var titles []string
-	total := 0
-	for _, of := range order {
-		total += len(by[of])
-	}
-	if total <= mostLines { // all in one chart
-		for _, of := range order {
-			for _, l := range by[of] {
-				l.name = strings.Trim(of+", "+l.name, ", ")
-				groups[""] = append(groups[""], l)
-			}
-		}
-		titles = []string{""}
-	} else {
-		groups, titles = by, order
-	}
+	titles, groups := grouped(all)
 	var out []Block
 	for i, of := range titles {
-		out = append(out, lineBlock(r, x, at, fmt.Sprintf("survey-%d-block", i+1), of, groups[of]))
+		out = append(out, lineBlock(r, x, at, fmt.Sprintf("survey-%d-block", i+1), of, groups[of], usable))
+	}
+	if r.Fastest == nil {
+		return out
+	}
+	for i, of := range titles {
+		out = append(out, lineBlock(r, x, at, fmt.Sprintf("speed-%d-block", i+1), of, groups[of], speed))
 	}
 	return out
 }
 
-// lineBlock is one chart of usable flow, with its low ends where there are few lines.
+// plotted is a number of the rows that a chart draws.
+type plotted struct {
+	name string
+	of   func(x *study.SurveyRow) *float64
+}
+
+var (
+	usable = plotted{"usable_flow", func(x *study.SurveyRow) *float64 { return x.Flow }}
+	speed  = plotted{"print_speed", func(x *study.SurveyRow) *float64 { return x.Speed }}
+)
+
+// lineBlock is one chart of usable flow or print speed, the flow with its ends where there is one line.
 func lineBlock(r *study.SurveyResult, x quantity.Quantity, at func(x *study.SurveyRow) *float64, id, of string,
-	lines []line) Block {
-	c := newChart(x.Name, "usable_flow", r.Area)
+	lines []line, y plotted) Block {
+	c := newChart(x.Name, y.name, r.Area)
 	c.ZeroBased = true
-	kept := pick(len(lines), mostLines)
-	best := lines[0].rows[0]
-	for _, l := range lines {
-		for _, row := range l.rows {
-			if *row.Flow > *best.Flow {
-				best = row
-			}
-		}
-	}
-	add := func(l line, s plot.Series, of func(x *study.SurveyRow) float64) {
+	add := func(l line, s plot.Series, of func(x *study.SurveyRow) *float64) {
 		var xs, ys []float64
 		for _, row := range l.rows {
-			xs, ys = append(xs, *at(row)), append(ys, of(row))
+			if v := of(row); v != nil {
+				xs, ys = append(xs, *at(row)), append(ys, *v)
+			}
 		}
 		c.add(s, xs, ys)
 	}
+	kept := pick(len(lines), mostLines)
 	for i, k := range kept {
 		l := lines[k]
-		name := l.name
+		name := l.rest
 		if name == "" {
-			name = "usable flow"
+			name = quantity.Of(y.name).Label
 		}
-		add(l, plot.Series{Name: name, Dash: i, Symbol: symbol(i)},
-			func(x *study.SurveyRow) float64 { return *x.Flow })
+		add(l, plot.Series{Name: name, Dash: i, Symbol: symbol(i)}, y.of)
 	}
-	if len(lines) == 1 {
+	if len(lines) == 1 && y.name == usable.name {
 		add(lines[0], plot.Series{Name: "hard end", Dash: 2, Thin: true},
-			func(x *study.SurveyRow) float64 { return *x.Low })
+			func(x *study.SurveyRow) *float64 { return x.Low })
 		add(lines[0], plot.Series{Name: "easy end", Dash: 1, Thin: true},
-			func(x *study.SurveyRow) float64 { return *x.High })
+			func(x *study.SurveyRow) *float64 { return x.High })
 	}
-	title := "Usable flow against " + x.Label
+	best := 0.0
+	for _, l := range lines {
+		for _, row := range l.rows {
+			best = max(best, quantity.Or(y.of(row), 0))
+		}
+	}
+	title := upper(quantity.Of(y.name).Label) + " against " + x.Label
 	if of != "" {
-		title = of + ": usable flow against " + x.Label
+		title += ", " + of
 	}
-	if b := *best.Flow; b > 0 {
-		title += ", up to " + shown("usable_flow", b)
+	if best > 0 {
+		title += ": up to " + shown(y.name, best)
 	}
-	b := Block{ID: id, Title: title, Chart: c, How: "Dashes and symbols tell the lines apart without colour."}
+	b := Block{ID: id, Title: title, Chart: c, Table: []Table{linesTable(strings.TrimSuffix(id, "-block"), title, lines,
+		r.Area)}, How: "Dashes and symbols tell the lines apart without colour."}
+	if y.name == speed.name {
+		b.How += " Flow over layer height times line width of each nozzle; acceleration and cooling are not in it."
+	}
 	if n := len(lines) - len(kept); n > 0 {
 		b.Text = fmt.Sprintf("%d of %d lines are drawn; the table has all.", len(kept), len(lines))
 	}
 	return b
+}
+
+// surveyPoint is one point of a chart of a survey.
+type surveyPoint struct {
+	Material string   `q:"material"`
+	HotEnd   string   `q:"hot_end"`
+	Nozzle   *float64 `q:"nozzle"`
+	Block    float64  `q:"block"`
+	Flow     *float64 `q:"usable_flow"`
+	Speed    *float64 `q:"print_speed"`
+}
+
+// linesTable is what a chart draws, as a table.
+func linesTable(id, title string, lines []line, area *float64) Table {
+	var points []surveyPoint
+	for _, l := range lines {
+		for _, x := range l.rows {
+			points = append(points, surveyPoint{x.Material, x.HotEnd, x.Nozzle, x.Block, x.Flow, x.Speed})
+		}
+	}
+	return long(list(id, title, points, area))
 }
 
 // pick is up to most of n numbers, evenly over them, both ends among them.

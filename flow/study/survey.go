@@ -404,6 +404,16 @@ func (r *SurveyResult) gather() {
 			g.whole = g.whole && g.Message == w.Message
 		}
 	}
+	if n := r.count(func(x *SurveyRow) bool { return x.Flow == nil }); n > 0 {
+		for i := range r.Rows {
+			if x := &r.Rows[i]; x.Flow == nil {
+				r.Warnings = materials.AddWarning(r.Warnings, materials.Warning{Code: "not-computed",
+					Message: fmt.Sprintf("%d of %d combinations could not be computed, such as %s: %s", n, len(r.Rows),
+						x.Name(ends), x.Remark)})
+				break
+			}
+		}
+	}
 	for _, g := range groups {
 		w := g.Warning
 		switch {
@@ -500,23 +510,25 @@ func (r *SurveyResult) highest() string {
 		return fmt.Sprintf("None of %d combinations has a usable flow.", len(r.Rows))
 	}
 	x, q := &r.Rows[*r.Best], quantity.Of("usable_flow")
-	limit := "limited by " + x.Limit
-	if x.Limit == "" {
-		limit = "with nothing to limit it up to there, the end of the search"
-	}
-	melts := ""
+	name, tail := x.Name(r.severalEnds()), ""
 	if x.Melted != nil && *x.Melted < *x.Flow {
-		melts = fmt.Sprintf(" It melts through up to %s; above it the core reaches the cone unmelted.",
+		tail = fmt.Sprintf(" It melts through up to %s; above it the core reaches the cone unmelted.",
 			quantity.Text("melted_flow", *x.Melted))
 	}
-	shared := ""
-	if n := r.count(func(y *SurveyRow) bool {
-		return y.Flow != nil && *y.Flow >= *x.Flow*(1-sameShare)
-	}); n > 1 {
-		shared = fmt.Sprintf(" %d combinations reach it within 1 %%.", n)
+	n := r.count(func(y *SurveyRow) bool { return y.Flow != nil && *y.Flow >= *x.Flow*(1-sameShare) })
+	switch {
+	case x.Limit == "" && n > 1:
+		return fmt.Sprintf("Nothing limits the flow in %d combinations up to the end of the search, %s: raise "+
+			"limits.max_flow_mm3_s to tell which is best. The first of them is %s (hard end %s).%s", n, q.Text(*x.Flow),
+			name, q.Number(*x.Low), tail)
+	case x.Limit == "":
+		return fmt.Sprintf("The highest usable flow is at least %s, the end of the search (hard end %s): %s, with "+
+			"nothing to limit it up to there.%s", q.Text(*x.Flow), q.Number(*x.Low), name, tail)
+	case n > 1:
+		tail += fmt.Sprintf(" %d combinations reach it within 1 %%.", n)
 	}
-	return fmt.Sprintf("The highest usable flow is %s (%s to %s): %s, %s.%s%s", q.Text(*x.Flow), q.Number(*x.Low),
-		q.Number(*x.High), x.Name(r.severalEnds()), limit, melts, shared)
+	return fmt.Sprintf("The highest usable flow is %s (%s to %s): %s, limited by %s.%s", q.Text(*x.Flow),
+		q.Number(*x.Low), q.Number(*x.High), name, x.Limit, tail)
 }
 
 // quickest names the combination with the highest print speed.
@@ -528,6 +540,9 @@ func (r *SurveyResult) quickest() string {
 	lines := fmt.Sprintf("in lines of %s x %s", quantity.Of("layer_height").Number(*x.Layer),
 		quantity.Text("line_width", *x.Width))
 	speed := quantity.Text("print_speed", *x.Speed)
+	if x.Limit == "" {
+		speed = "at least " + speed
+	}
 	if *r.Fastest == *r.Best {
 		return fmt.Sprintf("It is the highest print speed as well: %s %s.", speed, lines)
 	}

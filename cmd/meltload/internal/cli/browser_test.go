@@ -224,7 +224,7 @@ func TestReportsInABrowser(t *testing.T) {
 		charts, tables int // at least
 	}{
 		{"assess", 7, 12}, {"rank", 4, 3}, {"plan", 2, 5}, {"trace", 1, 4}, {"log", 1, 3}, {"cell", 1, 2},
-		{"calibrate", 2, 3}, {"mould", 4, 6},
+		{"calibrate", 2, 3}, {"survey", 2, 6}, {"mould", 4, 6},
 	} {
 		page := once(t, c.name).html
 		for _, v := range []struct {

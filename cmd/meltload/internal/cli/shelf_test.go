@@ -37,8 +37,8 @@ var common = map[string][]string{
 	"cell":        {"cell", "testdata/demo/weights.csv"},
 	"calibrate":   {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
 	"mould":       {"mould"},
-	"survey": {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "other.toml", "--block",
-		"215:225:10"},
+	"survey": {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "case.toml", "--hot-end",
+		"other.toml", "--block", "215:225:10"},
 }
 
 func TestMain(m *testing.M) {
