@@ -11,6 +11,7 @@ import (
 	"slices"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/feeder"
 	"meltload/flow/loadcell"
 	"meltload/flow/march"
@@ -61,16 +62,18 @@ func (w *Wish) defaults() {
 
 // Run is one push of the plan.
 type Run struct {
-	Number   int
-	Repeat   int     // 1, 2, ...
-	Flow     float64 // m3/s
-	Block    float64 // K
-	Want     float64 // N, the level aimed at
-	Force    float64 // N, predicted steady push
-	Soak     float64 // s before feeding
-	Purge    float64 // m3 fed and thrown away
-	Hold     float64 // s of feeding that is read
-	Filament float64 // m
+	Number int
+	Repeat int     // 1, 2, ...
+	Flow   float64 // m3/s
+	Block  float64 // K
+	Want   float64 // N, the level aimed at
+	Force  float64 // N, predicted steady push
+	// N, the same at the corners of what is not known (assess.Corners)
+	Low, High float64
+	Soak      float64 // s before feeding
+	Purge     float64 // m3 fed and thrown away
+	Hold      float64 // s of feeding that is read
+	Filament  float64 // m
 }
 
 // Check is a question about the rig, answered.
@@ -92,7 +95,8 @@ type Span struct {
 // Plan is the result.
 type Plan struct {
 	Wish      Wish
-	Repeats   int
+	Settings  int // of flow and block temperature
+	Repeats   int // of each
 	Runs      []Run
 	Spans     []Span
 	Checks    []Check
@@ -102,8 +106,6 @@ type Plan struct {
 	TraceText string
 	Warnings  []materials.Warning
 	Ending    string
-
-	top float64 // N, the highest force that the check of the cell counts with
 }
 
 // New makes the plan for a set-up. Its feeder is the one under test: what it is expected to hold bounds the check of
@@ -125,20 +127,39 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 	if w.Levels < 2 {
 		return nil, fmt.Errorf("benchplan: %d force levels; 2 or more are needed", w.Levels)
 	}
-	p := &Plan{Wish: w}
-	s := march.New(c, march.Options{})
-	var d flow.Solution
-	push := func(T, q float64) float64 {
-		if s.Solve(T, q, &d) != nil {
-			return math.NaN()
-		}
-		return d.Push
+	p := &Plan{Wish: w, Repeats: loadcell.Repeats(w.Scatter, w.HalfWidth, w.Confidence)}
+	levels, err := p.levels(ctx, set)
+	if err != nil {
+		return nil, err
 	}
-	p.Repeats = loadcell.Repeats(w.Scatter, w.HalfWidth, w.Confidence)
-	volume := c.HotEnd.Volume()
-	melt := soak(c, w.Blocks[0])
-	type level struct{ q, T, want, force float64 }
-	var levels []level
+	p.schedule(c, levels)
+	p.checks(c, f)
+	return p, p.predict(ctx, c)
+}
+
+// level is a setting of the bench: a flow and the block temperature at which the load is as wanted.
+type level struct {
+	q, T, want       float64 // m3/s, K, N
+	force, low, high float64 // N, as the set-up stands and at the corners of what is not known
+}
+
+// levels finds the settings whose loads step evenly through the wanted range at each flow. Levels that come to the same
+// whole degree are one.
+func (p *Plan) levels(ctx context.Context, set *setup.Setup) ([]level, error) {
+	c, w := &set.Case, p.Wish
+	var d flow.Solution
+	pushOf := func(c *flow.Case) func(T, q float64) float64 {
+		s := march.New(c, march.Options{})
+		return func(T, q float64) float64 {
+			if s.Solve(T, q, &d) != nil {
+				return math.NaN()
+			}
+			return d.Push
+		}
+	}
+	corners := assess.Corners(set)
+	push, low, high := pushOf(c), pushOf(&corners[0].Case), pushOf(&corners[1].Case)
+	var out []level
 	for _, q := range w.Flows {
 		sp := Span{Flow: q, Least: push(w.Blocks[1], q), Most: push(w.Blocks[0], q)}
 		sp.Reaches = sp.Least <= w.Low && sp.Most >= w.High
@@ -152,6 +173,8 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 			return nil, err
 		}
 		sp.Settling = t
+		p.Spans = append(p.Spans, sp)
+		first := len(out)
 		for k := range w.Levels {
 			want := lo + (hi-lo)*float64(k)/float64(w.Levels-1)
 			T := w.Blocks[1]
@@ -163,18 +186,34 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 			}
 			T = unit.Kelvin(math.Round(unit.Celsius(T))) // set points are whole degrees
 			T = math.Min(w.Blocks[1], math.Max(w.Blocks[0], T))
-			levels = append(levels, level{q, T, want, push(T, q)})
+			if slices.ContainsFunc(out[first:], func(l level) bool { return l.T == T }) {
+				continue
+			}
+			out = append(out, level{q, T, want, push(T, q), 0, 0})
 			for _, x := range c.Warnings(&d) {
 				p.warn(x)
 			}
 		}
-		p.Spans = append(p.Spans, sp)
 	}
-	// From hot to cold, so that stock of the run before is the easier to push out; every second
-	// repeat runs the other way, so that drift does not pass for an effect of temperature.
+	for i := range out {
+		l := &out[i]
+		l.low, l.high = low(l.T, l.q), high(l.T, l.q)
+		if math.IsNaN(l.force + l.low + l.high) {
+			return nil, fmt.Errorf("benchplan: the load at %.0f degC and %.3g mm3/s has no solution",
+				unit.Celsius(l.T), l.q/unit.MM3)
+		}
+	}
+	p.Settings = len(out)
+	return out, nil
+}
+
+// schedule puts the runs in order: from hot to cold, so that stock of the run before is the easier to push out; every
+// second repeat runs the other way, so that drift does not pass for an effect of temperature.
+func (p *Plan) schedule(c *flow.Case, levels []level) {
+	volume, melt := c.HotEnd.Volume(), soak(c, p.Wish.Blocks[0])
 	order := slices.Clone(levels)
 	slices.SortStableFunc(order, func(a, b level) int { return cmp.Compare(b.T, a.T) })
-	at := w.Blocks[1]
+	at := p.Wish.Blocks[1]
 	for rep := 1; rep <= p.Repeats; rep++ {
 		for i := range order {
 			l := order[i]
@@ -182,7 +221,7 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 				l = order[len(order)-1-i]
 			}
 			r := Run{Number: len(p.Runs) + 1, Repeat: rep, Flow: l.q, Block: l.T, Want: l.want, Force: l.force,
-				Purge: 2 * volume}
+				Low: l.low, High: l.high, Purge: 2 * volume}
 			r.Soak = math.Ceil(melt + blockTime(c, at, l.T))
 			for _, sp := range p.Spans {
 				if sp.Flow == l.q {
@@ -196,8 +235,6 @@ func New(ctx context.Context, set *setup.Setup, w Wish) (*Plan, error) {
 			at = l.T
 		}
 	}
-	p.checks(c, f)
-	return p, p.predict(ctx, c)
 }
 
 // warn keeps the first warning of each kind: every level would bring its own.
@@ -306,16 +343,6 @@ func cellCheck(full, top float64) Check {
 			"are needed. A 5 kg cell is only 49 N", full, full/unit.KGF, top, need, need/unit.KGF)}
 }
 
-// Expect raises the highest force (N) that the check of the cell counts with: that of the range of the load.
-func (p *Plan) Expect(top float64) {
-	for i := range p.Checks {
-		if c := &p.Checks[i]; c.Name == "load cell range" && top > p.top {
-			p.top = top
-			*c = cellCheck(p.Wish.CellMax, top)
-		}
-	}
-}
-
 func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	w := p.Wish
 	add := func(name string, ok bool, format string, a ...any) {
@@ -323,12 +350,11 @@ func (p *Plan) checks(c *flow.Case, f *feeder.Feeder) {
 	}
 	top := w.High
 	for _, r := range p.Runs {
-		top = math.Max(top, r.Force)
+		top = math.Max(top, math.Max(r.Force, r.High))
 	}
 	for _, q := range w.Flows {
 		top = math.Max(top, f.At(q/c.Area()).Force)
 	}
-	p.top = top
 	p.Checks = append(p.Checks, cellCheck(w.CellMax, top))
 	step := (w.High - w.Low) / float64(w.Levels-1)
 	if w.CellStep > 0 {

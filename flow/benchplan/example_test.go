@@ -21,7 +21,7 @@ func Example() {
 		fmt.Printf("%.0f mm3/s: %.0f to %.0f N\n", s.Flow*1e9, s.Least, s.Most)
 	}
 	// Output:
-	// 24 runs, 4 of each, 2.5 m of filament
+	// 20 runs, 4 of each, 2.0 m of filament
 	// 5 mm3/s: 17 to 34 N
 	// 20 mm3/s: 40 to 66 N
 }

@@ -6,13 +6,11 @@ import (
 	"math"
 	"strings"
 
-	"meltload/flow"
 	"meltload/flow/assess"
 	"meltload/flow/benchplan"
 	"meltload/flow/calibrate"
 	"meltload/flow/casefile"
 	"meltload/flow/loadcell"
-	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
@@ -229,31 +227,15 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 	out := &PlanResult{Header: headerOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Duration: p.Time, Which: p.TraceText, Ending: p.Ending}
 	out.add(p.Warnings...)
-	var top, lowest float64
-	var solvers []*march.Solver
-	for _, k := range assess.Corners(c) {
-		solvers = append(solvers, march.New(&k.Case, march.Options{}))
-	}
+	top, lowest := 0.0, math.Inf(1)
 	for _, r := range p.Runs {
-		x := PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow, Force: r.Force, Soak: r.Soak,
-			Purge: r.Purge, Hold: r.Hold, Filament: r.Filament}
-		for k, f := range []*float64{&x.Low, &x.High} {
-			var d flow.Solution
-			if err := solvers[k].Solve(r.Block, r.Flow, &d); err != nil {
-				return nil, err
-			}
-			*f = d.Push
-		}
-		top = math.Max(top, x.High)
-		if lowest == 0 || x.Low < lowest {
-			lowest = x.Low
-		}
-		out.Runs = append(out.Runs, x)
+		out.Runs = append(out.Runs, PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow,
+			Force: r.Force, Low: r.Low, High: r.High, Soak: r.Soak, Purge: r.Purge, Hold: r.Hold, Filament: r.Filament})
+		top, lowest = math.Max(top, r.High), math.Min(lowest, r.Low)
 	}
 	if err := out.foresee(c, p); err != nil {
 		return nil, err
 	}
-	p.Expect(top)
 	if w.CellMax > 0 {
 		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}
@@ -269,9 +251,14 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 		out.Checks = append(out.Checks, PlanCheck(k))
 	}
 	out.Trace = tracePoints(p.Trace, []transient.Phase{{Name: "feed"}})
-	out.Sentence = fmt.Sprintf("%d runs in %s with %s of filament: %d levels of force at %d flows, each %d times.",
-		len(p.Runs), quantity.Text("duration", out.Duration), quantity.Text("filament_total", p.Filament),
-		p.Wish.Levels, len(p.Wish.Flows), p.Repeats)
+	out.Sentence = fmt.Sprintf("%d runs in %s with %s of filament: %d settings of flow and block temperature, each %d "+
+		"times.", len(p.Runs), quantity.Text("duration", out.Duration), quantity.Text("filament_total", p.Filament),
+		p.Settings, p.Repeats)
+	if n := p.Wish.Levels * len(p.Wish.Flows); p.Settings < n {
+		out.Sentence += fmt.Sprintf(" Of the %d levels of force asked for, %d come to the block temperature of "+
+			"another.", n,
+			n-p.Settings)
+	}
 	out.Sentence += fmt.Sprintf(" Likely range of the forces: %s to %s.", quantity.Both("predicted", lowest, 0),
 		quantity.Both("predicted", top, 0))
 	out.fail(out.Checks)
