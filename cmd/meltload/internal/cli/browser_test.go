@@ -1,11 +1,9 @@
 package cli
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -219,55 +217,12 @@ func TestReportsInABrowser(t *testing.T) {
 	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable()); err != nil {
 		t.Fatal(err)
 	}
-	for _, c := range []struct {
-		name           string
-		charts, tables int // at least
-	}{
+	for _, c := range []reportPage{
 		{"assess", 7, 12}, {"rank", 4, 3}, {"plan", 2, 5}, {"trace", 1, 4}, {"log", 1, 3}, {"cell", 1, 2},
 		{"calibrate", 2, 3}, {"survey", 2, 6}, {"mould", 4, 6},
 	} {
-		page := once(t, c.name).html
-		for _, v := range []struct {
-			width  int64
-			scheme string
-		}{{1100, "light"}, {360, "dark"}} {
-			what := c.name + " " + v.scheme
-			var charts, paths int
-			var over []string
-			if err := chromedp.Run(ctx, chromedp.EmulateViewport(v.width, 800),
-				emulation.SetEmulatedMedia().WithFeatures(
-					[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v.scheme}}),
-				chromedp.Navigate("file://"+page),
-				chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts),
-				chromedp.Evaluate(
-					`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
-				chromedp.Evaluate(wide, &over)); err != nil {
-				t.Fatalf("%s: %v", what, err)
-			}
-			if charts < c.charts || paths < 8 {
-				t.Errorf("%s: %d charts drawn, the emptiest with %d paths", what, charts, paths)
-			}
-			if len(over) > 0 {
-				t.Errorf("%s: wider than %d px: %v", what, v.width, over)
-			}
-			if v.scheme == "light" { // all but the colours is the same in both
-				accessible(t, ctx, what, "color-contrast")
-			} else {
-				accessible(t, ctx, what)
-			}
-		}
-		// Without a script every chart is a drawing with its table; every table has its file.
-		var tables, files, drawn, bare int
-		if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(),
-			emulation.SetScriptExecutionDisabled(false),
-			chromedp.Evaluate(`document.querySelectorAll('.block:has(.chart, svg):not(:has(table))').length`, &bare),
-			chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables),
-			chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
-			chromedp.Evaluate(seen, &drawn)); err != nil || tables < c.tables || files != tables ||
-			drawn < c.charts || bare > 0 {
-			t.Errorf("%s without a script: %d tables, %d files, %d drawings, %d pictures without a table, %v",
-				c.name, tables, files, drawn, bare, err)
-		}
+		c.inBothSchemes(t, ctx)
+		c.withoutScript(t, ctx)
 	}
 	// The accessibility check can fail.
 	if err := chromedp.Run(ctx,
@@ -275,7 +230,74 @@ func TestReportsInABrowser(t *testing.T) {
 			`document.querySelector('.how').style.color = 'var(--line)'; document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`, nil)); err != nil || len(violations(t, ctx)) < 2 {
 		t.Errorf("the accessibility library overlooks pale text and a picture without a name: %v", err)
 	}
-	// By keyboard: the first stop skips to the report, and a table unfolds with Enter.
+	byKeyboard(t, ctx)
+	onPaper(t, ctx)
+	if len(faults) > 0 {
+		b, _ := json.MarshalIndent(faults, "", " ")
+		t.Errorf("the pages are not clean: %s", b)
+	}
+}
+
+// reportPage is the report of a common command line, with the fewest charts and tables that are in it.
+type reportPage struct {
+	name           string
+	charts, tables int
+}
+
+// inBothSchemes looks at a report in light and wide, and in dark and narrow.
+func (c reportPage) inBothSchemes(t *testing.T, ctx context.Context) {
+	t.Helper()
+	page := once(t, c.name).html
+	for _, v := range []struct {
+		width  int64
+		scheme string
+	}{{1100, "light"}, {360, "dark"}} {
+		what := c.name + " " + v.scheme
+		var charts, paths int
+		var over []string
+		if err := chromedp.Run(ctx, chromedp.EmulateViewport(v.width, 800),
+			emulation.SetEmulatedMedia().WithFeatures(
+				[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v.scheme}}),
+			chromedp.Navigate("file://"+page),
+			chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts),
+			chromedp.Evaluate(
+				`Math.min(...[...document.querySelectorAll('.chart')].map(c => c.querySelectorAll('svg path').length))`, &paths),
+			chromedp.Evaluate(wide, &over)); err != nil {
+			t.Fatalf("%s: %v", what, err)
+		}
+		if charts < c.charts || paths < 8 {
+			t.Errorf("%s: %d charts drawn, the emptiest with %d paths", what, charts, paths)
+		}
+		if len(over) > 0 {
+			t.Errorf("%s: wider than %d px: %v", what, v.width, over)
+		}
+		if v.scheme == "light" { // all but the colours is the same in both
+			accessible(t, ctx, what, "color-contrast")
+		} else {
+			accessible(t, ctx, what)
+		}
+	}
+}
+
+// withoutScript looks at a report with scripts off: every chart is a drawing with its table; every table has its file.
+func (c reportPage) withoutScript(t *testing.T, ctx context.Context) {
+	t.Helper()
+	var tables, files, drawn, bare int
+	if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(),
+		emulation.SetScriptExecutionDisabled(false),
+		chromedp.Evaluate(`document.querySelectorAll('.block:has(.chart, svg):not(:has(table))').length`, &bare),
+		chromedp.Evaluate(`document.querySelectorAll('details table').length`, &tables),
+		chromedp.Evaluate(`document.querySelectorAll('a.csv[href^="data:text/csv"]').length`, &files),
+		chromedp.Evaluate(seen, &drawn)); err != nil || tables < c.tables || files != tables ||
+		drawn < c.charts || bare > 0 {
+		t.Errorf("%s without a script: %d tables, %d files, %d drawings, %d pictures without a table, %v",
+			c.name, tables, files, drawn, bare, err)
+	}
+}
+
+// byKeyboard uses a report by keyboard: the first stop skips to it, and a table unfolds with Enter.
+func byKeyboard(t *testing.T, ctx context.Context) {
+	t.Helper()
 	var first string
 	var open bool
 	if err := chromedp.Run(ctx, chromedp.Reload(), chromedp.KeyEvent(kb.Tab),
@@ -286,7 +308,11 @@ func TestReportsInABrowser(t *testing.T) {
 		first != "Skip to the report" || !open {
 		t.Errorf("by keyboard: first stop %q, table open %v, %v", first, open, err)
 	}
-	// On paper: A4 pages with the drawings of the page; back on the screen all is as before.
+}
+
+// onPaper prints a report: A4 pages with the drawings of the page; back on the screen all is as before.
+func onPaper(t *testing.T, ctx context.Context) {
+	t.Helper()
 	var pdf []byte
 	var drawn, again int
 	if err := chromedp.Run(ctx, chromedp.ActionFunc(func(ctx context.Context) (err error) {
@@ -296,155 +322,11 @@ func TestReportsInABrowser(t *testing.T) {
 		t.Errorf("print: %v", err)
 	}
 	const live = `[...document.querySelectorAll('.chart')].filter(e => e.getBoundingClientRect().height > 50).length`
-	var onPaper int
+	var paper int
 	if err := chromedp.Run(ctx, emulation.SetEmulatedMedia().WithMedia("print"), chromedp.Evaluate(seen, &drawn),
-		chromedp.Evaluate(live, &onPaper),
+		chromedp.Evaluate(live, &paper),
 		emulation.SetEmulatedMedia().WithMedia("screen"), chromedp.Evaluate(live, &again)); err != nil || drawn < 4 ||
-		onPaper > 0 || again != drawn {
-		t.Errorf("print: %d drawings and %d live charts on paper, %d live charts after, %v", drawn, onPaper, again, err)
-	}
-	if len(faults) > 0 {
-		b, _ := json.MarshalIndent(faults, "", " ")
-		t.Errorf("the pages are not clean: %s", b)
-	}
-}
-
-// openWhatIf runs the page until the test ends and returns its address.
-func openWhatIf(t *testing.T, args ...string) string {
-	t.Helper()
-	ctx, cancel := context.WithCancel(context.Background())
-	out, in := io.Pipe()
-	done := make(chan int, 1)
-	go func() {
-		done <- Run(ctx, append([]string{"whatif"}, args...), strings.NewReader(""), in, os.Stderr)
-		in.Close()
-	}()
-	t.Cleanup(func() {
-		cancel()
-		if code := <-done; code != OK {
-			t.Errorf("the page ended with %d", code)
-		}
-	})
-	line, err := bufio.NewReader(out).ReadString('\n')
-	if err != nil {
-		t.Fatal(err)
-	}
-	go io.Copy(io.Discard, out)
-	return strings.TrimSpace(strings.TrimPrefix(line, "The page is at "))
-}
-
-// The what-if page used as a reader would: a slider moved, a number typed, a mistake and its repair, the feeder of
-// another case, the text edited, the case saved; then without a script. No request leaves the machine.
-func TestWhatIfInABrowser(t *testing.T) {
-	ctx := browser(t)
-	dir := t.TempDir()
-	mine, other := filepath.Join(dir, "mine.toml"), filepath.Join(dir, "other.toml")
-	mustRun(t, "starter", mine)
-	b, err := os.ReadFile(mine)
-	if err != nil {
-		t.Fatal(err)
-	}
-	os.WriteFile(other,
-		[]byte(strings.NewReplacer(`name = "club feeder"`, `name = "weak feeder"`, "force_N = 74", "force_N = 24",
-			"force_N = 66", "force_N = 22", "force_N = 57", "force_N = 20").Replace(string(b))), 0o644)
-	url := openWhatIf(t, mine, other)
-	var faults []string
-	watch(ctx, &faults, url)
-	verdict := func() (s string) {
-		if err := chromedp.Run(ctx, chromedp.Text(".verdict .sentence", &s)); err != nil {
-			t.Fatal(err)
-		}
-		return s
-	}
-	// set puts a value into a field as typing or dragging would, and waits for the answer.
-	set := func(field, value string) {
-		t.Helper()
-		js := fmt.Sprintf(
-			`(() => { const n = Number(document.documentElement.dataset.answers || 0); const f = %s; f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true}));
-			return new Promise((ok, no) => { const at = Date.now(); (function wait() { if (Number(document.documentElement.dataset.answers || 0) > n) ok(0); else if (Date.now() - at > 60000) no('no answer'); else setTimeout(wait, 10); })(); }); })()`,
-			field,
-			value,
-		)
-		if err := chromedp.Run(ctx,
-			chromedp.Evaluate(js, nil,
-				func(p *runtime.EvaluateParams) *runtime.EvaluateParams {
-					return p.WithAwaitPromise(true)
-				})); err != nil {
-			t.Fatalf("%s = %s: %v", field, value, err)
-		}
-	}
-	text := func(js string) (s string) {
-		if err := chromedp.Run(ctx, chromedp.Evaluate(js, &s)); err != nil {
-			t.Fatal(err)
-		}
-		return s
-	}
-	const block, bore = `document.getElementById('set:hot_end.block_degC')`,
-		`document.getElementById('set:hot_end.section[3].diameter_mm')`
-	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable(), chromedp.EmulateViewport(1300, 1000),
-		chromedp.Navigate(url)); err != nil {
-		t.Fatal(err)
-	}
-	before := verdict()
-	accessible(t, ctx, "what if")
-	set(block+".slider", "235")
-	if v := verdict(); v == before || !strings.Contains(v, "235 degC") || text(block+".value") != "235" {
-		t.Errorf("slider to 235: %s", v)
-	}
-	set(bore, "0.6")
-	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "end_diameter_mm = 0.6") ||
-		!strings.Contains(c, "block_degC = 235") {
-		t.Errorf("the case file lags behind:\n%s", c)
-	}
-	good := verdict()
-	set(block, "900")
-	if p := text(`document.getElementById('problems').textContent`); !strings.Contains(p, "50 to 500 degC") ||
-		verdict() == good && text(`document.body.className`) != "whatif stale" {
-		t.Errorf("900 degC: %q", p)
-	}
-	accessible(t, ctx, "what if with a mistake")
-	set(block, "235")
-	if p := text(`document.getElementById('problems').textContent`); p != "" || verdict() != good {
-		t.Errorf("put right: %q", p)
-	}
-	set(`document.getElementById('feeder')`, "1")
-	if c := text(`document.getElementById('case').value`); !strings.Contains(c, "weak feeder") || verdict() == good {
-		t.Errorf("the other feeder is not in:\n%s", c)
-	}
-	edited := strings.Replace(text(`document.getElementById('case').value`), "flow_mm3_s = 10 ", "flow_mm3_s = 33 ", 1)
-	set(`document.getElementById('case')`, edited)
-	if v := verdict(); !strings.Contains(v, "wanted flow of 33 mm3/s: not held") ||
-		text(`document.getElementById('set:target.flow_mm3_s').value`) != "33" {
-		t.Errorf("edited text: %s", v)
-	}
-	// The case file saved from the page gives the same answer on the command line.
-	saved := filepath.Join(dir, "saved.toml")
-	os.WriteFile(saved, []byte(text(`document.getElementById('case').value`)), 0o644)
-	says, _, _ := strings.Cut(verdict(), ". The wanted flow") // how sure it is, the command line samples
-	if code, out, errw := run("assess", saved); code != NotHeld ||
-		!strings.Contains(strings.Join(strings.Fields(out), " "), strings.Join(strings.Fields(says), " ")) {
-		t.Errorf("the page says %q, the command line (%d) %s%s", says, code, errw, out)
-	}
-	var over []string
-	var charts int
-	if err := chromedp.Run(ctx, chromedp.EmulateViewport(360, 740),
-		emulation.SetEmulatedMedia().WithFeatures(
-			[]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}), chromedp.Reload(),
-		chromedp.Evaluate(wide, &over),
-		chromedp.Evaluate(`Number(document.documentElement.dataset.charts)`, &charts)); err != nil || len(over) > 0 ||
-		charts < 1 {
-		t.Errorf("at 360 px: too wide %v, %d charts, %v", over, charts, err)
-	}
-	accessible(t, ctx, "what if at 360 px, dark")
-	// Without a script: the form is sent whole and the page comes back with the answer.
-	if err := chromedp.Run(ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Reload(), emulation.SetScriptExecutionDisabled(false), chromedp.SetValue(`input[name="set:hot_end.block_degC"]`, "198", chromedp.ByQuery),
-		chromedp.Click("#compute", chromedp.ByQuery), chromedp.WaitVisible(`input[value="198"]`, chromedp.ByQuery)); err != nil {
-		t.Fatal(err)
-	}
-	if v := verdict(); !strings.Contains(v, "At 198 degC") {
-		t.Errorf("without a script: %s", v)
-	}
-	if len(faults) > 0 {
-		t.Errorf("the page is not clean: %v", faults)
+		paper > 0 || again != drawn {
+		t.Errorf("print: %d drawings and %d live charts on paper, %d live charts after, %v", drawn, paper, again, err)
 	}
 }
