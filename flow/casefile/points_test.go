@@ -1,9 +1,11 @@
 package casefile
 
 import (
+	"math"
 	"strings"
 	"testing"
 
+	"meltload/flow/feeder"
 	"meltload/materials/unit"
 )
 
@@ -50,4 +52,37 @@ func TestMergePoints(t *testing.T) {
 	if _, _, err := MergePoints("f.toml", nil, nil, 1.75e-3); err == nil {
 		t.Error("nothing was written")
 	}
+}
+
+// FuzzMergePoints: whatever the text that points go into, it comes back as a feeder with that point or is refused.
+func FuzzMergePoints(f *testing.F) {
+	f.Add([]byte("[feeder]\nname = \"b\"\n[[feeder.point]]\nflow_mm3_s = 5\nforce_N = 2\n"), 5.0, 40.0, "grind", "pla")
+	f.Add([]byte("# empty"), 1e-3, 1e5, "", "")
+	f.Add([]byte("[feeder.motor]\nholding_torque_Ncm = 40\n"), 20.0, 73.456, "skip", "a\"b")
+	f.Fuzz(func(t *testing.T, old []byte, flow, force float64, cause, stock string) {
+		p := NewPoint{Flow: flow * unit.MM3, Force: force, Repeats: 2, SD: force / 10, Cause: feeder.Cause(cause),
+			Stock: stock, From: "log\n.csv"}
+		text, changes, err := MergePoints("fuzz.toml", old, []NewPoint{p}, 1.75e-3)
+		if err != nil {
+			return
+		}
+		if len(changes) == 0 {
+			t.Fatal("nothing is said of the point")
+		}
+		part, err := ParsePart("fuzz.toml", text)
+		if err != nil {
+			t.Fatalf("%v\n%s", err, text)
+		}
+		fd, _, err := part.Feeder(nil)
+		if err != nil {
+			return // a file of points that lacks other things
+		}
+		found := false
+		for _, x := range append(fd.Points, fd.Unused...) {
+			found = found || math.Abs(x.Speed*unit.Disc(1.75e-3)/(flow*unit.MM3)-1) < 1e-3
+		}
+		if !found {
+			t.Fatalf("no point at %g mm3/s in\n%s", flow, text)
+		}
+	})
 }

@@ -13,6 +13,9 @@ import (
 // maxSheet is how much a spreadsheet may hold.
 const maxSheet = 1 << 29
 
+// inOneCell keeps the text of a cell within its row and column.
+var inOneCell = strings.NewReplacer("\t", " ", "\n", " ", "\r", " ")
+
 // sheetText writes the sheet with most rows of a spreadsheet as rows with tabs. Cells come as they are stored, so that
 // times keep their thousandths.
 func sheetText(r io.Reader) (string, error) {
@@ -35,18 +38,21 @@ func sheetText(r io.Reader) (string, error) {
 		for rows.Next() {
 			cells, err := rows.Columns()
 			if err != nil {
-				break
+				return "", fmt.Errorf("a spreadsheet with a damaged row %d in %s: %w", n+1, name, err)
 			}
 			for i, c := range cells {
 				if i > 0 {
 					b.WriteByte('\t')
 				}
-				b.WriteString(strings.NewReplacer("\t", " ", "\n", " ", "\r", " ").Replace(c))
+				b.WriteString(inOneCell.Replace(c))
 			}
 			b.WriteByte('\n')
 			if len(cells) > 0 {
 				n++
 			}
+		}
+		if err := rows.Error(); err != nil {
+			return "", fmt.Errorf("a spreadsheet with a damaged end of %s: %w", name, err)
 		}
 		rows.Close()
 		if n > most {
