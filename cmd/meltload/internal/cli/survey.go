@@ -65,6 +65,8 @@ rows whose ranges overlap may still differ for sure. meltload assess samples one
 	fs.StringArrayVar(&f.set, "set", nil, "`key=value` for this run, a key of the case file and a number in its unit; "+
 		"can be given several times")
 	out.flags(fs)
+	c.RegisterFlagCompletionFunc("material", cobra.FixedCompletions(materials.Names(),
+		cobra.ShellCompDirectiveDefault))
 	return c
 }
 
@@ -84,10 +86,10 @@ func (f *surveyFlags) run(c *cobra.Command, a []string, out *outputs) error {
 	for _, t := range f.blocks {
 		job.Blocks = append(job.Blocks, unit.Kelvin(t))
 	}
-	if job.Materials, err = f.materials(c); err != nil {
+	var records, refs []casefile.Ref
+	if job.Materials, records, err = f.materials(c); err != nil {
 		return err
 	}
-	var refs []casefile.Ref
 	if job.HotEnds, refs, err = f.ends(c, a); err != nil {
 		return err
 	}
@@ -99,7 +101,7 @@ func (f *surveyFlags) run(c *cobra.Command, a []string, out *outputs) error {
 		return err
 	}
 	r.Command = commandLine(c, a)
-	for _, x := range refs {
+	for _, x := range append(records, refs...) {
 		r.Files = append(r.Files, study.File{Name: x.File, Hash: x.Hash})
 	}
 	r.From(cs)
@@ -112,22 +114,26 @@ func (f *surveyFlags) run(c *cobra.Command, a []string, out *outputs) error {
 	return nil
 }
 
-// materials reads the materials by name or by the file of a record.
-func (f *surveyFlags) materials(c *cobra.Command) ([]*materials.Material, error) {
+// materials reads the materials by name or by the file of a record; the files come with them.
+func (f *surveyFlags) materials(c *cobra.Command) ([]*materials.Material, []casefile.Ref, error) {
 	var out []*materials.Material
+	var files []casefile.Ref
 	var all strict.Problems
+	bad := func(n, allowed, advice string) {
+		all = append(all, strict.Problem{File: "--material", Seen: fmt.Sprintf("%q", n), Allowed: allowed,
+			Advice: advice})
+	}
 	for _, n := range f.stocks {
 		n = strings.TrimSpace(n)
 		if strings.ContainsAny(n, `./\`) {
-			deskOf(c).Uses(n)
-			m, err := materials.Load(n)
-			if ps, ok := err.(strict.Problems); ok {
-				all = append(all, ps...)
-			} else if err != nil {
-				all = append(all, strict.Problem{File: "--material", Seen: fmt.Sprintf("%q", n),
-					Allowed: "a readable material record", Advice: err.Error()})
+			src, err := deskOf(c).Read(n, strict.MaxText)
+			if err != nil {
+				bad(n, "a readable material record", err.Error())
+				continue
 			}
-			out = append(out, m)
+			m, ps := materials.Parse(n, src)
+			all = append(all, ps...)
+			out, files = append(out, m), append(files, casefile.Ref{File: n, Hash: casefile.Hash(src)})
 			continue
 		}
 		m, err := materials.Get(n)
@@ -136,12 +142,11 @@ func (f *surveyFlags) materials(c *cobra.Command) ([]*materials.Material, error)
 			if near := strict.Nearest(n, materials.Names()); near != "" {
 				advice = fmt.Sprintf("did you mean %q?", near)
 			}
-			all = append(all, strict.Problem{File: "--material", Seen: fmt.Sprintf("%q", n),
-				Allowed: strings.Join(materials.Names(), ", "), Advice: advice})
+			bad(n, strings.Join(materials.Names(), ", "), advice)
 		}
 		out = append(out, m)
 	}
-	return out, all.Err()
+	return out, files, all.Err()
 }
 
 // ends reads the files of hot ends, each on the duty of the case.
@@ -179,7 +184,7 @@ func (f *surveyFlags) ends(c *cobra.Command, a []string) ([]study.Place, []casef
 			continue
 		}
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, usageError{err}
 		}
 		for i, h := range out {
 			if h.Name == p.HotEndName() {
