@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"meltload/flow"
+	"meltload/flow/assess"
 	"meltload/flow/lumped"
 	"meltload/flow/march"
 	"meltload/flow/match"
@@ -238,32 +239,20 @@ func (r *Result) point(c *setup.Setup, m *match.Matcher, f *match.Result) error 
 	return nil
 }
 
-// strengthSpread shows how much the answer hangs on how strong unmelted stock is taken to be.
+// strengthSpread shows how much the answer depends on how strong unmelted stock is taken to be.
 func (r *Result) strengthSpread(c *setup.Setup, q float64) error {
-	push := func(factor float64) (float64, error) {
-		cc := c.Case
-		cc.Material = c.Material.WithStrength(factor)
-		var d flow.Solution
-		err := march.New(&cc, march.Options{}).Solve(c.Block, q, &d)
-		return d.Push, err
-	}
-	low, err := push(0.5)
+	weak, strong, err := assess.StockStrength(c, q)
 	if err != nil {
 		return err
 	}
-	high, err := push(2)
-	if err != nil {
-		return err
-	}
-	r.Point.WeakStock, r.Point.StrongStock = &low, &high
-	if high < 1.1*low {
+	r.Point.WeakStock, r.Point.StrongStock = &weak, &strong
+	if strong < 1.1*weak {
 		return nil // it hardly does
 	}
 	force := quantity.Of("push")
 	r.warn("stock-strength", "with an unmelted core the push depends on the strength of the stock against "+
-		"temperature, which is known within a factor of two (assumed): %s for half of it, %s for "+
-		"twice", force.Text(low),
-		force.Text(high))
+		"temperature, which is known within a factor of %g (assumed): %s for the weaker, %s for the stronger",
+		assess.StrengthFactor, force.Text(weak), force.Text(strong))
 	return nil
 }
 
