@@ -127,8 +127,12 @@ func (q Quantity) Number(si float64) string {
 	x := q.Unit.Shown(si)
 	s := ""
 	switch {
-	case q.Unit.Times == 100 && x != 0 && math.Abs(x) < 0.05:
-		return map[bool]string{true: "< 0.1", false: "> -0.1"}[x > 0]
+	case q.Unit.Times == 100 && q.Digits == 0 && x != 0 && math.Abs(x) < 0.5*math.Pow10(-q.Decimal):
+		least := strconv.FormatFloat(math.Pow10(-q.Decimal), 'f', q.Decimal, 64)
+		if x < 0 {
+			return "> -" + least
+		}
+		return "< " + least
 	case q.Digits > 0:
 		s = Significant(x, q.Digits)
 	default:

@@ -137,3 +137,18 @@ func TestTableIsWellFormed(t *testing.T) {
 		keys[q.Key()] = q.Name
 	}
 }
+
+// A share too small for its last digit says so, by the digits that it has.
+func TestSmallShares(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		x    float64
+		want string
+	}{{"share", 0.0004, "< 0.1"}, {"share", -0.0004, "> -0.1"}, {"share", 0.0006, "0.1"}, {"margin", 0.004, "< 1"},
+		{"nonlinearity_of_span", 0.00013, "0.013"}, {"nonlinearity_of_span", -0.000004, "> -0.001"}, {"share", 0,
+			"0.0"}} {
+		if got := Of(c.name).Number(c.x); got != c.want {
+			t.Errorf("%s of %g: %q, want %q", c.name, c.x, got, c.want)
+		}
+	}
+}
