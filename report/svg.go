@@ -127,6 +127,9 @@ func (s *section) picture() *image.Paletted {
 	return img
 }
 
+// pngs packs fast: the picture is a few kilobytes either way.
+var pngs = png.Encoder{CompressionLevel: png.BestSpeed}
+
 // meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure
 // from the axis.
 func meltPicture(m *study.Melt, label, across string) markup {
@@ -155,7 +158,7 @@ func meltPicture(m *study.Melt, label, across string) markup {
 	)
 	s.gap(&b, px, py)
 	var img bytes.Buffer
-	if err := png.Encode(&img, s.picture()); err != nil {
+	if err := pngs.Encode(&img, s.picture()); err != nil {
 		panic("report: " + err.Error()) // a picture of fixed size in memory: cannot fail
 	}
 	fmt.Fprintf(&b,

@@ -187,11 +187,19 @@ func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, b
 	return out, err
 }
 
-// Usable is the highest usable flow (m3/s) of a set-up as it stands, searched from what the feeder can push and what
-// melts through in one that is near (m3/s). base is a solver of that one's case.
-func Usable(s *setup.Setup, base *march.Solver, pushed, melted float64) float64 {
-	return newSampler(s, nil, base, math.Max(pushed, s.Limits.MinFlow), Sample{Pushed: pushed,
-		Melted: melted}).sample(nil).Usable
+// Usable is the highest flow (m3/s) of a set-up as it stands that no limit that counts forbids, searched from a flow
+// near it. base is a solver of a case like its own. A case that cannot be solved counts as no flow.
+func Usable(s *setup.Setup, base *march.Solver, near float64) float64 {
+	m := s.Matcher(base.For(&s.Case))
+	var d flow.Solution
+	var ms []match.Margin
+	return highest(func(q float64) float64 {
+		var err error
+		if ms, err = m.At(s.Block, q, &d, ms); err != nil {
+			return -1
+		}
+		return match.Worst(ms).Value
+	}, near, s.Limits.MinFlow, s.Limits.MaxFlow)
 }
 
 // sampler answers draws of one set-up on one goroutine.

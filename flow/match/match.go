@@ -89,12 +89,13 @@ type Bound struct {
 // Result is the answer at one block temperature.
 type Result struct {
 	Block     float64
-	Flow      float64       // m3/s, 0 if no flow is usable
-	Binding   Limit         // "" if nothing binds within the search
-	Bounds    []Bound       // nearest first
-	Crossings []float64     // flows at which load crosses capability, if more than one
-	LowFlow   float64       // m3/s below which the stay is longer than allowed
-	Solution  flow.Solution // at Flow
+	Flow      float64         // m3/s, 0 if no flow is usable
+	Binding   Limit           // "" if nothing binds within the search
+	Bounds    []Bound         // nearest first
+	Crossings []float64       // flows at which load crosses capability, if more than one
+	LowFlow   float64         // m3/s below which the stay is longer than allowed
+	Solution  flow.Solution   // at Flow
+	Scan      []flow.Solution // of the flows looked at first, from MinFlow to MaxFlow, without their sections
 	Warnings  []materials.Warning
 }
 
@@ -138,7 +139,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Block: block, Bounds: make([]Bound, len(f.order))}
+	r := &Result{Block: block, Bounds: make([]Bound, len(f.order)), Scan: f.seen}
 	if err := each(len(f.order), func(w *Matcher, k int) (err error) {
 		r.Bounds[k], err = f.on(w).bound(k, r)
 		return err
@@ -184,6 +185,7 @@ type finder struct {
 	*Matcher
 	block float64
 	flows []float64
+	seen  []flow.Solution
 	order []string    // the kinds met
 	rooms [][]float64 // of each kind at each flow
 	d     flow.Solution
@@ -201,12 +203,15 @@ func (f *finder) on(m *Matcher) *finder {
 func (m *Matcher) scan(block float64, each func(n int, f func(w *Matcher, i int) error) error) (*finder, error) {
 	f := &finder{Matcher: m, block: block, flows: make([]float64, scanPoints)}
 	lo, hi := m.Limits.MinFlow, m.Limits.MaxFlow
+	f.seen = make([]flow.Solution, scanPoints)
 	scan := make([][]Margin, scanPoints)
 	if err := each(scanPoints, func(w *Matcher, i int) error {
 		f.flows[i] = lo * math.Pow(hi/lo, float64(i)/(scanPoints-1))
 		var d flow.Solution
 		var err error
 		scan[i], err = w.At(block, f.flows[i], &d, nil)
+		d.Sections = nil
+		f.seen[i] = d
 		return err
 	}); err != nil {
 		return nil, err

@@ -68,9 +68,8 @@ func limitName(l match.Limit) string {
 func (r *Result) between(c *setup.Setup, base *march.Solver) {
 	var usable [2]float64
 	var what [2]string
-	pushed, melted := quantity.Or(r.Verdict.Pushed, r.Verdict.Flow), quantity.Or(r.Verdict.Melted, c.Limits.MaxFlow)
 	_ = atCorners(c, func(i int, k assess.Corner) error {
-		what[i], usable[i] = k.What, assess.Usable(k.Setup, base, pushed, melted)
+		what[i], usable[i] = k.What, assess.Usable(k.Setup, base, r.Verdict.Flow)
 		return nil
 	})
 	if c.Target > 0 {

@@ -86,7 +86,9 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 	if opt.Curve == 0 {
 		opt.Curve = 33
 	}
-	if err := r.curves(c, m, opt.Curve, opt.Here); err != nil {
+	if opt.Here {
+		r.curveHere(c, found, opt.Curve)
+	} else if err := r.curves(c, m, opt.Curve); err != nil {
 		return nil, nil, err
 	}
 	if base, ok := s.(*march.Solver); ok && opt.Ends {
@@ -268,18 +270,12 @@ func melt(f *march.Field) *Melt {
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
-func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int, here bool) error {
-	low, top := c.Limits.MinFlow, r.Verdict.Flow*1.6
-	for _, p := range c.Feeder.Points {
-		top = math.Max(top, p.Speed*c.Area()*1.1)
-	}
-	top = math.Max(math.Min(math.Max(top, 1.2*c.Target), c.Limits.MaxFlow), 4*low)
+func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
+	low, top := r.curveEnds(c)
 	flows := spaced(low, top, n)
 	// The block temperature in the middle, the ends of the range looked at outside.
 	temps := []float64{c.Temps[0], c.Block, c.Temps[1]}
-	if here {
-		temps = temps[1:2]
-	} else if math.Abs(c.Temps[0]-c.Block) < 1 {
+	if math.Abs(c.Temps[0]-c.Block) < 1 {
 		temps = temps[1:]
 	} else if math.Abs(c.Temps[1]-c.Block) < 1 {
 		temps = temps[:2]
@@ -295,14 +291,58 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int, here bool) erro
 			if err := s.Solve(T, q, &d); err != nil {
 				return err
 			}
-			r.Load[k/n].Points[k%n] = LoadPoint{Block: T, Flow: q, Push: d.Push, Pressure: d.Pressure,
-				Centre: d.EntryCentre, ExitBulk: d.ExitBulk, Heater: d.Heater}
+			r.Load[k/n].Points[k%n] = loadPoint(&d, q)
 			return nil
 		}
 	})
 	if err != nil {
 		return err
 	}
+	r.capability(c, flows)
+	return nil
+}
+
+// curveHere fills the load curve at the block temperature alone, through the flows that the search looked at and the
+// usable one, and the capability. Between flows a quarter apart the curve is straight within a few thousandths.
+func (r *Result) curveHere(c *setup.Setup, f *match.Result, n int) {
+	low, top := r.curveEnds(c)
+	curve := LoadCurve{Block: c.Block}
+	put := func(d *flow.Solution) { curve.Points = append(curve.Points, loadPoint(d, d.Flow)) }
+	used := f.Flow == 0
+	for i := range f.Scan {
+		d := &f.Scan[i]
+		if !used && d.Flow >= f.Flow {
+			if used = true; d.Flow > f.Flow {
+				put(&f.Solution)
+			}
+		}
+		put(d)
+		if d.Flow >= top {
+			top = d.Flow
+			break
+		}
+	}
+	r.Load = append(r.Load, curve)
+	r.capability(c, spaced(low, top, n))
+}
+
+// curveEnds are the ends of the load curves (m3/s): the least flow of the search, and past the usable flow, the wanted
+// one and what was measured.
+func (r *Result) curveEnds(c *setup.Setup) (low, top float64) {
+	low, top = c.Limits.MinFlow, r.Verdict.Flow*1.6
+	for _, p := range c.Feeder.Points {
+		top = math.Max(top, p.Speed*c.Area()*1.1)
+	}
+	return low, math.Max(math.Min(math.Max(top, 1.2*c.Target), c.Limits.MaxFlow), 4*low)
+}
+
+func loadPoint(d *flow.Solution, q float64) LoadPoint {
+	return LoadPoint{Block: d.Block, Flow: q, Push: d.Push, Pressure: d.Pressure, Centre: d.EntryCentre,
+		ExitBulk: d.ExitBulk, Heater: d.Heater}
+}
+
+// capability fills what the feeder holds at some flows (m3/s), and what was measured of it.
+func (r *Result) capability(c *setup.Setup, flows []float64) {
 	for _, q := range flows {
 		v := q / c.Area()
 		k := c.Feeder.At(v)
@@ -319,7 +359,6 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int, here bool) erro
 		r.Measured = append(r.Measured, BenchPoint{Flow: p.Speed * c.Area(), Force: p.Force, SD: p.SD,
 			Cause: string(p.Cause), Repeats: p.Repeats})
 	}
-	return nil
 }
 
 // temperatures fills the usable flow over the range of block temperatures and the operating map.

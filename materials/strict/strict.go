@@ -207,12 +207,16 @@ func tooMuch(file string, src []byte) *Problem {
 	p.Reset(src)
 	for n := 1; p.NextExpression(); n++ {
 		e := p.Expression()
-		parts, line := 0, 0
+		parts, begins := 0, -1
 		for it := e.Key(); it.Next(); parts++ {
-			if line == 0 {
-				line = p.Shape(it.Node().Raw).Start.Line
+			if begins < 0 {
+				begins = int(it.Node().Raw.Offset)
 			}
 		}
+		if parts <= MaxDepth && n <= MaxKeys {
+			continue
+		}
+		line := bytes.Count(src[:max(begins, 0)], []byte("\n")) + 1
 		if parts > MaxDepth {
 			return over(line, fmt.Sprintf("a key of %d parts", parts), MaxDepth)
 		}
@@ -255,6 +259,23 @@ func nesting(src []byte) int {
 	return 0
 }
 
+// ends are the offsets of the line ends of a text. The parser's own way to a line reads the text from its beginning for
+// every key.
+type ends []int
+
+func endsOf(src []byte) ends {
+	var e ends
+	for i, c := range src {
+		if c == '\n' {
+			e = append(e, i)
+		}
+	}
+	return e
+}
+
+// of is the line of an offset, counted from 1.
+func (e ends) of(offset uint32) int { return sort.SearchInts(e, int(offset)) + 1 }
+
 // index records the line of every key. The source is known to parse.
 func (d *Doc) index(src []byte) {
 	d.taken = map[int]bool{}
@@ -263,13 +284,14 @@ func (d *Doc) index(src []byte) {
 			d.taken[i+1] = true
 		}
 	}
+	at := endsOf(src)
 	var p unstable.Parser
 	p.Reset(src)
 	count := map[string]int{}
 	prefix := ""
 	put := func(path string, n *unstable.Node) {
 		if _, ok := d.lines[path]; !ok {
-			d.lines[path] = p.Shape(n.Raw).Start.Line
+			d.lines[path] = at.of(n.Raw.Offset)
 		}
 	}
 	var value func(path string, n *unstable.Node)
