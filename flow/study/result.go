@@ -1,7 +1,8 @@
-// Package study runs a job on a case and gathers everything worth showing in one result: Assess, Rank, MakePlan, Play,
-// ReadLogs, Compare, CheckCell, Calibrate and FillMould. Results hold SI values; the table of flow/quantity says how
-// each is named, labelled and shown. Text, JSON, CSV and HTML are renderings of a result; none of them computes
-// physics.
+// Package study runs a job on a set-up (package setup) in one call and gathers everything worth showing in one result:
+// Assess, Rank, Survey, MakePlan, MakeRamps, Trace, ReadLogs, Compare, CheckCell, Calibrate, CalibrateMould and
+// FillMould. Every job refuses a set-up that cannot be computed with all that is wrong with it. Results hold SI values;
+// the table of flow/quantity says how each is named, labelled and shown. Text, JSON, CSV and HTML are renderings of a
+// result; none of them computes physics.
 package study
 
 // Result is what Assess finds out about a case.
