@@ -78,6 +78,31 @@ func TestEnvelopeAgainstSearch(t *testing.T) {
 
 func motorA() feeder.Motor { return flowtest.Motors()[0].Motor }
 
+// A data-sheet curve at another supply: without resistance and iron loss the torque of a winding depends on voltage over
+// speed alone, so that twice the supply gives the torque of the sheet at twice the speed.
+func TestSheetCurveAtAnotherSupply(t *testing.T) {
+	bare := motorA()
+	bare.Resistance, bare.IronLoss, bare.Supply, bare.Current = 1e-9, 0, 24, 3
+	sheet := bare
+	sheet.CurveSupply, sheet.CurveCurrent = 24, 3
+	for rev := 0.25; rev <= 40; rev += 0.25 {
+		sheet.Curve = append(sheet.Curve, [2]float64{rev, bare.Torque(rev)})
+	}
+	for _, rev := range []float64{5, 12, 18} {
+		if got, want := sheet.Torque(rev), bare.Torque(rev); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("at the supply of the sheet: %.4g N m at %g rev/s, want %.4g", got, rev, want)
+		}
+		twice := sheet
+		twice.Supply = 48
+		if got, want := twice.Torque(2*rev), sheet.Torque(rev); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("at twice the supply: %.4g N m at %g rev/s, want %.4g", got, 2*rev, want)
+		}
+	}
+	if slow, fast := sheet.Torque(5), sheet.Torque(18); fast > 0.8*slow {
+		t.Fatalf("the voltage does not limit at 18 rev/s: %.4g and %.4g N m", slow, fast)
+	}
+}
+
 // A data-sheet curve gives itself at the current it was taken at; at another it goes with the current limit, peak
 // against peak: the same as the model, not root two of it.
 func TestSheetCurveAtAnotherCurrent(t *testing.T) {
