@@ -110,6 +110,28 @@ func TestScalingKeepsTheShape(t *testing.T) {
 	}
 }
 
+// Of every law, at one stress, twice the viscosity shears half as fast; at one rate a power law has 2^n of its stress.
+// What cannot flow stays as it is.
+func TestScalingByLaw(t *testing.T) {
+	for _, c := range []FlowCurve{{Kind: Cross, N: 0.3, Tau: 3e4}, {Kind: CarreauYasuda, N: 0.3, Tau: 3e4, A: 0.6},
+		{Kind: PowerLaw, N: 0.3, Tau: 3e4}} {
+		v := Viscosity{FlowCurve: c, Shift: Shift{Kind: Exponential, Eta0: 2000, Tref: 500, B: 0.02}, Cap: 1e30}
+		s := v.Scaled(2)
+		if s.Cap != v.Cap {
+			t.Errorf("law %d: the cap became %g", c.Kind, s.Cap)
+		}
+		for _, tau := range []float64{1e3, 3e4, 2e5} {
+			if a, b := v.Rate(tau, 520, 0), s.Rate(tau, 520, 0); math.Abs(a/b-2) > 1e-9 {
+				t.Errorf("law %d at %g Pa: %g and %g 1/s", c.Kind, tau, a, b)
+			}
+		}
+		if a, b := v.Eta(100, 520, 0), s.Eta(100, 520, 0); c.Kind == PowerLaw &&
+			math.Abs(b/a/math.Pow(2, 0.3)-1) > 1e-9 {
+			t.Errorf("a power law at 100 1/s: %g and %g Pa s", a, b)
+		}
+	}
+}
+
 // The records against the published numbers they were made from (testdata/materials.md, plausibility table).
 func TestLibraryAgainstItsTable(t *testing.T) {
 	for _, c := range []struct {

@@ -70,6 +70,25 @@ func TestLoadBelowTheFlowPointCountsElongation(t *testing.T) {
 	}
 }
 
+// The pressure along the path begins with that of the inlet and is spent at the exit, elongation and all.
+func TestPressureIsSpentAtTheExit(t *testing.T) {
+	m := flowtest.Uniform("drawn", powerLaw(500, 0.5), 1200, 2000, 0.2, 0)
+	m.Viscosity.Trouton = 30
+	c := held(flowtest.Case(m, flowtest.Nozzle(2e-3, 10e-3, 60, 0.4e-3, 1e-3, math.Inf(1)), 480))
+	s := march.New(c, march.Options{Fields: true})
+	d := solve(t, s, 500, 5e-9)
+	var ext float64
+	for _, x := range d.Sections {
+		ext += x.Elongation
+	}
+	p := s.Field.P
+	if first, last := p[0], p[len(p)-1]; ext < 0.05*d.Pressure || math.Abs(first/d.Pressure-1) > 1e-6 ||
+		math.Abs(last) > 1e-3*d.Pressure {
+		t.Errorf("from %.5g to %.5g MPa; the inlet has %.5g MPa, elongation takes %.3g MPa", first/1e6, last/1e6,
+			d.Pressure/1e6, ext/1e6)
+	}
+}
+
 // The core is what is colder than the flow point: its radius from the profile itself, all of the bore and none of it at
 // the ends.
 func TestCoreRadius(t *testing.T) {
