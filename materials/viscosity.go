@@ -228,9 +228,9 @@ func (v *Viscosity) Rate(tau, T, p float64) float64 {
 	return v.Fluidity(T, p) * v.Reduced(tau)
 }
 
-// Scaled returns the law with its zero-shear viscosity multiplied by f at unchanged stress scale, the shape of curve and
-// the cap kept: the correction for a grade. At the same stress the melt shears 1/f times as fast, by any law: a power
-// law, which has no zero-shear viscosity, is multiplied by f^n at the same rate.
+// Scaled returns the law with its zero-shear viscosity multiplied by f at unchanged stress scale, the shape of curve
+// and the cap kept: the correction for a grade. At the same stress the melt shears 1/f times as fast, by any law; a
+// power law, which has no zero-shear viscosity, is multiplied by f^n at the same rate.
 func (v Viscosity) Scaled(f float64) Viscosity {
 	v.Shift.Eta0 *= f
 	return v

@@ -78,8 +78,8 @@ func TestEnvelopeAgainstSearch(t *testing.T) {
 
 func motorA() feeder.Motor { return flowtest.Motors()[0].Motor }
 
-// A data-sheet curve at another supply: without resistance and iron loss the torque of a winding depends on voltage over
-// speed alone, so that twice the supply gives the torque of the sheet at twice the speed.
+// A data-sheet curve at another supply: without resistance and iron loss the torque of a winding depends on voltage
+// over speed alone, so that twice the supply gives the torque of the sheet at twice the speed.
 func TestSheetCurveAtAnotherSupply(t *testing.T) {
 	bare := motorA()
 	bare.Resistance, bare.IronLoss, bare.Supply, bare.Current = 1e-9, 0, 24, 3

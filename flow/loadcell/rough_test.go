@@ -334,3 +334,24 @@ func TestStartUnderLoadIsAskedForItsZero(t *testing.T) {
 	}
 	_ = fmt.Sprint()
 }
+
+// Three teeth make a saw-tooth, two do not; and a tooth counts from about a fifteenth of the force.
+func TestTeethThatMakeASawTooth(t *testing.T) {
+	for _, c := range []struct {
+		teeth int
+		depth float64
+		skips bool
+	}{{2, 0.3, false}, {3, 0.3, true}, {4, 0.3, true}, {6, 0.3, true}, {8, 0.03, false}, {8, 0.12, true}} {
+		s := newSeries(21, 40, 0.1).to(0, 0, 3).to(25, 0.5, 10).ramp(60, 20)
+		for range c.teeth {
+			s.to(60*(1-c.depth), 0, 0.1).ramp(60, 0.9)
+		}
+		a, err := Analyse(s.to(58, 0, 6).to(0, 0.5, 6).log(), Settings{})
+		if err != nil || len(a.Tests) != 1 {
+			t.Fatalf("%d teeth: %v, %+v", c.teeth, err, a)
+		}
+		if x := a.Tests[0]; (x.Cause == feeder.Skip) != c.skips {
+			t.Errorf("%d teeth of %.0f %%: %s %s, %s", c.teeth, 100*c.depth, x.Outcome, x.Cause, x.Why)
+		}
+	}
+}

@@ -64,7 +64,7 @@ func command(ctx context.Context, args []string, w io.Writer) error {
 		if p == nil {
 			return fmt.Errorf("no package %s", name)
 		}
-		r, err := t.run(ctx, p, s, &log)
+		r, err := t.run(ctx, p, s, io.MultiWriter(&log, os.Stderr)) // as it comes too: a run takes long
 		if err != nil {
 			return err
 		}
