@@ -145,7 +145,7 @@ const SoftInlet = "above it the filament is no rod that a feeder could push: giv
 // refused: the share of the melting that is left for the hot end would tend to nothing, and a flow without a limit be
 // computed for stock that no feeder can push.
 func SolidTo(m *materials.Material) float64 {
-	const aboveGlass, belowFlow, freezing = 10, 30, 273.15
+	const aboveGlass, belowFlow, freezing = 10, 30, unit.Zero
 	switch {
 	case m.SemiCrystalline():
 		return m.Viscosity.MeltLow

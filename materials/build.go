@@ -23,8 +23,8 @@ func (r *record) build(doc *strict.Doc) (*Material, strict.Problems) {
 	m.Entrance = b.entrance()
 	b.compressible(m)
 	for _, f := range r.FlowRate {
-		m.FlowRates = append(m.FlowRates, FlowRateCheck{f.Kind == "MVR", unit.Kelvin(f.T), f.Load, f.Span.Value[0],
-			f.Span.Value[1], f.Span.Source})
+		m.FlowRates = append(m.FlowRates, FlowRateCheck{Volume: f.Kind == "MVR", T: unit.Kelvin(f.T), Load: f.Load,
+			Low: f.Span.Value[0], High: f.Span.Value[1], Source: f.Span.Source})
 	}
 	m.Origins = origins(r)
 	for _, o := range m.Origins {
@@ -204,11 +204,13 @@ func (b *builder) density(glass float64) Density {
 			"give the temperature of the melt density")
 	}
 	if t := x.Tait; t != nil {
-		out.Tait = &Tait{t.B5.Value, t.B6.Value, t.B1m.Value, t.B2m.Value, t.B3m.Value, t.B4m.Value, t.B1s.Value,
-			t.B2s.Value, t.B3s.Value, t.B4s.Value}
+		out.Tait = &Tait{B5: t.B5.Value, B6: t.B6.Value,
+			B1m: t.B1m.Value, B2m: t.B2m.Value, B3m: t.B3m.Value, B4m: t.B4m.Value,
+			B1s: t.B1s.Value, B2s: t.B2s.Value, B3s: t.B3s.Value, B4s: t.B4s.Value}
 	}
 	if t := x.MeltTait; t != nil {
-		out.MeltTait = &MeltTait{t.A0.Value, t.A1.Value, t.A2.Value, t.B0.Value, t.B1.Value, t.C.Value}
+		out.MeltTait = &MeltTait{A0: t.A0.Value, A1: t.A1.Value, A2: t.A2.Value, B0: t.B0.Value, B1: t.B1.Value,
+			C: t.C.Value}
 	}
 	return out
 }

@@ -1,6 +1,10 @@
 package materials
 
-import "math"
+import (
+	"math"
+
+	"meltload/materials/unit"
+)
 
 // Tait is the two-domain Tait equation of state,
 //
@@ -35,7 +39,7 @@ type MeltTait struct{ A0, A1, A2, B0, B1, C float64 }
 
 // Volume returns the specific volume of the melt in m3/kg at T (K) and p (Pa).
 func (m *MeltTait) Volume(T, p float64) float64 {
-	t := T - 273.15
+	t := unit.Celsius(T)
 	return (m.A0 + m.A1*t + m.A2*t*t) * (1 - m.C*math.Log1p(p/(m.B0*math.Exp(-m.B1*t))))
 }
 

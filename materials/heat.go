@@ -3,6 +3,8 @@ package materials
 import (
 	"math"
 	"sort"
+
+	"meltload/materials/unit"
 )
 
 // Curve is a property against temperature (K): linear between points, end
@@ -27,7 +29,7 @@ func NewCurve(points [][2]float64) Curve {
 }
 
 // Constant returns a Curve that is y everywhere.
-func Constant(y float64) Curve { return NewCurve([][2]float64{{273.15, y}}) }
+func Constant(y float64) Curve { return NewCurve([][2]float64{{unit.Zero, y}}) }
 
 // At returns the value at T (K), linear between the points; beyond them the end values hold.
 func (c *Curve) At(T float64) float64 {

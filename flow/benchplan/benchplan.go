@@ -189,7 +189,7 @@ func (p *Plan) levels(ctx context.Context, set *setup.Setup) ([]level, error) {
 			if slices.ContainsFunc(out[first:], func(l level) bool { return l.T == T }) {
 				continue
 			}
-			out = append(out, level{q, T, want, push(T, q), 0, 0})
+			out = append(out, level{q: q, T: T, want: want, force: push(T, q)})
 			for _, x := range c.Warnings(&d) {
 				p.warn(x)
 			}

@@ -50,7 +50,9 @@ func (f *CellFit) Line(name string, g float64) CellLine {
 	if f.HasDown {
 		n *= 2
 	}
-	return CellLine{name, f.PerCount, f.UPerCount, f.Zero, f.UZero, f.Span, n, g}
+	return CellLine{Name: name, PerCount: f.PerCount, UPerCount: f.UPerCount, Zero: f.Zero, UZero: f.UZero,
+		Span:    f.Span,
+		Weights: n, Gravity: g}
 }
 
 // TOML is the text of a file of a cell.

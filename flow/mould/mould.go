@@ -25,6 +25,7 @@ import (
 	"math"
 
 	"meltload/flow/duct"
+	"meltload/materials/unit"
 )
 
 // Shape of an element.
@@ -72,7 +73,7 @@ func (m *Mould) Validate() error {
 	if !(m.Surface > 235 && m.Surface < 700) || !(m.Contact > 0) {
 		return fmt.Errorf("mould: at %.4g degC with a contact of %g W/(m2 K); -38 to 427 degC and more than 0 W/(m2 "+
 			"K) are allowed",
-			m.Surface-273.15, m.Contact)
+			unit.Celsius(m.Surface), m.Contact)
 	}
 	if err := m.Wall.validate(); err != nil {
 		return err

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"meltload/materials/unit"
 )
 
 // DefaultContact is the heat-transfer coefficient (W/(m2 K)) between melt and mould where none is given, and
@@ -90,7 +92,7 @@ func (w *Wall) validate() error {
 	}
 	if !(w.Air >= 0) || math.IsInf(w.Air, 0) || w.Air > 0 && !(w.AirT > 200 && w.AirT < 700) {
 		return fmt.Errorf("mould: air behind the wall with %g W/(m2 K) at %g degC; at least 0 W/(m2 K) and -73 to 427 "+
-			"degC are allowed", w.Air, w.AirT-273.15)
+			"degC are allowed", w.Air, unit.Celsius(w.AirT))
 	}
 	return nil
 }

@@ -503,7 +503,8 @@ type CellWeight struct {
 
 // against says how the cell changed since the calibration before.
 func (r *CellResult) against(d loadcell.CellDrift) {
-	r.Drift = &CellDrift{d.Sensitivity, d.USensitivity, d.Zero, d.UZero, d.AtSpan}
+	r.Drift = &CellDrift{Sensitivity: d.Sensitivity, USensitivity: d.USensitivity, Zero: d.Zero, UZero: d.UZero,
+		AtSpan: d.AtSpan}
 	moved := "neither moved beyond chance"
 	switch {
 	case d.SensitivityMoved && d.ZeroMoved:

@@ -253,7 +253,8 @@ func (r *LogResult) keep(name, series string, l *loadcell.Log, a *loadcell.Analy
 	}
 	r.Logs = append(r.Logs, x)
 	for _, c := range l.Columns {
-		r.Columns = append(r.Columns, LogColumn{name, c.Role, c.Number, c.Name, c.Unit, c.Why})
+		r.Columns = append(r.Columns, LogColumn{Log: name, Role: c.Role, Number: c.Number, Name: c.Name, Unit: c.Unit,
+			Why: c.Why})
 	}
 	for _, k := range []struct {
 		kind string
@@ -261,12 +262,13 @@ func (r *LogResult) keep(name, series string, l *loadcell.Log, a *loadcell.Analy
 	}{{"not data", l.Junk}, {"repeated", l.Repeated}, {"clock restart", l.Resets}, {"gap", l.Gaps},
 		{"value kept", l.Held}} {
 		for _, row := range k.rows.First {
-			r.Shown = append(r.Shown, LogRow{name, row.Line, k.kind, row.Why, row.Text})
+			r.Shown = append(r.Shown, LogRow{Log: name, Line: row.Line, Kind: k.kind, Why: row.Why, Text: row.Text})
 		}
 		if more := k.rows.Count - len(k.rows.First); more > 0 {
 			last := k.rows.First[len(k.rows.First)-1]
 			r.Shown = append(r.Shown,
-				LogRow{name, last.Line, k.kind, fmt.Sprintf("and %d more of this kind from here", more), ""})
+				LogRow{Log: name, Line: last.Line, Kind: k.kind, Why: fmt.Sprintf("and %d more of this kind from here",
+					more)})
 		}
 	}
 	for i := range a.Tests {

@@ -99,7 +99,8 @@ type MaterialTable struct {
 func headerOf(s *setup.Setup, title string) Header {
 	m := s.Material
 	return Header{Version: Version, Title: title, Good: true, Cautions: cautions(s), Area: quantity.Known(s.Area()),
-		Material: &MaterialTable{m.ID, m.Name, m.Confidence, m.Window, m.Hazard, m.Drying, 1, m.Origins, m.Sources}}
+		Material: &MaterialTable{ID: m.ID, Name: m.Name, Confidence: m.Confidence, Window: m.Window, Hazard: m.Hazard,
+			Drying: m.Drying, Factor: 1, Origins: m.Origins, Sources: m.Sources}}
 }
 
 // From notes in a result where its set-up comes from: name and hash of the case file and of those that it names, its

@@ -38,7 +38,8 @@ func (r *Result) Spread(ctx context.Context, c *setup.Setup, samples int, seed u
 		x.Limits = append(x.Limits, Share{limitName(l.Limit), l.Share})
 	}
 	for _, u := range a.Influences {
-		x.Influences = append(x.Influences, Influence{u.Label, u.Band.Text, u.Rank, u.Low, u.High})
+		x.Influences = append(x.Influences, Influence{Input: u.Label, Dist: u.Band.Text, Rank: u.Rank, Low: u.Low,
+			High: u.High})
 	}
 	r.Range, r.Samples, r.Seed = x, a.Samples, a.Seed
 	if c.Target > 0 {
