@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -392,36 +393,47 @@ func Parse(file string, src []byte) (*Material, strict.Problems) {
 //go:embed data/*.toml
 var data embed.FS
 
-var library = sync.OnceValues(func() (map[string]*Material, error) {
-	files, err := data.ReadDir("data")
+// library are the records read so far. A record is read when it is asked for: most programs want one.
+var library struct {
+	sync.Mutex
+	read map[string]*Material
+}
+
+// built reads a built-in record, or takes it from those that were read.
+func built(name string) (*Material, error) {
+	library.Lock()
+	defer library.Unlock()
+	if m := library.read[name]; m != nil {
+		return m, nil
+	}
+	file := path.Join("data", name+".toml")
+	src, err := data.ReadFile(file)
 	if err != nil {
 		return nil, err
 	}
-	lib := map[string]*Material{}
-	for _, f := range files {
-		name := path.Join("data", f.Name())
-		src, err := data.ReadFile(name)
-		if err != nil {
-			return nil, err
-		}
-		m, ps := Parse(name, src)
-		if len(ps) > 0 {
-			return nil, ps
-		}
-		lib[m.ID] = m
+	m, ps := Parse(file, src)
+	if len(ps) > 0 {
+		return nil, ps
 	}
-	return lib, nil
-})
+	if m.ID != name {
+		return nil, fmt.Errorf("materials: %s holds the record of %q", file, m.ID)
+	}
+	if library.read == nil {
+		library.read = map[string]*Material{}
+	}
+	library.read[name] = m
+	return m, nil
+}
 
 // Names lists the built-in materials.
 func Names() []string {
-	lib, err := library()
+	files, err := data.ReadDir("data")
 	if err != nil {
 		panic("materials: the built-in library is broken: " + err.Error())
 	}
-	names := make([]string, 0, len(lib))
-	for n := range lib {
-		names = append(names, n)
+	names := make([]string, 0, len(files))
+	for _, f := range files {
+		names = append(names, strings.TrimSuffix(f.Name(), ".toml"))
 	}
 	sort.Strings(names)
 	return names
@@ -430,19 +442,19 @@ func Names() []string {
 // Get returns a copy of a built-in material by its name, whatever the case of its letters. Error: a name that there is
 // not, with the nearest known one.
 func Get(name string) (*Material, error) {
-	lib, err := library()
+	if !slices.Contains(Names(), strings.ToLower(name)) {
+		msg := fmt.Sprintf("materials: no built-in material %q; there are %s", name, strings.Join(Names(), ", "))
+		if n := strict.Nearest(strings.ToLower(name), Names()); n != "" {
+			msg += fmt.Sprintf("; did you mean %q?", n)
+		}
+		return nil, fmt.Errorf("%s", msg)
+	}
+	m, err := built(strings.ToLower(name))
 	if err != nil {
 		return nil, err
 	}
-	if m, ok := lib[strings.ToLower(name)]; ok {
-		c := *m
-		return &c, nil
-	}
-	msg := fmt.Sprintf("materials: no built-in material %q; there are %s", name, strings.Join(Names(), ", "))
-	if n := strict.Nearest(strings.ToLower(name), Names()); n != "" {
-		msg += fmt.Sprintf("; did you mean %q?", n)
-	}
-	return nil, fmt.Errorf("%s", msg)
+	c := *m
+	return &c, nil
 }
 
 // Source returns the TOML text of a built-in material, as a pattern for a user's own. Error: a name that there is not.
