@@ -77,23 +77,37 @@ func newSection(m *study.Melt) *section {
 	return s
 }
 
-// at is the temperature at a station and a share of its radius: linear between the middles of the cells.
-func (s *section) at(i int, share float64) float64 {
-	edges, T := s.m.CellEdge[i], s.m.T[i]
-	r := share * edges[len(edges)-1]
-	inner, last := 0.0, 0.0
-	for j, e := range edges {
-		middle := (inner + e) / 2
-		if r < middle {
-			if j == 0 {
-				return T[0]
-			}
-			f := (r - last) / (middle - last)
-			return T[j-1] + f*(T[j]-T[j-1])
+// ray goes outward through a station.
+type ray struct {
+	edges, T     []float64
+	j            int     // the cell whose middle lies outside of where the ray is
+	last, middle float64 // the middles about it
+}
+
+func (s *section) ray(i int) ray {
+	r := ray{edges: s.m.CellEdge[i], T: s.m.T[i]}
+	r.middle = r.edges[0] / 2
+	return r
+}
+
+// at is the temperature at a share of the radius, not less than the one before: linear between the middles of the
+// cells.
+func (r *ray) at(share float64) float64 {
+	n := len(r.edges)
+	x := share * r.edges[n-1]
+	for r.j < n && x >= r.middle {
+		if r.last = r.middle; r.j+1 < n {
+			r.middle = (r.edges[r.j] + r.edges[r.j+1]) / 2
 		}
-		inner, last = e, middle
+		r.j++
 	}
-	return T[len(T)-1]
+	switch r.j {
+	case 0:
+		return r.T[0]
+	case n:
+		return r.T[n-1]
+	}
+	return r.T[r.j-1] + (x-r.last)/(r.middle-r.last)*(r.T[r.j]-r.T[r.j-1])
 }
 
 // picture is the temperature of the upper and the lower half as an image; where there is no stock it is clear.
@@ -113,12 +127,13 @@ func (s *section) picture() *image.Paletted {
 		}
 		R := m.R[i] + f*(m.R[i+1]-m.R[i])
 		half := pictureHeight / 2
+		left, right := s.ray(i), s.ray(i+1)
 		for y := range half {
 			share := (float64(y) + 0.5) / float64(half) * s.rmax / R
 			if share > 1 {
 				break
 			}
-			T := (1-f)*s.at(i, share) + f*s.at(i+1, share)
+			T := (1-f)*left.at(share) + f*right.at(share)
 			k := uint8(1 + int((T-s.lo)/math.Max(s.hi-s.lo, 1e-9)*(shades-1)+0.5))
 			img.SetColorIndex(x, half-1-y, k)
 			img.SetColorIndex(x, half+y, k)
