@@ -317,5 +317,6 @@ func (t *Table) WSlope(tau2 float64) (w, slope float64) { return t.w2.Slope(tau2
 
 // Eta returns the viscosity (Pa s) at the squared rate g2 (1/s2, > 0) and fluidity phi (1/(Pa s)).
 func (t *Table) Eta(g2, phi float64) float64 {
-	return t.h2.At(g2/(phi*phi)*t.inv) / phi
+	r := 1 / phi
+	return t.h2.At(g2*r*r*t.inv) * r
 }

@@ -123,7 +123,6 @@ func (s *Solver) stepInBarrel(b *barrel, to float64) {
 		return
 	}
 	copy(s.started[:s.n], s.h[:s.n])
-	value0 := s.ripeness(b)
 	g, h := s.plugOf(b, b.g, b.wall)
 	in := s.plugStep(p, &g, end, b.dz, h, wall0, b.wall)
 	share := 1.0
@@ -131,7 +130,7 @@ func (s *Solver) stepInBarrel(b *barrel, to float64) {
 	if s.ripeness(b) >= 0 {
 		done = true
 		copy(s.saved[:s.n], s.started[:s.n])
-		share = s.goBack(func() float64 { return s.ripeness(b) }, value0, 0)
+		share = s.goBack(func() float64 { return s.ripeness(b) }, 0)
 		b.x = x0 + share*(end-x0)
 		s.z = z0 + share*b.dz
 		b.g, b.wall = round(p.sec.Radius(b.x)), s.c.WallAt(p.index, b.x, s.block)

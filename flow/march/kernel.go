@@ -28,6 +28,7 @@ type ws struct {
 	tol     float64
 	frac    []float64 // cells: share of the mass flow
 	face    []float64 // faces: (r/R)^2, or 2y/gap in planar sections
+	face0   []float64 // faces: the same one station back
 	u       []float64 // faces: velocity, m/s
 	vol     []float64 // faces: volume flow inside the face, the target of the profile
 	mid     []float64 // cells: mean velocity
@@ -80,8 +81,8 @@ type ws struct {
 func (w *ws) init(n int) {
 	w.n = n
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
-	arrays := []*[]float64{&w.frac, &w.face, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx, &w.h,
-		&w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
+	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx,
+		&w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
 		&w.saved, &w.started, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
@@ -129,18 +130,43 @@ func round(r float64) geom {
 	return geom{false, r, math.Pi * r * r, r / 2, 2 / r, 2 * math.Pi * r, 4 * math.Pi}
 }
 
-// properties evaluates the cells' properties at the temperatures Tx and the
-// pressure p under a wall at the temperature wall, and the volume flows for the mass flow mdot of one channel.
+// properties evaluates the cells' properties at the temperatures Tx and the pressure p under a wall at the temperature
+// wall, and the volume flows for the mass flow mdot of one channel.
 func (s *Solver) properties(p, mdot, wall float64) {
+	s.fluidities(p, wall)
+	s.thermal(mdot)
+}
+
+// thermal fills conductivities, heat capacities and volume flows.
+func (s *Solver) thermal(mdot float64) {
 	t := s.tab
-	melting := s.melting
+	n := s.n
+	Tx, k, cp, now, h, frac, vol := s.Tx[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
+	var in float64
+	for i, T := range Tx {
+		c, x := t.at(T)
+		k[i] = c.conductivity(x)
+		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
+		cap := c.capacity(x)
+		if d := T - now[i]; d > 0.05 || d < -0.05 {
+			cap = (c.enthalpy(x) + cap*beyond(T) - h[i]) / d
+		}
+		cp[i] = cap
+		in += frac[i] * mdot * c.volume(x)
+		vol[i] = in
+	}
+}
+
+// fluidities fills fluidities and strengths at the two points of every cell; the temperature runs linearly between the
+// centroids.
+func (s *Solver) fluidities(p, wall float64) {
+	t := s.tab
+	melting, level, solid := s.melting, s.level, s.solid
 	if !s.pressed {
 		p = 0
 	}
-	var in float64
 	n := s.n
 	Tx, lag, lead, pts, phi, soft := s.Tx[:n], s.lag[:n], s.lead[:n], s.pts[:n], s.phi[:n], s.soft[:n]
-	k, cp, now, h, frac, vol := s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	before := 2*Tx[0] - Tx[1] // so that the innermost cell is linear throughout
 	for i, T := range Tx {
 		next := wall
@@ -150,27 +176,36 @@ func (s *Solver) properties(p, mdot, wall float64) {
 		inner, outer := T-lag[i]*(T-before), T+lead[i]*(next-T)
 		before = T
 		q := &pts[i]
-		slope := s.point(&q.pair, 0, inner, p) + s.point(&q.pair, 1, outer, p)
+		c, x := t.at(inner)
+		fa, slope, ya := c.fluidity(x), c.softening(x), c.strength(x)
+		c, x = t.at(outer)
+		fb, yb := c.fluidity(x), c.strength(x)
+		slope += c.softening(x)
+		fa, fb = (fa-solid)*level, (fb-solid)*level
+		soft[i] = slope * level / (fa + fb + 2*solid)
+		if p > 0 {
+			fa *= t.m.Viscosity.PressureFactor(inner, p)
+			fb *= t.m.Viscosity.PressureFactor(outer, p)
+		}
+		fa, fb = fa+solid, fb+solid
+		q.phi = [2]float64{fa, fb}
+		q.yield = [2]float64{}
+		if ya > 0 {
+			q.yield[0] = 3 / (ya * ya)
+		}
+		if yb > 0 {
+			q.yield[1] = 3 / (yb * yb)
+		}
 		q.solid = 0
 		if melting > 0 {
 			s.split(q, melting, inner, outer, p)
 		}
-		phi[i] = 0.5 * (q.phi[0] + q.phi[1])
-		soft[i] = 0.5 * slope * s.level / phi[i]
-		c, x := t.at(T)
-		k[i] = c.conductivity(x)
-		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
-		cp[i] = c.capacity(x)
-		if d := T - now[i]; d > 0.05 || d < -0.05 {
-			cp[i] = (c.enthalpy(x) + cp[i]*beyond(T) - h[i]) / d
-		}
-		in += frac[i] * mdot * c.volume(x)
-		vol[i] = in
+		phi[i] = 0.5 * (fa + fb)
 	}
 }
 
-// point fills the point j of a pair at T (K) and p (Pa), and returns the slope of the fluidity over T.
-func (s *Solver) point(q *pair, j int, T, p float64) float64 {
+// point fills the point j of a pair at T (K) and p (Pa).
+func (s *Solver) point(q *pair, j int, T, p float64) {
 	c, x := s.tab.at(T)
 	f := (c.fluidity(x)-s.solid)*s.level + s.solid
 	if p > 0 {
@@ -180,7 +215,6 @@ func (s *Solver) point(q *pair, j int, T, p float64) float64 {
 	if y := c.strength(x); y > 0 {
 		q.yield[j] = 3 / (y * y)
 	}
-	return c.softening(x)
 }
 
 // split cuts a cell at the temperature `melting` (K); the temperatures of its Gauss points are inner and outer and run
@@ -208,6 +242,11 @@ func (s *Solver) split(q *points, melting, inner, outer, p float64) {
 func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 	q := s.vol[s.n]
 	for pass := 1; ; pass++ {
+		if pass > newtonPasses {
+			var used int
+			tw, used = s.bracket(g, tw, q)
+			pass += used
+		}
 		sum, slope := s.sweep(g, tw)
 		carried := g.area * sum
 		miss := math.Abs(q/carried - 1)
@@ -217,17 +256,42 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		// cold start is allowed at most a doubling a pass.
 		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
 		var step float64
-		if e := ratio - 1; e < 0.1 && e > -0.1 {
-			step = 1 + (e-0.5*e*e)*sum/slope
+		if e := ratio - 1; e < 0.4 && e > -0.4 {
+			// exp(ln(1 + e) sum/slope) by series
+			y := e * (1 - e*(0.5-e*(1./3-0.25*e))) * sum / slope
+			step = 1 + y*(1+y*(0.5+y/6))
 		} else {
 			step = math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
 		}
-		if worst < s.tol || pass == maxPasses {
+		if worst < s.tol || pass >= maxPasses {
 			s.sens = sum / slope
-			s.lastStep(g, tw, q/carried, step)
+			s.lastStep(g, tw*step, q/carried, worst < s.tol)
 			return tw * step, pass, miss
 		}
 		tw *= step
+	}
+}
+
+// bracket returns the wall stress (Pa) at which the profile carries the flow q on the faces as they are, within a
+// tenth, and the passes taken: for a law so steep, that of unmelted stock near its strength, that stress and faces
+// together go to and fro.
+func (s *Solver) bracket(g *geom, tw, q float64) (float64, int) {
+	lo, hi := 0.0, math.Inf(1)
+	for pass := 1; ; pass++ {
+		sum, slope := s.sweep(g, tw)
+		ratio := q / (g.area * sum)
+		if math.Abs(ratio-1) < 0.1 || pass == bracketPasses {
+			return tw, pass
+		}
+		if ratio > 1 {
+			lo = tw
+		} else {
+			hi = tw
+		}
+		tw *= math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
+		if tw <= lo || tw >= hi {
+			tw = math.Sqrt(lo * hi)
+		}
 	}
 }
 
@@ -296,7 +360,7 @@ func (s *Solver) sweep(g *geom, tw float64) (sum, slope float64) {
 func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
 	n := s.n
 	face, u, vol, bow := s.face[:n+1], s.u[:n+1], s.vol[:n+1], s.bow[:n]
-	inner, outer := s.lo[:n], s.up[:n]
+	inner, outer, move := s.lo[:n], s.up[:n], s.rh[:n+1]
 	var in, lo float64
 	for i := 1; i < n; i++ {
 		x := face[i]
@@ -309,6 +373,7 @@ func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
 			d = down
 		}
 		face[i] = x + d
+		move[i] = d
 		moved += d * (outer[i-1] + inner[i])
 		if d < 0 {
 			d = -d
@@ -321,10 +386,26 @@ func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
 }
 
 // lastStep brings velocities, rates and work along with the last Newton step, which took the flow by ratio and the wall
-// stress tw by step: on the faces as moved the profile carries the flow to round-off.
-func (s *Solver) lastStep(g *geom, tw, ratio, step float64) {
+// stress to tw; near tells whether the faces moved so little that slopes tell what they changed. On the faces as moved
+// the profile carries the flow to round-off, and shear does the work of the stress.
+func (s *Solver) lastStep(g *geom, tw, ratio float64, near bool) {
 	n := s.n
 	face, u, mid, bow, g2, work := s.face[:n+1], s.u[:n+1], s.mid[:n], s.bow[:n], s.g2[:n], s.work[:n]
+	if inner, outer, move := s.lo[:n], s.up[:n], s.rh[:n+1]; near {
+		move[0], move[n] = 0, 0
+		// Slopes of the velocity by the faces before the move.
+		hi := (u[0] - u[1]) / (face[1] - move[1] - face[0])
+		for i := 1; i < n; i++ {
+			lo := hi
+			hi = (u[i] - u[i+1]) / (face[i+1] - move[i+1] - face[i] + move[i])
+			work[i-1] += inner[i-1]*move[i-1] + outer[i-1]*move[i]
+			mid[i] = 0.5 * (lo + hi) * move[i]
+		}
+		work[n-1] += inner[n-1] * move[n-1]
+		for i := 1; i < n; i++ {
+			u[i] -= mid[i]
+		}
+	}
 	in := 0.0
 	for i := range bow {
 		in += 0.5*(u[i]+u[i+1])*(face[i+1]-face[i]) + bow[i]
@@ -333,16 +414,17 @@ func (s *Solver) lastStep(g *geom, tw, ratio, step float64) {
 	for i := range u {
 		u[i] *= exact
 	}
-	w := ratio * step * g.area * tw / g.shear
-	sum := 0.0
+	var sum float64
+	for _, x := range work {
+		sum += x
+	}
+	s.sumWork = tw * s.vol[n] / g.shear
+	w := s.sumWork / sum
 	for i := range mid {
 		mid[i] = 0.5*(u[i]+u[i+1]) + exact*bow[i]/(face[i+1]-face[i])
-		x := work[i] * w
-		work[i] = x
-		sum += x
+		work[i] *= w
 		g2[i] *= ratio * ratio
 	}
-	s.sumWork = sum
 }
 
 // Onset and end of plastic flow in shear, as (sqrt(3) tau/strength)^2: a smooth switch about 1.
@@ -369,8 +451,10 @@ func (s *Solver) plastic(phi, r float64) (float64, float64) {
 }
 
 const (
-	maxPasses  = 80
-	profileTol = 4e-3 // of flow and of (r/R)^2, before the last Newton step; what it leaves is about the square
+	maxPasses     = 300
+	newtonPasses  = 12   // from which on the stress is brought to the flow before the faces move
+	bracketPasses = 30   // of that, at most
+	profileTol    = 2e-2 // of flow and of (r/R)^2, before the last Newton step; what it leaves is about the square
 )
 
 // centroid is where a cell's mean temperature sits: weighted by velocity, which is linear across it.
@@ -424,17 +508,17 @@ const gamma = 1 - math.Sqrt2/2
 func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	n := s.n
 	cond, cond0, flux := s.cond[:n+1], s.cond0[:n+1], s.flux[:n+1]
-	mid, inv, ratio := s.mix[:n+1], s.di[:n], s.lo[:n]
+	mix, inv, ratio, content := s.mix[:n+1], s.di[:n], s.lo[:n], s.up[:n]
 	frac, cp := s.frac[:n], s.cp[:n]
 	g := gamma * dz
 	var low, prev float64
-	for i := range n {
-		k := 0.5 * (cond0[i+1] + cond[i+1])
-		mid[i+1] = k
-		k *= g
+	for i := range inv {
+		k := g * 0.5 * (cond0[i+1] + cond[i+1])
+		mix[i+1] = k
 		// Thomas factors of the matrix with -low, m cp + low + k, -k on its diagonals.
 		r := low * prev
 		m := frac[i] * mdot * cp[i]
+		content[i] = m
 		if s.mem != nil {
 			m += g * s.mass[i] * cp[i]
 		}
@@ -443,59 +527,63 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 		low, prev = k, d
 	}
 	clear(flux)
-	clear(s.stored)
 	s.T, s.T0 = s.T0, s.T
-	s.stage(dz, gamma, mdot, wall0+gamma*(wall-wall0))
-	s.stage(dz, 1, mdot, wall)
+	clear(s.stored)
+	s.stage(dz, gamma, wall0+gamma*(wall-wall0))
+	s.stage(dz, 1, wall)
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
-	h, heat, T := s.h[:n], s.heat[:n], s.T[:n]
+	h, heat, T, stored := s.h[:n], s.heat[:n], s.T[:n], s.stored[:n]
+	per := 1 / mdot
 	for i := range h {
-		h[i] += (flux[i+1] - flux[i] + heat[i] + s.stored[i]) / (frac[i] * mdot) // (10), (11)
-		T[i] = s.tab.temperature(h[i], T[i])
+		e := h[i] + (flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i] // (10), (11)
+		h[i] = e
+		T[i] = s.tab.temperature(e, T[i])
 	}
 	return flux[n]
 }
 
 // stage solves m (h - h0) = flux + gamma dz F(T) + share heat for T, and adds to
 // flux the heat through every face as the next stage, or the step, weights it.
-func (s *Solver) stage(dz, share, mdot, wall float64) {
+func (s *Solver) stage(dz, share, wall float64) {
 	n := s.n
-	frac, cp, flux, cond := s.frac[:n], s.cp[:n], s.flux[:n+1], s.mix[:n+1]
-	ratio, inv, d := s.lo[:n], s.di[:n], s.rh[:n]
+	flux, mix := s.flux[:n+1], s.mix[:n+1] // mix: conductances times gamma dz
+	ratio, inv, d, content := s.lo[:n], s.di[:n], s.rh[:n], s.up[:n]
 	T0, heat, T := s.T0[:n], s.heat[:n], s.T[:n]
-	g := gamma * dz
+	if s.mem != nil {
+		// h - h0 = cp (T - T0), cp the chord.
+		g := gamma * dz
+		for i := range d {
+			d[i] = s.stored[i] + g*s.mass[i]*(s.before(i, share)-s.h[i]+s.cp[i]*T0[i])
+		}
+	} else {
+		clear(d)
+	}
 	var prev float64
 	for i := range d {
-		// h - h0 = cp (T - T0), cp the chord.
-		x := frac[i]*mdot*cp[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i]
-		if s.mem != nil {
-			x += s.stored[i] + g*s.mass[i]*(s.before(i, share)-s.h[i]+cp[i]*T0[i])
-		}
-		if i == n-1 {
-			x += g * cond[n] * wall
-		}
-		prev = x + ratio[i]*prev
+		prev = d[i] + content[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i] + ratio[i]*prev
 		d[i] = prev
 	}
-	next := 0.0
-	for i := n - 1; i >= 0; i-- {
-		up := g * cond[i+1]
-		if i == n-1 {
-			up = 0
-		}
-		next = (d[i] + up*next) * inv[i]
+	next := (prev + mix[n]*wall) * inv[n-1]
+	T[n-1] = next
+	for i := n - 2; i >= 0; i-- {
+		next = (d[i] + mix[i+1]*next) * inv[i]
 		T[i] = next
 	}
+	g := 1.0
 	if share < 1 {
-		g = (1 - gamma) * dz // weight of the first stage in the step
+		g = (1 - gamma) / gamma // weight of the first stage in the step
 	}
+	last := T[0]
 	for i := 1; i < n; i++ {
-		flux[i] += g * cond[i] * (T[i] - T[i-1])
+		t := T[i]
+		flux[i] += g * mix[i] * (t - last)
+		last = t
 	}
-	flux[n] += g * cond[n] * (wall - T[n-1])
+	flux[n] += g * mix[n] * (wall - last)
 	if s.mem != nil {
+		g *= gamma * dz
 		for i := range d {
-			s.stored[i] += g * s.mass[i] * (s.before(i, share) - s.h[i] - cp[i]*(T[i]-T0[i]))
+			s.stored[i] += g * s.mass[i] * (s.before(i, share) - s.h[i] - s.cp[i]*(T[i]-T0[i]))
 		}
 	}
 }

@@ -10,7 +10,7 @@ import (
 
 // Options set the resolution. The zero value means the default of each field.
 type Options struct {
-	Cells   int     // radial cells, default DefaultCells
+	Cells   int     // radial cells, default DefaultCells or MeltingCells, by the material
 	Axial   float64 // multiplier on the number of stations, default 1
 	Fields  bool    // keep T, u and p of every station in Solver.Field
 	NoElong bool    // leave elongation out: the pure lubrication solution, for comparison
@@ -23,8 +23,12 @@ type Options struct {
 	Source func(x, z float64) float64
 }
 
-// DefaultCells is the number of radial cells that keeps the drop within 0.3 % of its converged value.
-const DefaultCells = 16
+// DefaultCells is the number of radial cells that keeps the drop within 0.3 % of its converged value; stock that melts
+// over a range, whose strength gives way within a kelvin of it, takes MeltingCells.
+const (
+	DefaultCells = 12
+	MeltingCells = 16
+)
 
 // Solver marches one case. Create it with New; it may be used for any block
 // temperature and flow.
@@ -83,6 +87,7 @@ type plan struct {
 	x           []float64 // after another section
 	inlet       []float64 // where a thermal layer and a profile begin from nothing
 	even        []float64 // of the barrel in unsteady marches
+	soaked      []float64 // of a barrel that holds the stock from the inlet on, in unsteady marches
 	after       []float64 // where a wall takes hold of a plug that it has heated
 	tan         float64   // of the half angle used for marching
 	angle       float64   // true half angle
@@ -98,7 +103,9 @@ const maxHalf = math.Pi / 3
 // it is the error of every Solve.
 func New(c *flow.Case, opt Options) *Solver {
 	if opt.Cells <= 0 {
-		opt.Cells = DefaultCells
+		if opt.Cells = DefaultCells; c.Material != nil && c.Material.SemiCrystalline() {
+			opt.Cells = MeltingCells
+		}
 	}
 	if opt.Axial <= 0 {
 		opt.Axial = 1
@@ -271,13 +278,17 @@ func (t *tables) temperature(h, T float64) float64 {
 		d := (h - c.enthalpy(x) - cp*beyond(T)) / cp
 		if a := math.Abs(d); a > 0.5*last {
 			d *= 0.5
-		} else if last = a; a < 1e-4 {
+		} else if last = a; a < nearTemperature {
 			return T + d
 		}
 		T += d
 	}
 	return T
 }
+
+// nearTemperature (K) is the last Newton step towards a temperature: what it leaves is about its square times the
+// relative slope of the heat capacity, under a millikelvin even at the edge of a melting range.
+const nearTemperature = 0.02
 
 func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	p := plan{angle: s.Half, length: s.Length}
@@ -297,7 +308,7 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 		}
 		// Even steps in ln R: velocity goes with R^-2, the gradient with up to R^-4.
 		l := math.Log(s.D1 / s.D2)
-		n := max(4, int(math.Ceil(axial*8*math.Abs(l))))
+		n := max(4, int(math.Ceil(axial*7*math.Abs(l))))
 		for i := 1; i <= n; i++ {
 			r := s.D1 * math.Exp(-l*float64(i)/float64(n))
 			x := float64(i) / float64(n)
@@ -307,12 +318,13 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 			p.x = append(p.x, x)
 		}
 		p.x[n-1] = 1
-		p.inlet, p.after, p.even = p.x, p.x, p.x
+		p.inlet, p.after, p.even, p.soaked = p.x, p.x, p.x, p.x
 		return p
 	}
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
-	p.x, p.inlet, p.after, p.even = graded(axial, 10, 20), graded(axial, 31, 550), graded(axial, 18, 120),
+	p.soaked = graded(axial, 31, 550)
+	p.x, p.inlet, p.after, p.even = graded(axial, 7, 20), graded(axial, 28, 800), graded(axial, 14, 60),
 		graded(axial, 32, 1)
 	if melts {
 		p.after = graded(axial, 28, 250) // a melting core loses its strength over a few hundredths of a millimetre

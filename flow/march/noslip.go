@@ -11,6 +11,7 @@ func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
 		s.tw = 0
 	}
 	copy(s.Tx[:n], s.T[:n])
+	s.drift = 1
 	s.properties(s.inlet-s.spent, p.md, wall)
 	if s.tw <= 0 {
 		s.tw = s.firstStress(g, p.md)
@@ -39,7 +40,7 @@ func (s *Solver) shape(g *geom) {
 	var passes int
 	s.tw, passes, s.miss = s.profile(g, s.tw)
 	s.r.Stats.Passes += passes
-	if passes == maxPasses && s.miss > 10*s.tol {
+	if passes >= maxPasses && s.miss > 10*s.tol {
 		s.r.Stats.RanOut = "velocity profile"
 	}
 }
@@ -53,6 +54,8 @@ type interval struct {
 	grad0, grad float64
 	dz, x       float64 // m; fraction of the section at its end
 	wide        float64 // weight of elongation in a wide cone, 1 elsewhere
+	p           float64 // Pa, pressure that the fluidities at its end were taken at
+	lead, trail float64 // shares by which the stream takes up a change of profile
 
 	shear float64 // Pa, drop by shear
 	ext   float64 // W, work of elongation in one channel
@@ -115,18 +118,29 @@ func (s *Solver) stepNoSlip(v *interval) {
 	s.pts, s.pts0 = s.pts0, s.pts
 	s.work, s.work0 = s.work0, s.work
 	s.cond, s.cond0 = s.cond0, s.cond
-	s.extrapolate(s.z+v.dz, s.z, s.zPrev)
+	f := s.extrapolate(s.z+v.dz, s.z, s.zPrev)
+	if s.steps < 2 {
+		f = 0
+	}
+	s.followFaces(f)
 	s.tw *= guess(&v.g0, &v.g, s.tab.m.Viscosity.N)
 	sum0 := s.sumWork
+	v.lead, v.trail = uptake(v.dz, v.g.size)
 	// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
 	// steps are taken twice, the second time with the temperatures found by the first.
 	for try := 0; ; try++ {
-		s.properties(s.inlet-s.spent-v.grad0*v.dz, p.md, v.wall)
+		v.p = s.inlet - s.spent - v.grad0*v.dz
+		s.properties(v.p, p.md, v.wall)
 		if try == 0 {
 			s.tw /= s.softening(s.phi0)
 		}
+		guess := s.tw
+		if s.steps >= s.careful {
+			s.tw *= s.drift
+		}
 		s.shape(&v.g)
-		v.grad = s.tw * v.g.grad // (5)
+		s.drift = math.Max(0.8, math.Min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
+		v.grad = s.tw * v.g.grad                            // (5)
 		if s.fresh {
 			sum0 = s.sumWork
 			v.grad0 = v.grad // the stress on stock that no wall has touched means nothing
@@ -144,7 +158,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 			copy(s.cond0, s.cond)
 		}
 		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
-		again := s.steps < carefulSteps && try == 0
+		again := s.steps < s.careful && try == 0
 		if again {
 			copy(s.saved[:n], s.h[:n])
 		}
@@ -160,12 +174,12 @@ func (s *Solver) stepNoSlip(v *interval) {
 func (s *Solver) book(v *interval) {
 	n, p, out := s.n, v.section, v.section.out
 	s.r.Stats.Misfit = math.Max(s.r.Stats.Misfit, s.miss)
-	s.settle(v.dz, v.g.size)
+	s.settle(v.lead, v.trail)
 	s.keep(p, v.x)
 	s.volPrev = s.vol[n]
-	// The gradient at the temperatures reached, not those expected; the work
+	// The gradient at the temperatures and the pressure reached, not those expected; the work
 	// that was misjudged is put right in the next step.
-	v.grad /= s.correction()
+	v.grad /= s.correction(s.inlet - s.spent - v.shear - v.ext/v.flow - v.p)
 	used := v.shear
 	v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
 	s.deferred = 0

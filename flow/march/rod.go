@@ -25,7 +25,7 @@ type rod struct {
 const (
 	firstStep = 0.02
 	rodGrowth = 0.15
-	wetGrowth = 0.3
+	wetGrowth = 0.5
 )
 
 // add keeps the present state as a station.
@@ -105,7 +105,7 @@ func (s *Solver) marchRod() {
 func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 	n := s.n
 	copy(s.Tx[:n], s.T[:n])
-	s.properties(0, s.mdot, wall)
+	s.thermal(s.mdot)
 	s.plug(g)
 	s.conductances(g, h)
 	layer := math.Min(s.k[n-1]/h, g.size/2)
@@ -126,7 +126,7 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	// Through a melting range the step is taken twice: the second time with the heat capacities between the
 	// temperatures found.
 	for try := 0; ; try++ {
-		s.properties(0, p.md, wall)
+		s.thermal(p.md)
 		s.plug(g)
 		s.conductances(g, h)
 		s.recall(p, g, g, x, dz, try)
@@ -302,7 +302,7 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 		in := s.plugStep(p, &g, x, step, p.sec.H, wall0, wall)
 		if T = s.at(rf/radius, wall); T > target {
 			// The end lies within the step: enthalpies run linearly over it.
-			w := s.goBack(func() float64 { return s.at(rf/radius, wall) }, T0, target)
+			w := s.goBack(func() float64 { return s.at(rf/radius, wall) }, target)
 			x, s.z = x0+w*(x-x0), z0+w*(s.z-z0)
 			radius, wall, in = p.sec.Radius(x), c.WallAt(p.index, x, s.block), w*in
 			g = round(radius)
@@ -327,29 +327,36 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 // far, so that the end lies within it.
 const landing = 1.2
 
-// goBack takes the last step along a plug back to where temperature() is target, and returns the share of the step that
-// is left; the enthalpies before it are in saved, T0 is the temperature there. (Or any quantity that rises.)
-func (s *Solver) goBack(temperature func() float64, T0, target float64) float64 {
+// goBack takes the last step along a plug back to where a quantity that rises, value(), is target, and returns the
+// share of the step that is left, 0 where it was there already; the enthalpies before the step are in saved.
+func (s *Solver) goBack(value func() float64, target float64) float64 {
 	n := s.n
 	h, old := s.h[:n], s.saved[:n]
 	copy(s.Tx[:n], h)
-	lo, hi, Tlo, Thi := 0.0, 1.0, T0, temperature()
-	Thi0 := Thi
-	w := 1.0
-	for range 8 {
-		w = lo + (hi-lo)*(target-Tlo)/(Thi-Tlo)
+	put := func(w float64) float64 {
 		for i := range h {
 			h[i] = old[i] + w*(s.Tx[i]-old[i])
 			s.T[i] = s.tab.temperature(h[i], s.T[i])
 		}
-		T := temperature()
-		if math.Abs(T-target) < landed*math.Abs(Thi0-T0) {
+		return value()
+	}
+	lo, hi, above := 0.0, 1.0, value()
+	below := put(0)
+	near := landed * (above - below)
+	if below >= target {
+		return 0
+	}
+	w := 0.0
+	for range 8 {
+		w = lo + (hi-lo)*(target-below)/(above-below)
+		v := put(w)
+		if math.Abs(v-target) < near {
 			break
 		}
-		if T < target {
-			lo, Tlo = w, T
+		if v < target {
+			lo, below = w, v
 		} else {
-			hi, Thi = w, T
+			hi, above = w, v
 		}
 	}
 	return w

@@ -43,6 +43,7 @@ const (
 	softTolerance = 0.1  // K, of the softening temperature: 0.1 % of force or less
 	pressureTol   = 5e-4 // of the inlet pressure: it moves viscosity by less than a thousandth
 	marches       = 40   // the most of them
+	mostPressure  = 1e11 // Pa: beyond, a pressure-sensitive law has no answer but its cap
 	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
 	firstPush     = 10   // N, the push at which the search begins
 )
@@ -83,7 +84,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 			return err
 		}
 		f := r.Pressure
-		held := !sensitive || math.Abs(f-p) < pressureTol*f
+		held := !sensitive || math.Abs(f-p) < pressureTol*f && f < mostPressure
 		if held && (c.Stock.Stick || soft.found(c, r)) {
 			return nil
 		}
@@ -199,11 +200,13 @@ type state struct {
 	spent    float64 // Pa, drop so far
 	deferred float64 // W, work of the step before that its cells have not got yet
 	tw       float64 // Pa, wall stress; 0 where there is none to go on from
+	drift    float64 // found over guessed wall stress at the station before
 	wallHeat float64 // W
 	viscous  float64 // W
 	workDone float64 // W
 	released float64 // W, heat given up by the content
 	steps    int     // steps taken along a wall that holds the melt
+	careful  int     // how many of them are taken twice
 	// m/s of the plug that the next no-slip wall takes hold of; 0 where the stock comes with a profile of its own
 	plugSpeed float64
 	fresh     bool // no wall has touched the stock yet
@@ -228,6 +231,9 @@ func (s *Solver) sectionOf(i int) section {
 func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
 	s.c.Prepare(block, q, r)
 	s.state = state{block: block, inlet: inlet, mdot: s.tab.solid * q, r: r}
+	if s.careful = carefulPlug; s.c.Stock.Stick {
+		s.careful = carefulInlet
+	}
 	r.Stats.Cells = s.n
 	r.PushArea = s.c.Area()
 	st := &r.Stretches
@@ -433,34 +439,61 @@ func (s *Solver) firstStress(g *geom, md float64) float64 {
 }
 
 // extrapolate puts the temperatures expected at z1 in Tx, from those at z and z0: linear in the root of the
-// distance from the inlet, along which a thermal layer grows.
-func (s *Solver) extrapolate(z1, z, z0 float64) {
+// distance from the inlet, along which a thermal layer grows. It returns the weight of the last change.
+func (s *Solver) extrapolate(z1, z, z0 float64) float64 {
 	n := s.n
 	f := 0.0
 	if z > z0 {
-		f = (math.Sqrt(z1) - math.Sqrt(z)) / (math.Sqrt(z) - math.Sqrt(z0))
+		f = math.Min(farthest, (math.Sqrt(z1)-math.Sqrt(z))/(math.Sqrt(z)-math.Sqrt(z0)))
 	}
 	T, T0, Tx := s.T[:n], s.T0[:n], s.Tx[:n]
 	for i := range Tx {
 		Tx[i] = T[i] + f*(T[i]-T0[i])
 	}
+	return f
 }
 
-// correction returns the factor by which the wall stress falls when the
-// fluidities expected at the station give way to those at the temperatures
-// reached: the profile's own sensitivity, to first order.
-func (s *Solver) correction() float64 {
-	if s.sumWork == 0 || s.tab.m.Viscosity.PressureSensitive() {
-		return 1 // no stress, or phiT is that of zero pressure
+// farthest is how many times its last change a temperature is extrapolated at most: after a short step, which ends a
+// section or a stretch, that change is known too little.
+const farthest = 4
+
+// followFaces moves the faces on as they moved in the step before, times f: the first guess of a profile. No cell gives
+// up more than a tenth of itself.
+func (s *Solver) followFaces(f float64) {
+	face, face0 := s.face[:s.n+1], s.face0[:s.n+1]
+	prev := face[0]
+	for i := 1; i < s.n; i++ {
+		x := face[i]
+		d := f * (x - face0[i])
+		if up := 0.1 * (face[i+1] - x); d > up {
+			d = up
+		} else if down := -0.1 * (x - prev); d < down {
+			d = down
+		}
+		prev = x
+		face0[i] = x
+		face[i] = x + d
+	}
+}
+
+// correction returns the factor by which the wall stress falls when the fluidities expected at the station give way to
+// those at the temperatures reached and at a pressure higher by dp (Pa): the profile's own sensitivity, to first order.
+func (s *Solver) correction(dp float64) float64 {
+	if s.sumWork == 0 {
+		return 1 // no stress
 	}
 	n := s.n
 	soft, work, T, Tx := s.soft[:n], s.work[:n], s.T[:n], s.Tx[:n]
 	var d float64
 	for i := range soft {
 		x := soft[i] * (T[i] - Tx[i])
-		d += work[i] * x * (1 + 0.5*x)
+		x *= 1 + 0.5*x
+		if s.pressed {
+			x += s.tab.m.Viscosity.PressureFactor(T[i], dp) - 1
+		}
+		d += work[i] * x
 	}
-	return 1 + s.sens*d/s.sumWork
+	return math.Max(0.2, 1+s.sens*d/s.sumWork)
 }
 
 // softening is the same factor from the fluidities one station back to those at hand: the first guess of the stress.
@@ -468,12 +501,12 @@ func (s *Solver) softening(phi0 []float64) float64 {
 	var d, sum float64
 	for i, w := range s.work0[:s.n] {
 		sum += w
-		d += w * (s.phi[i]/phi0[i] - 1)
+		d += w * (s.phi[i] - phi0[i]) / (s.phi[i] + phi0[i]) // half of ln(phi/phi0), to third order
 	}
 	if sum == 0 {
 		return 1
 	}
-	return math.Max(0.2, math.Min(5, 1+s.sens*d/sum))
+	return math.Exp(math.Max(-1.6, math.Min(1.6, 2*s.sens*d/sum)))
 }
 
 // guess returns the expected ratio of wall stress between two sizes: power law of index n.
@@ -491,7 +524,7 @@ func meanGradient(a, b, ra, rb float64) float64 {
 		return 0.5 * (a + b)
 	}
 	if ra == rb {
-		return 0.5 * (a + b)
+		return (2*math.Sqrt(a*b) + 0.5*(a+b)) / 3 // the logarithmic mean, nearly
 	}
 	// Integral of R^-e dR between the ends, over the distance.
 	lr := math.Log(rb / ra)
@@ -516,16 +549,18 @@ func uptake(dz, size float64) (lead, trail float64) {
 }
 
 // settle lets the stream take up the profile of the step.
-func (s *Solver) settle(dz, size float64) {
-	lead, trail := uptake(dz, size)
+func (s *Solver) settle(lead, trail float64) {
 	mid, mid0, adapted := s.mid[:s.n], s.mid0[:s.n], s.adapted[:s.n]
 	for i := range adapted {
 		adapted[i] += lead*(mid0[i]-adapted[i]) + trail*(mid[i]-mid0[i])
 	}
 }
 
-// carefulSteps is the number of first steps that are taken twice.
-const carefulSteps = 4
+// The number of first steps that are taken twice: of stock that a wall holds from the inlet on, and behind a plug.
+const (
+	carefulInlet = 4
+	carefulPlug  = 2
+)
 
 // works fills heat with the work of shear and elongation on every cell over the interval (W) and
 // returns the part by elongation (W). Rates and fluidities are the mean of both stations. f scales the shear work.
@@ -549,7 +584,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		inv := 1 / dz
 		cone := g.size != g0.size
 		adapted := s.adapted[:n]
-		lead, trail := uptake(dz, g.size)
+		lead, trail := v.lead, v.trail
+		least := leastWork * s.sumWork
 		shearing := 0.0 // 1/phi_s
 		if cone && v.wide < 1 {
 			var sum, w float64
@@ -568,12 +604,14 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			}
 			e2 := e * e
 			gg := g2[i] * g20[i]
-			if e2*e2 < 1e-10*gg {
-				continue // its share is Trouton times the 1e-5 here
+			a, b := &pts[i], &pts0[i]
+			if most := trouton * e2 * area * (face[i+1] - face[i]); e2*e2 < leastDrawn*leastDrawn*gg ||
+				most < least*min(a.phi[0], a.phi[1], b.phi[0], b.phi[1]) {
+				continue
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
 			volume := trouton * e2 * area * (face[i+1] - face[i]) * dz
-			w, melt := s.drawing(rate2, &pts[i], &pts0[i], v.wide, shearing)
+			w, melt := s.drawing(rate2, a, b, v.wide, shearing)
 			w, melt = w*volume, melt*volume
 			v.melt += melt
 			ext += w
@@ -628,10 +666,22 @@ func (s *Solver) weight(wide, phi, shearing float64) float64 {
 }
 
 // steep is the ratio of the ends of an interval from which a mean tells an exponential from a line.
-const steep = 1.3
+const steep = 1.6
+
+// even is the range of fluidities over which their mean stands for all of them: viscosity within a per cent or so.
+const even = 1.5
 
 // drawnPair is drawing for two points at both ends of an interval.
 func (s *Solver) drawnPair(rate2 float64, a, b *pair, wide, shearing float64) (sum, melt float64) {
+	pa0, pa1, pb0, pb1 := a.phi[0], a.phi[1], b.phi[0], b.phi[1]
+	if a.yield[0]+b.yield[0]+a.yield[1]+b.yield[1] == 0 {
+		lo, hi := min(pa0, pa1, pb0, pb1), max(pa0, pa1, pb0, pb1)
+		if hi < even*lo {
+			phi := 0.25 * (pa0 + pa1 + pb0 + pb1)
+			sum = s.weight(wide, phi, shearing) * s.tab.visc.Eta(rate2, phi)
+			return sum, sum * math.Min(1, phi/s.flowPhi)
+		}
+	}
 	for j := range 2 {
 		pa, pb := a.phi[j], b.phi[j]
 		var eta float64
@@ -650,6 +700,14 @@ func (s *Solver) drawnPair(rate2 float64, a, b *pair, wide, shearing float64) (s
 	}
 	return sum, melt
 }
+
+// Elongation is left out where its squared rate is less than leastDrawn of that of shear (its work would be that times
+// the Trouton ratio of the cell's own shear work), and where its work, at the zero-shear viscosity, is less than
+// leastWork of the shear work of all cells.
+const (
+	leastDrawn = 3e-5
+	leastWork  = 1e-6
+)
 
 // drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength
 // squared (8).

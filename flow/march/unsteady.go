@@ -220,7 +220,7 @@ func (s *Solver) Soak(block float64) {
 func (s *Solver) stationsInTime(i int) []float64 {
 	switch {
 	case s.c.Stock.Stick && i == 0:
-		return s.sec[i].inlet
+		return s.sec[i].soaked
 	case !s.c.Stock.Stick && i < s.cone:
 		return s.sec[i].even
 	}
