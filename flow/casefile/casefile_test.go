@@ -5,10 +5,12 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
+	"meltload/flow/mould"
 	"meltload/flow/setup"
 	"meltload/materials/checks"
 	"meltload/materials/strict"
@@ -255,4 +257,14 @@ func FuzzGraft(f *testing.F) {
 			}
 		}
 	})
+}
+
+// The materials of moulds that a case file may name are those that package mould knows.
+func TestWallMaterialsAreThoseOfMoulds(t *testing.T) {
+	f, _ := reflect.TypeFor[mouldSpec]().FieldByName("Material")
+	names := strings.Fields(f.Tag.Get("enum"))
+	slices.Sort(names)
+	if !slices.Equal(names, mould.WallNames()) {
+		t.Errorf("the case file allows %v, package mould knows %v", names, mould.WallNames())
+	}
 }

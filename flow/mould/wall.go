@@ -29,8 +29,8 @@ type Wall struct {
 	AirT  float64 // K, of that air
 }
 
-// WallMaterial is a material that moulds are made of.
-type WallMaterial struct {
+// wallMaterial is a material that moulds are made of.
+type wallMaterial struct {
 	Name   string
 	K      float64 // W/(m K)
 	RhoC   float64 // J/(m3 K)
@@ -39,7 +39,7 @@ type WallMaterial struct {
 	Source string
 }
 
-var wallMaterials = []WallMaterial{
+var wallMaterials = []wallMaterial{
 	{"aluminium", 160, 2750 * 900, 20e-3, 0,
 		"k 130 to 170 of the alloys of plates (from memory); density 2.70 to 2.81 g/cm3 (collected alloy table, " +
 			"read); c from memory"},
@@ -55,10 +55,7 @@ var wallMaterials = []WallMaterial{
 	{"plaster", 0.4, 1.1e6, 20e-3, StillAir, "dry gypsum, from memory; a moist one takes up far more heat"},
 }
 
-// WallMaterials returns the materials known by name.
-func WallMaterials() []WallMaterial { return append([]WallMaterial(nil), wallMaterials...) }
-
-// WallNames returns their names, sorted.
+// WallNames returns the names of the materials that WallOf knows, sorted.
 func WallNames() []string {
 	var n []string
 	for _, w := range wallMaterials {
