@@ -395,3 +395,10 @@ func (r *LogResult) sentence() string {
 	}
 	return lead + "." + strings.Join(parts, ";") + "."
 }
+
+func tests(n int) string {
+	if n == 1 {
+		return "1 test"
+	}
+	return fmt.Sprintf("%d tests", n)
+}
