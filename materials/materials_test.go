@@ -132,6 +132,23 @@ func TestScalingByLaw(t *testing.T) {
 	}
 }
 
+// Tait's law of a melt by hand, all of its terms: at 200 degC and 50 MPa, 1.012e-3 (1 - 0.0894 ln(1 + 50/89.866)), and
+// its compressibility at zero pressure, C/B.
+func TestMeltTaitByHand(t *testing.T) {
+	m := MeltTait{A0: 9e-4, A1: 5e-7, A2: 3e-10, B0: 2e8, B1: 4e-3, C: 0.0894}
+	if got := m.Volume(473.15, 0); math.Abs(got/1.012e-3-1) > 1e-9 {
+		t.Errorf("%g m3/kg at zero pressure", got)
+	}
+	if got := m.Volume(473.15, 50e6); math.Abs(got/9.71978e-4-1) > 1e-5 {
+		t.Errorf("%g m3/kg at 50 MPa", got)
+	}
+	d := Density{Solid: 1100, Melt: 1000, MeltT: 473.15, Glass: 370, MeltTait: &m}
+	beta, published := d.Compressibility(473.15, 0)
+	if want := 0.0894 / 8.98658e7; !published || math.Abs(beta/want-1) > 2e-3 { // over 0.1 MPa
+		t.Errorf("compressibility %g 1/Pa, want %g", beta, want)
+	}
+}
+
 // The records against the published numbers they were made from (testdata/materials.md, plausibility table).
 func TestLibraryAgainstItsTable(t *testing.T) {
 	for _, c := range []struct {

@@ -94,6 +94,62 @@ func TestHeatingByHand(t *testing.T) {
 	}
 }
 
+// Channels that share the flow, and gaps, by hand: n channels have n times the stay over the length, and a gap is a
+// tube of its half width heated from both sides, twice the length; contact counts on that half width.
+func TestHeatingOfChannelsAndGapsByHand(t *testing.T) {
+	m := flowtest.Uniform("slug", powerLaw(100, 1), 1200, 2000, 0.24, 0)
+	const q, inlet, block, length = 20e-9, 300.0, 500.0, 10e-3
+	many := flow.Section{Shape: flow.Tube, D1: 2e-3, D2: 2e-3, Length: length, Channels: 3, H: 1200}
+	slit := flow.Section{Shape: flow.Slit, Width: 8e-3, Gap: 1e-3, Length: length, Channels: 1, H: 1200}
+	fo := 0.24 / 1200 / 2000 * math.Pi * length / q
+	for _, x := range []struct {
+		what   string
+		s      flow.Section
+		bi, fo float64
+	}{{"three channels", many, 1200 * 1e-3 / 0.24, 3 * fo}, {"gap", slit, 1200 * 0.5e-3 / 0.24, 2 * fo}} {
+		d := stuck(t, path(m, inlet, x.s), block, q)
+		c := thermal.NewCylinder(x.bi)
+		if bulk := block + (inlet-block)*c.Mean(x.fo); math.Abs(d.ExitBulk-bulk) > 0.05 {
+			t.Errorf("%s: bulk %.2f K, by hand %.2f K", x.what, d.ExitBulk, bulk)
+		}
+	}
+}
+
+// A rod that gives way goes on along the wetted wall from the mean that it had: by the series of both.
+func TestHeatingGoesOnWhereTheRodEnds(t *testing.T) {
+	m, err := materials.Get("pla")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const inlet, block, q, h = 298.15, 483.15, 5e-9, 3000.0
+	barrel := flow.Section{Name: "barrel", Shape: flow.Tube, D1: 2e-3, D2: 2e-3, Length: 20e-3, Channels: 1, H: h}
+	cone := flow.Section{Name: "cone", Shape: flow.Cone, D1: 2e-3, D2: 0.4e-3, Half: math.Pi / 6, Channels: 1, H: h,
+		Length: 0.8e-3 / math.Tan(math.Pi/6)}
+	c := path(m, inlet, barrel, cone)
+	c.Stock.Stick = false
+	var d flow.Solution
+	if err := lumped.New(c).Solve(block, q, &d); err != nil {
+		t.Fatal(err)
+	}
+	st := d.Stretches
+	if !(st.Rod > 2e-3 && st.Rod < 18e-3) {
+		t.Fatalf("a rod of %g m shows nothing", st.Rod)
+	}
+	k := m.Conductivity.At((inlet + m.Window[1]) / 2)
+	rod, wall := thermal.NewCylinder(st.GapH*0.875e-3/k), thermal.NewCylinder(h*1e-3/k)
+	theta := func(T float64) float64 { return (block - T) / (block - inlet) }
+	end := func(perLength float64) float64 {
+		atEnd := rod.Mean(perLength * st.Rod)
+		return wall.Mean(wall.FourierForMean(atEnd) + perLength*(20e-3-st.Rod))
+	}
+	// stock as it is fed, conductivity in the middle, mean heat capacity
+	cp := (m.Heat.Enthalpy(block) - m.Heat.Enthalpy(inlet)) / (block - inlet)
+	a := m.Conductivity.At((inlet+block)/2) / m.Density.Solid / cp * math.Pi / q
+	if got, want := theta(d.Sections[0].Bulk), end(a); math.Abs(got-want) > 0.003 {
+		t.Errorf("theta at the end of the barrel %.4f, by the two series %.4f", got, want)
+	}
+}
+
 func powerLaw(k, n float64) materials.Viscosity {
 	return materials.Viscosity{FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: n, Tau: k},
 		Shift: materials.Shift{Kind: materials.Exponential, Eta0: k, Tref: 500}, Cap: 1e30}
