@@ -13,7 +13,7 @@ import (
 	"meltload/flow/vary"
 )
 
-// CalResult is a calibration in edge units.
+// CalResult is a calibration in SI.
 type CalResult struct {
 	Header
 	Values   []CalValue `json:"values"`

@@ -12,7 +12,7 @@ import (
 	"meltload/flow/transient"
 )
 
-// PlanResult is a bench plan in edge units.
+// PlanResult is a bench plan in SI.
 type PlanResult struct {
 	Header
 	Tells    []string     `json:"would_tell"`     // factors that a calibration by these runs would tell

@@ -13,7 +13,7 @@ import (
 	"meltload/materials/strict"
 )
 
-// TracePoint is one time of a trace, in edge units.
+// TracePoint is one time of a trace, in SI.
 type TracePoint struct {
 	Time       float64  `q:"time"`
 	Block      float64  `q:"block"`
