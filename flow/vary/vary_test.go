@@ -106,6 +106,8 @@ func push(t *testing.T, s *setup.Setup) []float64 {
 	}
 	out := []float64{d.Push, d.ExitBulk, d.EntryCentre, d.Heater, s.Feeder.At(4e-3).Force, s.Feeder.At(30e-3).Force,
 		s.Limits.Safety, s.Target, s.HotEnd.Block.Power}
+	l, _, _ := s.PrintLine()
+	out = append(out, l.Height, l.Width)
 	if m := s.Mould; m != nil {
 		out = append(out, m.Surface, m.Flow, m.Contact, 1+m.NoFlow)
 		for _, e := range m.Elements {
