@@ -36,7 +36,7 @@ func closeBrowser() {
 
 // browser gives a new tab of headless Chromium, or skips the test where there is none
 // (MELTLOAD_BROWSER=must makes that a failure, as the full check does).
-func browser(t *testing.T) context.Context {
+func browser(t testing.TB) context.Context {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("takes long")
@@ -114,7 +114,7 @@ type violation struct {
 
 // violations runs the accessibility library (testdata/axe) over the page by the rules of WCAG 2.0 to 2.2, levels A and
 // AA, or by the rules named.
-func violations(t *testing.T, ctx context.Context, rules ...string) (found []violation) {
+func violations(t testing.TB, ctx context.Context, rules ...string) (found []violation) {
 	t.Helper()
 	library, err := os.ReadFile(checks.Root("testdata", "axe", "axe.min.js"))
 	if err != nil {
@@ -135,7 +135,7 @@ func violations(t *testing.T, ctx context.Context, rules ...string) (found []vio
 	return found
 }
 
-func accessible(t *testing.T, ctx context.Context, what string, rules ...string) {
+func accessible(t testing.TB, ctx context.Context, what string, rules ...string) {
 	t.Helper()
 	for _, f := range violations(t, ctx, rules...) {
 		t.Errorf("%s: %s (%s): %s", what, f.ID, f.Impact, f.Help)

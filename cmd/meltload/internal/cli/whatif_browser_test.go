@@ -14,6 +14,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
@@ -44,7 +45,7 @@ func openWhatIf(t *testing.T, args ...string) string {
 
 // whatIf is a what-if page in a browser: one that a server brings, or a live report.
 type whatIf struct {
-	t   *testing.T
+	t   testing.TB
 	ctx context.Context
 }
 
@@ -338,4 +339,55 @@ func (w whatIf) asleep(page string) {
 	if w.await(fieldsShown, &fields); fields || ready != "" || !strings.Contains(said, "usable flow") {
 		w.t.Errorf("another number: fields shown %v, %q", fields, said)
 	}
+}
+
+// liveInFront opens a live report in a window that is painted.
+func liveInFront(b *testing.B) whatIf {
+	b.Helper()
+	w := whatIf{b, browser(b)}
+	page := filepath.Join(b.TempDir(), "live.html")
+	if code := Run(b.Context(), []string{"assess", "--quiet", "--live", "--report", page}, strings.NewReader(""),
+		io.Discard, io.Discard); code != OK {
+		b.Fatalf("exit code %d", code)
+	}
+	if err := chromedp.Run(w.ctx, chromedp.EmulateViewport(1280, 900), cdppage.BringToFront()); err != nil {
+		b.Fatal(err)
+	}
+	w.open("file://" + page)
+	return w
+}
+
+// BenchmarkLiveFirst is a live report opened from disk, to its first answer.
+func BenchmarkLiveFirst(b *testing.B) {
+	w := liveInFront(b)
+	total := 0.0
+	for b.Loop() {
+		if err := chromedp.Run(w.ctx, chromedp.Reload()); err != nil {
+			b.Fatal(err)
+		}
+		w.ready()
+		var ms float64
+		w.await(`Number(document.documentElement.dataset.awake)`, &ms)
+		total += ms
+	}
+	b.ReportMetric(total/float64(b.N)*1e6, "ns/op")
+}
+
+// BenchmarkLiveMove is one move of a slider in a live report, to painted charts: the median of thirty.
+func BenchmarkLiveMove(b *testing.B) {
+	w := liveInFront(b)
+	var ms float64
+	for b.Loop() {
+		w.await(`(async () => { const out = [], f = `+field(block)+`;
+			for (let T = 200; T < 230; T++) { `+anAnswer+`
+				const at = performance.now();
+				f.slider.value = T;
+				f.slider.dispatchEvent(new Event('input', {bubbles: true}));
+				await more();
+				await Promise.race([new Promise(ok => requestAnimationFrame(() => setTimeout(ok, 0))),
+					new Promise(ok => setTimeout(ok, 1000))]);
+				out.push(performance.now() - at); }
+			return out.sort((a, b) => a - b)[15]; })()`, &ms)
+	}
+	b.ReportMetric(ms*1e6, "ns/op")
 }
