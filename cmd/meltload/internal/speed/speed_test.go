@@ -43,6 +43,10 @@ var rows = []row{
 	{"filling a cold strip", "meltload/flow/mould.Strip", "meltload/flow/mould.Plain", 1, "filling", 1},
 	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run", 0},
 	{"one move on the what-if page, to markup", "meltload/cmd/meltload/internal/whatif.Answer", "", 1, "move", 0},
+	{"a live report from disk to its first answer, in Chromium", "meltload/cmd/meltload/internal/cli.LiveFirst", "", 1,
+		"page", 0},
+	{"one move in a live report, to painted charts, in Chromium", "meltload/cmd/meltload/internal/cli.LiveMove", "", 1,
+		"move", 0},
 	{"report as HTML", "meltload/report.HTML", "", 1, "page", 0},
 	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log", 0},
 }
