@@ -209,64 +209,121 @@ type sampler struct {
 	base *march.Solver
 	flow float64
 	near Sample
+	m    *match.Matcher
+	at   float64 // K, block temperature
 	d    flow.Solution
-	ms   []match.Margin
+	ms   []match.Margin // at the flow q
+	q    float64
+	seen []probe
 }
+
+// probe is a flow that was solved for a draw, and the least margins there: of the feeder, of the core, and of the other
+// limits that count; -1 where there is no solution.
+type probe struct {
+	q     float64
+	least [kinds]float64
+}
+
+// The kinds of limits that a sample searches one by one.
+const (
+	ofFeeder = iota
+	ofCore
+	ofRest
+	kinds
+)
 
 func newSampler(s *setup.Setup, us []Unknown, base *march.Solver, flow float64, near Sample) *sampler {
 	return &sampler{s: s, us: us, base: base, flow: flow, near: near}
 }
 
+// margins solves a flow and keeps its margins; a flow within the tolerance of one that was solved is not solved again.
+func (w *sampler) margins(q, tolerance float64) *probe {
+	for i := range w.seen {
+		if x := &w.seen[i]; math.Abs(x.q-q) <= tolerance*q {
+			return x
+		}
+	}
+	var err error
+	x := probe{q: q, least: [kinds]float64{math.Inf(1), math.Inf(1), math.Inf(1)}}
+	if w.ms, err = w.m.At(w.at, q, &w.d, w.ms); err != nil {
+		x.least = [kinds]float64{-1, -1, -1}
+	} else {
+		for _, m := range w.ms {
+			k := ofRest
+			switch {
+			case m.Limit == match.Core:
+				k = ofCore
+			case m.Limit.Feeder():
+				k = ofFeeder
+			case m.Warns:
+				continue
+			}
+			x.least[k] = math.Min(x.least[k], m.Value)
+		}
+	}
+	w.q = q
+	w.seen = append(w.seen, x)
+	return &w.seen[len(w.seen)-1]
+}
+
+// search finds the highest flow that limits of a kind do not forbid, from the nearest flows that were solved already.
+func (w *sampler) search(near float64, kind int) float64 {
+	l := w.s.Limits
+	f := func(q float64) float64 { return w.margins(q, 0).least[kind] }
+	a, b := probe{q: -1}, probe{q: math.Inf(1)}
+	for _, x := range w.seen {
+		switch {
+		case x.least[kind] < 0 && x.q < b.q:
+			b = x
+		case x.least[kind] >= 0 && x.q > a.q:
+			a = x
+		}
+	}
+	switch {
+	case a.q > b.q: // room comes back higher up
+	case a.q > 0 && b.q < 2*a.q:
+		return between(f, a.q, a.least[kind], b.q, b.least[kind])
+	case a.q > near:
+		near = a.q
+	case b.q < near:
+		near = b.q
+	}
+	return highest(f, near, l.MinFlow, l.MaxFlow)
+}
+
 func (w *sampler) sample(x []float64) Sample {
 	n := Apply(w.s, w.us, x)
-	m := n.Matcher(w.base.For(&n.Case))
-	value := func(q float64, is func(m match.Margin) bool) float64 {
-		var err error
-		if w.ms, err = m.At(n.Block, q, &w.d, w.ms); err != nil {
-			return -1
-		}
-		least := math.Inf(1)
-		for _, x := range w.ms {
-			if is(x) {
-				least = math.Min(least, x.Value)
-			}
-		}
-		return least
-	}
+	w.m, w.at, w.seen = n.Matcher(w.base.For(&n.Case)), n.Block, w.seen[:0]
 	var out Sample
-	at := value(w.flow, func(m match.Margin) bool { return !m.Warns })
+	at := w.margins(w.flow, 0).least
 	d := &w.d
 	out.Push, out.Pressure, out.ExitBulk, out.EntryCentre, out.Heater = d.Push, d.Pressure, d.ExitBulk,
 		d.EntryCentre, d.Heater
-	out.Held = at >= 0
 	l := n.Limits
-	core := func(m match.Margin) bool { return m.Limit == match.Core }
-	feeder := func(m match.Margin) bool { return m.Limit.Feeder() }
-	rest := func(m match.Margin) bool { return m.Limit != match.Core && !m.Limit.Feeder() && !m.Warns }
-	search := func(near float64, is func(m match.Margin) bool) float64 {
-		return highest(func(q float64) float64 { return value(q, is) }, near, l.MinFlow, l.MaxFlow)
-	}
-	out.Pushed, out.Melted = search(w.near.Pushed, feeder), search(w.near.Melted, core)
+	out.Held = at[ofFeeder] >= 0 && at[ofRest] >= 0 && (at[ofCore] >= 0 || !l.Core)
+	out.Pushed, out.Melted = w.search(w.near.Pushed, ofFeeder), w.search(w.near.Melted, ofCore)
 	out.Usable = out.Pushed
 	if l.Core {
 		out.Usable = math.Min(out.Usable, out.Melted)
 	}
 	// The other limits (heater, mount, window) seldom bind: one look at the flow found, a search if they do.
-	if value(math.Max(out.Usable, l.MinFlow), rest) < 0 {
-		out.Usable = search(math.Max(out.Usable, l.MinFlow), rest)
+	if q := math.Max(out.Usable, l.MinFlow); w.margins(q, tolerance).least[ofRest] < 0 {
+		out.Usable = w.search(q, ofRest)
 	}
-	out.Limit = w.binding(m, n.Block, out, l)
+	out.Limit = w.binding(out, l)
 	return out
 }
 
 // binding names the limit at the usable flow of a sample.
-func (w *sampler) binding(m *match.Matcher, block float64, x Sample, l match.Limits) match.Limit {
+func (w *sampler) binding(x Sample, l match.Limits) match.Limit {
 	if x.Usable >= l.MaxFlow {
 		return ""
 	}
-	var err error
-	if w.ms, err = m.At(block, math.Max(x.Usable, l.MinFlow), &w.d, w.ms); err != nil {
-		return match.Force
+	if q := math.Max(x.Usable, l.MinFlow); w.q != q {
+		var err error
+		if w.ms, err = w.m.At(w.at, q, &w.d, w.ms); err != nil {
+			return match.Force
+		}
 	}
 	return match.Worst(w.ms).Limit
 }
@@ -302,6 +359,11 @@ func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 			}
 		}
 	}
+	return between(f, a, fa, b, fb)
+}
+
+// between finds the flow at which f, fa >= 0 at a and fb < 0 at b, changes its sign.
+func between(f func(q float64) float64, a, fa, b, fb float64) float64 {
 	x, err := num.RootBetween(func(lq float64) float64 { return f(math.Exp(lq)) }, math.Log(a), fa, math.Log(b), fb,
 		tolerance)
 	if err != nil {

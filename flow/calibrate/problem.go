@@ -247,9 +247,9 @@ func (p *problem) force(l *level, z []float64, at []Point, out []float64) {
 // time step among it, is alike from sample to sample (assumed).
 const traceWeight = 12
 
-// traceScatter (N) is by how much the forces of a march in time scatter as a factor changes, since the rod gives way
-// and is held at whole stations (seen on the built-in case: 0.05 to 0.2 N at 9 mm3/s).
-const traceScatter = 0.15
+// traceScatter (N) is by how much the forces of a march in time scatter as a factor or the time step changes (seen on
+// the built-in case and on two public rigs: 0.01 to 0.05 N).
+const traceScatter = 0.05
 
 // predict computes the forces at a resolution: of the points, then of all samples of each trace.
 func (p *problem) predict(l *level, z []float64) []float64 {
@@ -347,8 +347,7 @@ func (p *problem) jacobian(z []float64) *mat.Dense {
 	return p.derivatives(z, func(q *problem, w []float64) []float64 { return q.misses(&q.quick, w) })
 }
 
-// slopes are derivatives of the quick residuals at z for a pass of the search: by the factors fitted alone, one-sided
-// where the forces are smooth.
+// slopes are derivatives of the quick residuals at z for a pass of the search: by the factors fitted alone, one-sided.
 func (p *problem) slopes(z []float64, fitted []bool) *mat.Dense {
 	r := p.misses(&p.quick, z)
 	j := mat.NewDense(len(r), len(z), nil)
@@ -362,7 +361,7 @@ func (p *problem) slopes(z []float64, fitted []bool) *mat.Dense {
 		}
 		za, a := to(-q.step())
 		zb, b := z[k], r
-		if len(q.traces) > 0 || za == z[k] {
+		if za == z[k] {
 			zb, b = to(q.step())
 		}
 		for i := range r {
@@ -393,11 +392,11 @@ func (p *problem) columns(fitted []bool, do func(q *problem, k int)) {
 	}
 }
 
-// Derivative step of a factor, as a share of half its band. In time the rod gives way and is held at whole stations, so
-// that forces scatter by some 0.1 N as a factor changes: a wide step looks past that.
+// Derivative step of a factor, as a share of half its band. Forces in time scatter by some hundredths of a newton as a
+// factor changes: a wider step looks past that.
 const (
 	steadyStep = 0.05
-	traceStep  = 0.4
+	traceStep  = 0.15
 )
 
 func (p *problem) step() float64 {
