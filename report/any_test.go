@@ -94,7 +94,8 @@ func TestEveryMaterialEndsInNumbers(t *testing.T) {
 	}
 }
 
-// drawn sets some of the keys to numbers anywhere in their allowed ranges, ends included; a band gets two, low end first.
+// drawn sets some of the keys to numbers anywhere in their allowed ranges, ends included; a band gets two, low end
+// first.
 func drawn(t *rapid.T, keys []casefile.Key, index map[string]int, most int) map[string]string {
 	set := map[string]string{}
 	for range rapid.IntRange(1, most).Draw(t, "changes") {
@@ -129,7 +130,8 @@ func numberKeys(prefix string) []casefile.Key {
 
 var noNumber = regexp.MustCompile(`NaN|[+-]Inf\b|\bInf\b`)
 
-// However wide or narrow the bands, and wherever the case: the range holds finite numbers, low end first, about the value stated.
+// However wide or narrow the bands, and wherever the case: the range holds finite numbers, low end first, about the
+// value stated.
 func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 	keys := append(numberKeys("spread."), numberKeys("hot_end.block")...)
 	keys = append(keys, numberKeys("target.flow")...)
@@ -148,7 +150,8 @@ func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 			t.Fatalf("%v: %v", set, err)
 		}
 		ran++
-		for name, x := range map[string]study.Interval{"usable flow": r.Range.Usable, "push": r.Range.Push, "pressure": r.Range.Pressure,
+		for name, x := range map[string]study.Interval{"usable flow": r.Range.Usable, "push": r.Range.Push,
+			"pressure":         r.Range.Pressure,
 			"exit temperature": r.Range.ExitBulk, "centre at the cone": r.Range.EntryCentre, "heater": r.Range.Heater} {
 			const eps = 1e-9
 			if !(x.Low <= x.Best*(1+eps)+eps && x.Best <= x.High*(1+eps)+eps) || math.IsInf(x.High-x.Low, 0) {

@@ -118,8 +118,8 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 		return nil, err
 	}
 	if top := v.hi - a.Tare; top <= th.OnNoise*v.noise || top <= 0 {
-		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the zero, the noise %.3g "+
-			"N; check zero and unit", l.Name, top, v.noise)
+		return nil, fmt.Errorf("%s: no test stands out: the largest force is %.3g N above the zero, the noise %.3g N; "+
+			"check zero and unit", l.Name, top, v.noise)
 	}
 	a.drift(v, b)
 	pushes, spikes := v.find(b)
@@ -140,7 +140,8 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	}
 	if wanders > 0 {
 		a.warn("zero-wanders",
-			"%d slow rises and falls are taken as a wandering zero, not as pushes; let the cell warm up before the test", wanders)
+			"%d slow rises and falls are taken as a wandering zero, not as pushes; let the cell warm up before the "+
+				"test", wanders)
 	}
 	if spikes > 0 {
 		a.warn("short-spikes", "%d rises shorter than %.2g s are taken as knocks, not as pushes", spikes, th.Shortest)
@@ -187,8 +188,8 @@ func (a *Analysis) zero(v *view, s Settings) (*baseline, error) {
 	v.restNoise(b)
 	a.Noise = v.noise
 	if d := l.Time[to-1] - l.Time[from] + l.Step; d < v.th.ShortRest {
-		a.warn("short-rest", "the zero of %.3g N is read from only %d rows (%.2g s) at the start: it is known to "+
-			"%.2g N; let the rig stand unloaded for 2 s before the push",
+		a.warn("short-rest", "the zero of %.3g N is read from only %d rows (%.2g s) at the start: it is known to %.2g "+
+			"N; let the rig stand unloaded for 2 s before the push",
 			level, to-from, d, 2*v.noise/math.Sqrt(float64(to-from)))
 	}
 	return b, a.checkBelow(v, b)
@@ -219,8 +220,8 @@ func (a *Analysis) drift(v *view, b *baseline) {
 		a.Drift, a.DriftKnown = (last.level-first.level)/((last.from+last.to)/2-(first.from+first.to)/2), true
 	} else {
 		a.warn("drift-unknown",
-			"the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand "+
-				"unloaded for 2 s at the end")
+			"the log does not end at rest, so drift of the zero cannot be told from load; let the rig stand unloaded "+
+				"for 2 s at the end")
 	}
 	lo, hi := first.level, first.level
 	for _, r := range b.rests {
@@ -366,17 +367,17 @@ func (a *Analysis) tell(l *Log, s Settings) {
 	}
 	if l.Stamp > 0 {
 		a.warn("coarse-clock",
-			"the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g "+
-				"s apart", l.Stamp, l.Step)
+			"the clock of the log moves in steps of %.3g s: the rows within a step are taken as evenly spaced, %.3g s "+
+				"apart", l.Stamp, l.Step)
 	}
 	f := l.Faults()
 	if f.Gaps > 0 || f.Resets > 0 {
-		a.warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to "+
-			"be trusted", f.Gaps, f.Resets)
+		a.warn("log-faults", "the log has %d gaps and %d restarts of its clock; tests that straddle one are not to be "+
+			"trusted", f.Gaps, f.Resets)
 	}
 	if f.Held > 0 {
-		a.warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used "+
-			"(line %d first)", f.Held, l.Held.First[0].Line)
+		a.warn("values-kept", "in %d cells block temperature or flow was not a number: the value before is used (line "+
+			"%d first)", f.Held, l.Held.First[0].Line)
 	}
 	if f.Junk > 0 {
 		a.warn("junk-rows", "%d of %d rows were not data and were left out (line %d first: %s)", f.Junk, l.Rows,

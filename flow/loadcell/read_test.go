@@ -56,7 +56,8 @@ func TestFormatsAreFoundOut(t *testing.T) {
 }
 
 func TestNothingIsDroppedInSilence(t *testing.T) {
-	text := "time_s,force_N,block_degC\n0,1,210\n0.1,2,210\n0.1,2,210\nboot,ok,\n0.2,nan,210\n0.3,4,211\n5.0,5,211\n0.0,6,212\n0.1,7,212\n,,\n"
+	text := "time_s,force_N,block_degC\n0,1,210\n0.1,2,210\n0.1,2,210\nboot,ok,\n0.2,nan,210\n0.3,4,211\n" +
+		"5.0,5,211\n0.0,6,212\n0.1,7,212\n,,\n"
 	l, err := Parse("x", []byte(text), Format{})
 	if err != nil {
 		t.Fatal(err)
@@ -104,13 +105,15 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("10:00:00;1\n10:00:01;2\n"))
 	f.Add([]byte("\xff\xfe\n,,,\n;;\n1 2 3\n"))
 	f.Fuzz(func(t *testing.T, src []byte) {
-		for _, form := range []Format{{}, {ForceUnit: "N", Rate: 10}, {ForceUnit: "counts", PerCount: 1e-3, TimeUnit: "ms", DecimalComma: 1}} {
+		for _, form := range []Format{{}, {ForceUnit: "N", Rate: 10}, {ForceUnit: "counts", PerCount: 1e-3,
+			TimeUnit: "ms", DecimalComma: 1}} {
 			l, err := Parse("f", src, form)
 			if err != nil {
 				continue
 			}
 			if len(l.Time) != len(l.Force) || l.Rows != len(l.Time)+l.Junk.Count+l.Repeated.Count {
-				t.Fatalf("%d rows, %d times, %d forces, %d junk, %d repeated", l.Rows, len(l.Time), len(l.Force), l.Junk.Count, l.Repeated.Count)
+				t.Fatalf("%d rows, %d times, %d forces, %d junk, %d repeated", l.Rows, len(l.Time), len(l.Force),
+					l.Junk.Count, l.Repeated.Count)
 			}
 			for i, x := range l.Force {
 				if math.IsNaN(x) || math.IsInf(x, 0) || math.IsNaN(l.Time[i]) {
@@ -138,7 +141,8 @@ func BenchmarkParse(b *testing.B) {
 
 // A slow column beside a fast one leaves cells empty: the value before it is kept, and counted; nothing shifts.
 func TestEmptyCellsBesideKeepTheValueBefore(t *testing.T) {
-	l, err := Parse("x", []byte("time_s,block_degC,flow_mm3_s,force_N\n0,,5,1\n1,210,5,2\n2,,5,3\n3,208,x,4\n4,207,6,5\n"), Format{})
+	l, err := Parse("x", []byte("time_s,block_degC,flow_mm3_s,force_N\n0,,5,1\n1,210,5,2\n2,,5,3\n3,208,x,4\n"+
+		"4,207,6,5\n"), Format{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,7 +152,8 @@ func TestEmptyCellsBesideKeepTheValueBefore(t *testing.T) {
 			t.Errorf("row %d: %g K", i, b)
 		}
 	}
-	if l.Faults().Held != 3 || len(l.Flow) != 5 || math.Abs(float64(l.Flow[3])-5e-9) > 1e-15 || l.Held.First[2].Line != 5 {
+	if l.Faults().Held != 3 || len(l.Flow) != 5 || math.Abs(float64(l.Flow[3])-5e-9) > 1e-15 ||
+		l.Held.First[2].Line != 5 {
 		t.Errorf("%+v, flow %v", l.Held, l.Flow)
 	}
 	l, err = Parse("x", []byte("time_s,block_degC,force_N\n0,,1\n1,,2\n2,,3\n"), Format{})
@@ -178,7 +183,8 @@ func TestCoarseClockIsSpread(t *testing.T) {
 		}
 	}
 	// Every row twice is a fault of the logger, not a coarse clock.
-	if l, err = Parse("x", []byte("time_s,force_N\n0,1\n0,1\n1,2\n1,2\n2,3\n2,3\n3,4\n3,4\n"), Format{}); err != nil || l.Stamp != 0 || l.Repeated.Count != 4 {
+	if l, err = Parse("x", []byte("time_s,force_N\n0,1\n0,1\n1,2\n1,2\n2,3\n2,3\n3,4\n3,4\n"), Format{}); err != nil ||
+		l.Stamp != 0 || l.Repeated.Count != 4 {
 		t.Errorf("%+v, %v", l, err)
 	}
 }

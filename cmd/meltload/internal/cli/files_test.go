@@ -59,13 +59,15 @@ func TestOutputsReplaceNothingOfAnotherKind(t *testing.T) {
 		}
 	}
 	// What the same command wrote may be replaced, and the rest by force.
-	for _, args := range [][]string{{"cell", "weights.csv", "--quiet", "--report", "c.html", "--json", "c.json", "--csv", "c"}, {"cell", "weights.csv", "--quiet", "--report", "c.html", "--json", "c.json", "--csv", "c"},
+	for _, args := range [][]string{{"cell", "weights.csv", "--quiet", "--report", "c.html", "--json", "c.json",
+		"--csv", "c"}, {"cell", "weights.csv", "--quiet", "--report", "c.html", "--json", "c.json", "--csv", "c"},
 		{"cell", "weights.csv", "--quiet", "--report", "notes.txt", "--force"}, {"manual", "man"}, {"manual", "man"}} {
 		if code, _, errw := run(args...); code != OK {
 			t.Errorf("%v: exit code %d, %s", args, code, errw)
 		}
 	}
-	if code, _, errw := run("log", "run.csv", "--report", "c.html"); code != BadUse || !strings.Contains(errw, "no report of meltload log") {
+	if code, _, errw := run("log", "run.csv", "--report", "c.html"); code != BadUse || !strings.Contains(errw,
+		"no report of meltload log") {
 		t.Errorf("the report of another command: exit code %d, %s", code, errw)
 	}
 }
@@ -91,7 +93,8 @@ func snapshot(t *testing.T) string {
 // A directory where a file is wanted is an error of the command line, whatever the command.
 func TestDirectoriesAreNoFiles(t *testing.T) {
 	dir := t.TempDir()
-	for _, args := range [][]string{{"check", dir}, {"assess", dir}, {"rank", dir}, {"cell", dir}, {"mould", dir}, {"plan", dir}, {"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
+	for _, args := range [][]string{{"check", dir}, {"assess", dir}, {"rank", dir}, {"cell", dir}, {"mould", dir},
+		{"plan", dir}, {"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
 		if code, _, errw := run(args...); code != BadUse || !strings.Contains(errw, "a directory") {
 			t.Errorf("%v: exit code %d, %s", args, code, errw)
 		}
@@ -109,13 +112,16 @@ func TestStandardStreams(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if code, out, errw := feed(string(weights), "cell", "-", "--json", "-"); code != OK || !strings.HasPrefix(out, "{") || !strings.Contains(out, "standard input") {
+	if code, out, errw := feed(string(weights), "cell", "-", "--json", "-"); code != OK || !strings.HasPrefix(out,
+		"{") || !strings.Contains(out, "standard input") {
 		t.Errorf("%d %.60q %s", code, out, errw)
 	}
-	if code, out, errw := feed(string(weights), "cell", "-", "--report", "-"); code != OK || !strings.HasPrefix(out, "<!DOCTYPE html>") || !strings.Contains(out, "Content-Security-Policy") {
+	if code, out, errw := feed(string(weights), "cell", "-", "--report", "-"); code != OK || !strings.HasPrefix(out,
+		"<!DOCTYPE html>") || !strings.Contains(out, "Content-Security-Policy") {
 		t.Errorf("%d %.60q %s", code, out, errw)
 	}
-	if code, _, errw := feed("x = 1\n", "check", "-"); code != BadUse || !strings.Contains(errw, "standard input:1: x") {
+	if code, _, errw := feed("x = 1\n", "check", "-"); code != BadUse || !strings.Contains(errw,
+		"standard input:1: x") {
 		t.Errorf("%d %s", code, errw)
 	}
 	if code, _, errw := feed("\xef\xbb\xbf"+string(casefile.BuiltIn), "check", "-"); code != OK {

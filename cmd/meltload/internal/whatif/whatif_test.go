@@ -46,7 +46,8 @@ func TestEveryControlMovesTheCaseFile(t *testing.T) {
 	if first.Document == nil || len(first.Controls) != 12 {
 		t.Fatalf("%d controls, %v", len(first.Controls), first.Problems)
 	}
-	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230", "target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
+	for name, value := range map[string]string{"filament.material": "abs", "hot_end.block_degC": "230",
+		"target.flow_mm3_s": "12,5", "hot_end.section[3].diameter_mm": "0.5", "hot_end.section[1].length_mm": "30",
 		"hot_end.contact_W_m2K": "inf", "feeder.point[2].force_N": "60"} {
 		a := p.Answer(ask(first, map[string]string{name: value}))
 		if a.Document == nil {
@@ -123,7 +124,9 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 			t.Errorf("%v: no field is marked", c.set)
 		}
 		// Put right, it goes on.
-		if b := p.Answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.contact_W_m2K": "3000", "hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10", "feeder.point[1].force_N": "74"})); b.Document == nil {
+		if b := p.Answer(ask(a, map[string]string{"hot_end.block_degC": "215", "hot_end.contact_W_m2K": "3000",
+			"hot_end.section[3].diameter_mm": "0.4", "filament.material": "pla", "target.flow_mm3_s": "10",
+			"feeder.point[1].force_N": "74"})); b.Document == nil {
 			t.Errorf("%v, put right: %v", c.set, b.Problems)
 		}
 	}
@@ -142,7 +145,8 @@ func TestBadInputIsHandledAsInACaseFile(t *testing.T) {
 		}
 	}
 	// A record of this machine that no case file names is not read for a page.
-	a := p.Answer(Asked{Edited: true, Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1)})
+	a := p.Answer(Asked{Edited: true,
+		Text: strings.Replace(first.Text, `material = "pla" `, `material_file = "/etc/hostname" #`, 1)})
 	if !strings.Contains(a.Problems.Error(), "names") || len(a.Problems) != 1 {
 		t.Errorf("%v", a.Problems)
 	}
@@ -183,8 +187,8 @@ func TestPageOpensNoOtherFile(t *testing.T) {
 // computes nothing.
 func FuzzRead(f *testing.F) {
 	const short = "[filament]\nmaterial = \"pla\"\ndiameter_mm = 1.75\n[hot_end]\nblock_degC = " +
-		"215\n[[hot_end.section]]\nshape = \"tube\"\n" +
-		"diameter_mm = 2\nlength_mm = 20\n[feeder]\n[[feeder.point]]\nflow_mm3_s = 5\nforce_N = 74\n"
+		"215\n[[hot_end.section]]\nshape = \"tube\"\ndiameter_mm = 2\nlength_mm = " +
+		"20\n[feeder]\n[[feeder.point]]\nflow_mm3_s = 5\nforce_N = 74\n"
 	f.Add("hot_end.block_degC", "230", short, "")
 	f.Add("filament.material", `"`, short, "1")
 	f.Add("feeder.point[1].force_N", "inf", "x = [", "-1")
@@ -263,7 +267,8 @@ func TestManyAtOnce(t *testing.T) {
 	for i := range 12 {
 		wg.Go(func() {
 			T := temps[i%len(temps)]
-			if got := p.Answer(ask(first, map[string]string{"hot_end.block_degC": T})).Document.Sentence; got != alone[T] {
+			if got := p.Answer(ask(first,
+				map[string]string{"hot_end.block_degC": T})).Document.Sentence; got != alone[T] {
 				t.Errorf("%s degC: %q, alone %q", T, got, alone[T])
 			}
 		})
