@@ -71,10 +71,7 @@ func overStart(c *chart, now, start *study.Result) {
 				of(l.Points, func(p *study.LoadPoint) float64 { return p.Push }))
 		}
 	}
-	same := slices.EqualFunc(now.Measured, start.Measured, func(a, b study.BenchPoint) bool { return a == b }) &&
-		slices.EqualFunc(now.Capability, start.Capability,
-			func(a, b study.CapPoint) bool { return a.Flow == b.Flow && a.Force == b.Force })
-	if !same {
+	if !sameFeeder(now.Capability, start.Capability) {
 		high := 0.0
 		for _, p := range start.Capability {
 			high = max(high, c.y.Unit.Shown(p.High))
@@ -87,6 +84,28 @@ func overStart(c *chart, now, start *study.Result) {
 	if start.Verdict.Flow > 0 && start.Verdict.Flow != now.Verdict.Flow {
 		c.mark(start.Verdict.Flow, "at the start "+quantity.Of("usable_flow").Number(start.Verdict.Flow))
 	}
+}
+
+// sameForce is how far two forces may be apart, as a share, and still be drawn as one: both curves are straight between
+// flows of their own.
+const sameForce = 0.01
+
+// sameFeeder tells whether two curves of what a feeder holds are one, where both are known.
+func sameFeeder(a, b []study.CapPoint) bool {
+	i := 0
+	for _, p := range a {
+		for i+2 < len(b) && b[i+1].Flow < p.Flow {
+			i++
+		}
+		if len(b) < 2 || p.Flow < b[i].Flow || p.Flow > b[i+1].Flow {
+			continue
+		}
+		f := (p.Flow - b[i].Flow) / (b[i+1].Flow - b[i].Flow)
+		if math.Abs(b[i].Force+f*(b[i+1].Force-b[i].Force)-p.Force) > sameForce*p.Force {
+			return false
+		}
+	}
+	return true
 }
 
 // startBlock compares the headline numbers.
@@ -114,7 +133,7 @@ func startBlock(now, start *study.Result) Block {
 	number("melted_flow", v.Melted, w.Melted)
 	if v.Target != nil || w.Target != nil {
 		number("target_flow", v.Target, w.Target)
-		words("wanted flow", orNone(verdictOf(v)), orNone(verdictOf(w)))
+		words("wanted flow is", orNone(verdictOf(v)), orNone(verdictOf(w)))
 	}
 	p, q := &start.Point, &now.Point
 	number("flow", &p.Flow, &q.Flow)

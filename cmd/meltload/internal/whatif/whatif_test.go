@@ -303,6 +303,13 @@ func TestChangesAreFromTheStart(t *testing.T) {
 			t.Errorf("the answer lacks %q", want)
 		}
 	}
+	if strings.Contains(r.Answer, "feeder held at the start") {
+		t.Error("the same feeder is drawn twice")
+	}
+	weaker := p.Answer(Read(url.Values{"set:feeder.point[1].force_N": {"60"}}))
+	if !strings.Contains(weaker.Document.Markup(), "feeder held at the start") {
+		t.Error("another feeder is not drawn beside that of the start")
+	}
 	if strings.Contains(r.Answer, `class="static"`) {
 		t.Error("an answer for a script draws")
 	}

@@ -41,7 +41,7 @@ func Load(ctx context.Context, licence string, say func(string)) (*Module, error
 // source is the root of the project that the program was built from.
 func source() (string, error) {
 	const instead = "this program holds no solver for browsers, and %s to build one: take a released binary, or " +
-		"run go run ./cmd/meltload in a clone of the project with Go installed; without --live the report needs " +
+		"use go run ./cmd/meltload in a clone of the project with Go installed; without --live the report needs " +
 		"none of this"
 	_, file, _, _ := runtime.Caller(0)
 	root := filepath.Join(filepath.Dir(file), "..", "..", "..", "..", "..")
