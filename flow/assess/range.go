@@ -167,8 +167,15 @@ func Column(xs []Sample, of func(x *Sample) float64) []float64 {
 	return out
 }
 
+// The grid of samples, which are a third of the work on it: its forces lie within a per cent or two of those on the
+// default grid. What it makes of the middle of the unknowns, over what the default grid makes of that, corrects every
+// sample (a control variate), so that what is left is how much that ratio changes over the bands. A test holds samples
+// to a plain search on the default grid: 0.5 % of flow and push in the mean, 2.5 % at most.
+const sampleCells, sampleAxial = 8, 0.7
+
 // Run answers every draw of the unknowns of a set-up (in the order of Unknowns), at an operating flow (m3/s), spread
-// over the cores. base is a solver of the set-up's case, near the answer that the searches start from.
+// over the cores, on the grid of samples. base is a solver of the set-up's case, near the answer that the searches
+// start from.
 func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, base *march.Solver, flow float64,
 	near Sample, progress func(done float64)) ([]Sample, error) {
 	out := make([]Sample, len(draws))
@@ -176,15 +183,80 @@ func Run(ctx context.Context, s *setup.Setup, us []Unknown, draws [][]float64, b
 	for i := range index {
 		index[i] = []float64{float64(i)}
 	}
+	quick := base.WithResolution(sampleCells, sampleAxial)
+	mid := middle(s, quick, flow)
+	answer := func(base *march.Solver, x []float64) Sample {
+		w := newSampler(s, us, base, flow, near)
+		w.mid = mid
+		return w.sample(x)
+	}
+	c := newControl(answer(base.Clone().(*march.Solver), Middle(us)), answer(quick, Middle(us)), s.Limits)
 	_, err := uq.Run(ctx, index, func() func(x []float64) []float64 {
-		w := newSampler(s, us, base.Clone().(*march.Solver), flow, near)
+		w := newSampler(s, us, quick.Clone().(*march.Solver), flow, near)
+		w.mid = mid
 		return func(x []float64) []float64 {
 			i := int(x[0])
-			out[i] = w.sample(draws[i])
+			out[i] = c.correct(w.sample(draws[i]))
 			return nil
 		}
 	}, progress)
 	return out, err
+}
+
+// control is what the default grid makes of a case over what the grid of samples does: ratios, and for temperatures
+// differences (K).
+type control struct {
+	ratio  Sample
+	limits match.Limits
+}
+
+func newControl(full, quick Sample, l match.Limits) control {
+	c := control{limits: l}
+	over := func(a, b float64) float64 {
+		// Ends of the search are no answers of a grid.
+		if x := a / b; b > 0 && a > 0 && a < l.MaxFlow && b < l.MaxFlow {
+			return x
+		}
+		return 1
+	}
+	plain := func(a, b float64) float64 {
+		if a > 0 && b > 0 {
+			return a / b
+		}
+		return 1
+	}
+	c.ratio = Sample{Usable: over(full.Usable, quick.Usable), Pushed: over(full.Pushed, quick.Pushed),
+		Melted: over(full.Melted, quick.Melted), Push: plain(full.Push, quick.Push),
+		Pressure: plain(full.Pressure, quick.Pressure), Heater: plain(full.Heater, quick.Heater),
+		ExitBulk: full.ExitBulk - quick.ExitBulk, EntryCentre: full.EntryCentre - quick.EntryCentre}
+	return c
+}
+
+// correct brings a sample of the grid of samples to the default grid.
+func (c *control) correct(x Sample) Sample {
+	r := &c.ratio
+	scale := func(q, ratio float64) float64 {
+		if q >= c.limits.MaxFlow {
+			return q
+		}
+		return math.Min(q*ratio, c.limits.MaxFlow)
+	}
+	x.Usable, x.Pushed, x.Melted = scale(x.Usable, r.Usable), scale(x.Pushed, r.Pushed), scale(x.Melted, r.Melted)
+	x.Push *= r.Push
+	x.Pressure *= r.Pressure
+	x.Heater *= r.Heater
+	x.ExitBulk += r.ExitBulk
+	x.EntryCentre += r.EntryCentre
+	return x
+}
+
+// middle solves the set-up as it stands at a flow (m3/s); nil where there is no solution.
+func middle(s *setup.Setup, base *march.Solver, q float64) *flow.Solution {
+	d := new(flow.Solution)
+	if base.For(&s.Case).Solve(s.Block, q, d) != nil {
+		return nil
+	}
+	return d
 }
 
 // Usable is the highest flow (m3/s) of a set-up as it stands that no limit that counts forbids, searched from a flow
@@ -209,6 +281,7 @@ type sampler struct {
 	base *march.Solver
 	flow float64
 	near Sample
+	mid  *flow.Solution // at the operating point with near the middle of the unknowns: where searches begin; nil for none
 	m    *match.Matcher
 	at   float64 // K, block temperature
 	d    flow.Solution
@@ -293,7 +366,9 @@ func (w *sampler) search(near float64, kind int) float64 {
 
 func (w *sampler) sample(x []float64) Sample {
 	n := Apply(w.s, w.us, x)
-	w.m, w.at, w.seen = n.Matcher(w.base.For(&n.Case)), n.Block, w.seen[:0]
+	solver := w.base.For(&n.Case)
+	solver.Follow(w.mid)
+	w.m, w.at, w.seen = n.Matcher(solver), n.Block, w.seen[:0]
 	var out Sample
 	at := w.margins(w.flow, 0).least
 	d := &w.d

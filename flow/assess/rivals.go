@@ -113,7 +113,9 @@ type loads struct {
 }
 
 func newLoads(s *setup.Setup, base *march.Solver) *loads {
-	l := &loads{s: s, m: s.Matcher(base.For(&s.Case))}
+	solver := base.For(&s.Case)
+	solver.Follow(nil)
+	l := &loads{s: s, m: s.Matcher(solver)}
 	l.nodes = make([]load, 2+int(math.Ceil(math.Log(s.Limits.MaxFlow/s.Limits.MinFlow)/math.Log(lattice))))
 	return l
 }

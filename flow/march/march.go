@@ -40,6 +40,7 @@ type Solver struct {
 	ws
 	state
 	level      float64 // fluidity of the melt is multiplied by this
+	trail      trail
 	inletGuess float64 // Pa, inlet pressure of the time step before
 	solid      float64 // fluidity at the cap
 	flowPhi    float64 // fluidity at the flow point
@@ -184,7 +185,7 @@ func (s *Solver) Clone() flow.Solver {
 	n.inletGuess = 0
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
-	n.rod, n.glance = rod{}, flow.Solution{}
+	n.rod, n.glance, n.trail = rod{}, flow.Solution{}, trail{}
 	if s.coarse != nil {
 		n.coarse = s.coarse.Clone().(*Solver)
 	}

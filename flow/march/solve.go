@@ -77,7 +77,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 		soft.lo, soft.hi = c.Filament.Inlet, c.Material.Softens(0)
 		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
-	p := s.lookAhead(block, q, &soft)
+	p := s.firstGuess(block, q, &soft)
 	guess, found := 0.0, 0.0 // the pressure, that of the march before, and what that found
 	for k := range marches {
 		if err := s.pass(block, q, p, soft.T, r); err != nil {
@@ -86,6 +86,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 		f := r.Pressure
 		held := !sensitive || math.Abs(f-p) < pressureTol*f && f < mostPressure
 		if held && (c.Stock.Stick || soft.found(c, r)) {
+			s.trail.add(block, q, &soft, r)
 			return nil
 		}
 		if !c.Stock.Stick {
@@ -107,6 +108,61 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 		r.Stats.RanOut = "softening of the rod"
 	}
 	return nil
+}
+
+// trail is where the searches before ended, for one that begins where they point to.
+type trail struct {
+	follow bool
+	n      int // of the following, the last first
+	block  [2]float64
+	lnQ    [2]float64
+	T      [2]float64 // K, softening temperature
+	p      [2]float64 // Pa
+	slope  float64
+}
+
+// Follow makes every search begin where the last ones ended, which takes fewer marches along a curve of flows: the first
+// from near, a solution of a case like this one (nil for a look ahead of its own). A solution then depends on those
+// before it, by less than its tolerance: softTolerance and pressureTol. Without Follow it does not.
+func (s *Solver) Follow(near *flow.Solution) {
+	s.trail = trail{follow: true}
+	if near != nil && near.Pressure > 0 {
+		s.trail.n = 1
+		s.trail.T[0], s.trail.p[0], s.trail.slope = near.Stretches.Softening, near.Pressure, -1
+	}
+}
+
+// add keeps the end of a search.
+func (t *trail) add(block, q float64, soft *softening, r *flow.Solution) {
+	if !t.follow {
+		return
+	}
+	t.block[1], t.lnQ[1], t.T[1], t.p[1] = t.block[0], t.lnQ[0], t.T[0], t.p[0]
+	t.block[0], t.lnQ[0], t.T[0], t.p[0], t.slope = block, math.Log(q), soft.T, r.Pressure, soft.slope
+	t.n = min(2, t.n+1)
+}
+
+// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa): from the searches before,
+// on a line through the last two where these were at this block temperature and near, or by a look ahead.
+func (s *Solver) firstGuess(block, q float64, soft *softening) float64 {
+	t := &s.trail
+	if t.n == 0 {
+		return s.lookAhead(block, q, soft)
+	}
+	T, p := t.T[0], t.p[0]
+	if d := t.lnQ[0] - t.lnQ[1]; t.n == 2 && t.block == [2]float64{block, block} && d != 0 {
+		if x := (math.Log(q) - t.lnQ[0]) / d; math.Abs(x) < 2 {
+			T += x * (T - t.T[1])
+			p += x * (p - t.p[1])
+		}
+	}
+	if T > soft.lo && T < soft.hi {
+		soft.T, soft.slope = T, t.slope
+	}
+	if !s.pressed || p < 0 {
+		p = 0
+	}
+	return p
 }
 
 // lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) from one or two marches at

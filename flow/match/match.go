@@ -394,12 +394,20 @@ type Cell struct {
 	Push  float64 // N
 }
 
+// follower is a solver that can begin a search where the last one ended; rows of a map are such curves.
+type follower interface {
+	Follow(near *flow.Solution)
+}
+
 // Map evaluates every pair of block temperature (K) and flow (m3/s): rows by temperature, spread over the cores.
 // Errors: of the solver.
 func (m *Matcher) Map(temps, flows []float64) ([][]Cell, error) {
 	out := make([][]Cell, len(temps))
 	err := m.each(len(temps), func(w *Matcher, i int) error {
 		row := make([]Cell, len(flows))
+		if f, ok := w.Solver.(follower); ok {
+			f.Follow(nil)
+		}
 		var d flow.Solution
 		var ms []Margin
 		for j, q := range flows {
