@@ -281,7 +281,7 @@ type sampler struct {
 	base *march.Solver
 	flow float64
 	near Sample
-	mid  *flow.Solution // at the operating point with near the middle of the unknowns: where searches begin; nil for none
+	mid  *flow.Solution // at the operating point, about the middle of the unknowns: where searches begin; nil for none
 	m    *match.Matcher
 	at   float64 // K, block temperature
 	d    flow.Solution

@@ -121,9 +121,9 @@ type trail struct {
 	slope  float64
 }
 
-// Follow makes every search begin where the last ones ended, which takes fewer marches along a curve of flows: the first
-// from near, a solution of a case like this one (nil for a look ahead of its own). A solution then depends on those
-// before it, by less than its tolerance: softTolerance and pressureTol. Without Follow it does not.
+// Follow makes every search begin where the last ones ended, which takes fewer marches along a curve of flows: the
+// first from near, a solution of a case like this one (nil for a look ahead of its own). A solution then depends on
+// those before it, by less than its tolerance: softTolerance and pressureTol. Without Follow it does not.
 func (s *Solver) Follow(near *flow.Solution) {
 	s.trail = trail{follow: true}
 	if near != nil && near.Pressure > 0 {
