@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"meltload/flow"
 	"meltload/flow/feeder"
 	"meltload/flow/match"
 	"meltload/materials"
@@ -115,5 +116,84 @@ func TestMarginsByValue(t *testing.T) {
 	ms, err = m.At(500, 10e-9, &d, nil)
 	if err != nil || math.Abs(ms[0].Value-(0.8*50/37.5-1)) > 1e-9 {
 		t.Errorf("with 0.8 of the force the margin is %.6f (%v)", ms[0].Value, err)
+	}
+}
+
+// Each cause of failure is one limit of the feeder, and a cause that is not known is one of its own.
+func TestOneLimitForEachCause(t *testing.T) {
+	for cause, want := range map[feeder.Cause]match.Limit{feeder.Grind: match.Grip, feeder.Skip: match.Stall,
+		feeder.Buckle: match.Column, feeder.Mixed: match.Force} {
+		m, _ := setup([]feeder.Point{{Speed: 1e-4, Force: 50, Cause: cause}, {Speed: 1, Force: 50, Cause: cause}}, wide)
+		r := find(t, m, 500)
+		of := 0
+		for _, b := range r.Bounds {
+			if b.Limit.Feeder() {
+				of++
+			}
+		}
+		if r.Binding != want || of != 1 || r.Pushed().Limit != want {
+			t.Errorf("%s: limited by %q, %d bounds of the feeder, want one, %q", cause, r.Binding, of, want)
+		}
+	}
+}
+
+// A limit that is only told is no obstacle: with the core left out nothing comes after the feeder.
+func TestWhatIsOnlyToldIsNoObstacle(t *testing.T) {
+	for _, counts := range []bool{true, false} {
+		l := wide
+		l.Core = counts
+		m, _ := setup(flat(60), l) // the feeder gives way at 19 mm3/s, the core at 21.7
+		r := find(t, m, 500)
+		if n, ok := r.Next(); ok != counts || counts && n.Limit != match.Core {
+			t.Errorf("core counts: %v; after %s comes %q, %v", counts, r.Binding, n.Limit, ok)
+		}
+	}
+}
+
+// rodded is a solver that leaves a rod of a length (m) that grows with flow, in a barrel of 20 mm.
+type rodded struct {
+	straight
+	perFlow float64 // m per m3/s
+	solid   bool
+}
+
+func (s rodded) Clone() flow.Solver { return s }
+func (s rodded) Solve(block, q float64, r *flow.Solution) error {
+	if err := s.straight.Solve(block, q, r); err != nil {
+		return err
+	}
+	rod := s.perFlow * q
+	r.Stretches = flow.Stretches{Rod: rod, Wetted: (20e-3 - rod) / 4, Held: (20e-3 - rod) * 3 / 4, Softening: 350,
+		Solid: s.solid}
+	r.EntryBulk = 330
+	return nil
+}
+
+// The margin of solid stock by hand: the barrel over the rod in it; once the rod stands in the cone, how far its bulk
+// has come from the inlet to where it softens.
+func TestSolidStockByHand(t *testing.T) {
+	m, c := setup(flat(500), wide)
+	for _, x := range []struct {
+		solid bool
+		want  float64
+	}{{false, 20.0/12 - 1}, {true, (330-c.Filament.Inlet)/(350-c.Filament.Inlet) - 1}} {
+		m.Solver = rodded{straight{c, 10, 2e9}, 1.2e6, x.solid}
+		var d flow.Solution
+		ms, err := m.At(500, 10e-9, &d, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := false
+		for _, y := range ms {
+			if y.Limit == match.Solid {
+				found = true
+				if math.Abs(y.Value-x.want) > 1e-9 {
+					t.Errorf("solid %v: margin %.6f, by hand %.6f", x.solid, y.Value, x.want)
+				}
+			}
+		}
+		if !found {
+			t.Errorf("solid %v: no such margin in %v", x.solid, ms)
+		}
 	}
 }
