@@ -45,6 +45,7 @@ const (
 	marches       = 40   // the most of them
 	mostPressure  = 1e11 // Pa: beyond, a pressure-sensitive law has no answer but its cap
 	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
+	sameSoft      = 1e-3 // K, between bounds of the softening temperature that are one
 	firstPush     = 10   // N, the push at which the search begins
 )
 
@@ -74,7 +75,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	var soft softening
 	if !c.Stock.Stick {
 		s.marchRod()
-		soft.lo, soft.hi = c.Filament.Inlet, c.Material.Softens(0)
+		soft.floor, soft.lo, soft.hi = c.Filament.Inlet, c.Filament.Inlet, c.Material.Softens(0)
 		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
 	p := s.firstGuess(block, q, &soft)
@@ -211,6 +212,7 @@ const (
 // which the push of a march would soften the rod, less the one that the march took, falls with T, as a hotter, longer
 // rod needs more push and more push softens sooner. So the root is one, kept between lo and hi.
 type softening struct {
+	floor        float64 // K, temperature of the stock as it enters
 	T, lo, hi    float64
 	before, miss float64 // T of the march before, and what it missed by; 0 for none
 	slope        float64 // of the miss over T, as far as known: -1 or steeper
@@ -226,7 +228,7 @@ func (x *softening) missed(c *flow.Case, r *flow.Solution) float64 {
 
 func (x *softening) found(c *flow.Case, r *flow.Solution) bool {
 	miss := x.missed(c, r)
-	return math.Abs(miss) < softTolerance || r.Stretches.Solid && miss > 0 || x.hi-x.lo < 1e-3
+	return math.Abs(miss) < softTolerance || r.Stretches.Solid && miss > 0 || x.hi-x.lo < sameSoft
 }
 
 // next takes a secant step, kept in the bracket.
@@ -243,6 +245,10 @@ func (x *softening) next(c *flow.Case, r *flow.Solution) {
 	}
 	x.before, x.miss = x.T, miss
 	if x.T -= miss / x.slope; x.T <= x.lo || x.T >= x.hi {
+		if x.T <= x.lo && x.lo == x.floor {
+			x.T = x.floor + sameSoft/2 // it gives way where it enters, as a rule
+			return
+		}
 		x.T = (x.lo + x.hi) / 2
 	}
 }
