@@ -3,6 +3,7 @@ package loadcell
 import (
 	"bytes"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
@@ -80,45 +81,55 @@ func finite(t *testing.T, l *Log) {
 	}
 }
 
-// FuzzSpreadsheet: a damaged file is refused, and a sheet of any cells is read as its text would be.
+// FuzzSpreadsheet: a spreadsheet with a damaged byte, or cut short, is refused or read to finite numbers.
 func FuzzSpreadsheet(f *testing.F) {
-	x := excelize.NewFile()
-	for i, row := range [][]any{{"time_s", "force_N"}, {0, 1}, {0.5, 2}} {
-		cell, _ := excelize.CoordinatesToCellName(1, i+1)
-		x.SetSheetRow("Sheet1", cell, &row)
-	}
-	var whole bytes.Buffer
-	if err := x.Write(&whole); err != nil {
-		f.Fatal(err)
-	}
-	f.Add(uint16(100), byte(7), "0.25", "3")
-	f.Add(uint16(5000), byte(0), "=1+1", "\t\n")
-	f.Fuzz(func(t *testing.T, at uint16, bits byte, a, b string) {
-		damaged := bytes.Clone(whole.Bytes())
+	whole := workbook(f, [][]any{{"time_s", "force_N"}, {0, 1}, {0.5, 2}})
+	f.Add(uint16(100), byte(7), uint16(0))
+	f.Add(uint16(5000), byte(0), uint16(40))
+	f.Fuzz(func(t *testing.T, at uint16, bits byte, short uint16) {
+		damaged := bytes.Clone(whole[:len(whole)-int(short)%len(whole)])
 		damaged[int(at)%len(damaged)] ^= bits
 		if l, err := Parse("f.xlsx", damaged, Format{}); err == nil {
 			finite(t, l)
 		}
-		// what a workbook holds of these texts and what a table of tabs holds of them are one log
-		y := excelize.NewFile()
-		table := "time_s\tforce_N\n"
-		y.SetSheetRow("Sheet1", "A1", &[]any{"time_s", "force_N"})
-		for i, row := range [][]string{{"0", "1"}, {a, b}, {"2", "3"}} {
-			cell, _ := excelize.CoordinatesToCellName(1, i+2)
-			y.SetSheetRow("Sheet1", cell, &[]any{row[0], row[1]})
-			table += inOneCell.Replace(row[0]) + "\t" + inOneCell.Replace(row[1]) + "\n"
+	})
+}
+
+// workbook is a spreadsheet of rows.
+func workbook(t testing.TB, rows [][]any) []byte {
+	t.Helper()
+	x := excelize.NewFile()
+	for i, row := range rows {
+		cell, err := excelize.CoordinatesToCellName(1, i+1)
+		if err == nil {
+			err = x.SetSheetRow("Sheet1", cell, &row)
 		}
-		var w bytes.Buffer
-		if y.Write(&w) != nil {
-			return
-		}
-		l, err := Parse("f.xlsx", w.Bytes(), Format{})
 		if err != nil {
-			return
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := x.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// What a spreadsheet holds of some cells and what a table with tabs holds of them is one log, odd cells too.
+func TestSpreadsheetIsItsText(t *testing.T) {
+	for _, odd := range [][2]string{{"1", "2"}, {"0,5", "2"}, {"=1+1", "2"}, {"a\tb", "2"}, {"1", "x\ny"}, {"", "2"},
+		{"NaN", "inf"}, {"\"", "3"}} {
+		l, err := Parse("f.xlsx", workbook(t, [][]any{{"time_s", "force_N"}, {"0", "1"}, {odd[0], odd[1]},
+			{"2", "3"}, {"3", "4"}}), Format{})
+		if err != nil {
+			t.Errorf("%q: %v", odd, err)
+			continue
 		}
 		finite(t, l)
-		if m, err := Parse("f.tsv", []byte(table), Format{}); err == nil && len(m.Force) != len(l.Force) {
-			t.Fatalf("%q, %q: %d rows of the sheet, %d of its text", a, b, len(l.Force), len(m.Force))
+		m, err := Parse("f.tsv", []byte("time_s\tforce_N\n0\t1\n"+inOneCell.Replace(odd[0])+"\t"+
+			inOneCell.Replace(odd[1])+"\n2\t3\n3\t4\n"), Format{})
+		if err != nil || !slices.Equal(l.Force, m.Force) || !slices.Equal(l.Time, m.Time) {
+			t.Errorf("%q: %v %v of the sheet, %v %v of its text (%v)", odd, l.Time, l.Force, m.Time, m.Force, err)
 		}
-	})
+	}
 }
