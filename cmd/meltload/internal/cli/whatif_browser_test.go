@@ -278,7 +278,7 @@ func TestLiveReportInABrowser(t *testing.T) {
 	w.set(field(block), "232")
 	accessible(t, w.ctx, "live report, changed")
 	// The numbers behind the page are those of the command to 1e-9.
-	mustRun(t, "assess", "--quiet", "--block", "232", "--json", result)
+	mustRun(t, "assess", "--quiet", "--samples", "16", "--block", "232", "--json", result)
 	var of struct {
 		Verdict struct {
 			Usable float64 `json:"usable_flow_mm3_s"`
