@@ -169,7 +169,7 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 }
 
 // The resolution of the look ahead: within a few per cent of the load.
-const coarseCells, coarseAxial = 8, 0.4
+const coarseCells, coarseAxial = 6, 0.4
 
 // Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to
 // solve.
