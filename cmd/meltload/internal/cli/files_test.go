@@ -90,11 +90,15 @@ func snapshot(t *testing.T) string {
 	return b.String()
 }
 
-// A directory where a file is wanted is an error of the command line, whatever the command.
+// A directory where a file is wanted is an error of the command line, whatever the command; assess takes a folder of
+// cases, and refuses one without any.
 func TestDirectoriesAreNoFiles(t *testing.T) {
 	dir := t.TempDir()
-	for _, args := range [][]string{{"check", dir}, {"assess", dir}, {"rank", dir}, {"cell", dir}, {"mould", dir},
-		{"plan", dir}, {"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
+	if code, _, errw := run("assess", dir); code != BadUse || !strings.Contains(errw, "no case files in this folder") {
+		t.Errorf("assess: exit code %d, %s", code, errw)
+	}
+	for _, args := range [][]string{{"check", dir}, {"rank", dir}, {"cell", dir}, {"mould", dir}, {"plan", dir},
+		{"trace", dir}, {"whatif", dir}, {"calibrate", dir, dir}} {
 		if code, _, errw := run(args...); code != BadUse || !strings.Contains(errw, "a directory") {
 			t.Errorf("%v: exit code %d, %s", args, code, errw)
 		}
