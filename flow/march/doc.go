@@ -65,6 +65,6 @@
 // # Accuracy
 //
 // As measured in the tests and in report/docs/accuracy.md: total drop within 0.3 % of the grid-converged value at the
-// default resolution on the heated table, within 3 % for the worst of the materials library; within 3 to 5 % of full
+// default resolution on the heated table, within 2.5 % for the worst of the materials library; within 3 to 5 % of full
 // finite-element solutions, 6 % with a cold core limited by its strength; heat and work balances to 1e-6.
 package march
