@@ -75,7 +75,10 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 
 // Every material of the library ends in an answer of finite numbers, in the middle of its window.
 func TestEveryMaterialEndsInNumbers(t *testing.T) {
-	for _, name := range materials.Names() {
+	for i, name := range materials.Names() {
+		if testing.Short() && i%3 > 0 {
+			continue
+		}
 		m, err := materials.Get(name)
 		if err != nil {
 			t.Fatal(err)
@@ -198,7 +201,7 @@ func inNumbers(t failer, set any, d *Document, result any) {
 func TestAnyAllowedMouldEndsInNumbers(t *testing.T) {
 	keys := numberKeys("mould.")
 	ran := 0
-	checks.Property(t, 6, func(t *rapid.T) {
+	checks.Property(t, 5, func(t *rapid.T) {
 		set := drawn(t, keys, map[string]int{"mould.element[]": 3}, 3)
 		_, c, err := casefile.Patch("any.toml", casefile.BuiltIn, set, "")
 		if err != nil {
