@@ -22,33 +22,35 @@ var (
 )
 
 // row is one line of the page. Units is how many pieces of work one run does, and plainUnits how many of them the plain
-// form does.
+// form does. Arrays is a second plain form, written in whole arrays.
 type row struct {
 	what, name, plain string
 	units             float64
 	unit              string
 	plainUnits        float64
+	arrays            string
 }
 
 var rows = []row{
-	{"lumped estimate, one case", "meltload/flow/lumped.Solve", "meltload/flow/lumped.Plain", 1, "case", 1},
-	{"marching solver, one case", "meltload/flow/march.Solve", "meltload/flow/march.Plain", 1, "case", 1},
+	{"lumped estimate, one case", "meltload/flow/lumped.Solve", "meltload/flow/lumped.Plain", 1, "case", 1, ""},
+	{"marching solver, one case", "meltload/flow/march.Solve", "meltload/flow/march.Plain", 1, "case", 1,
+		"meltload/flow/march.Arrays"},
 	{"operating map, 40 temperatures by 60 flows", "meltload/flow/study.Map", "meltload/flow/march.Plain", 2400,
-		"point", 1},
+		"point", 1, "meltload/flow/march.Arrays"},
 	{"sampling, 10,000 marching samples", "meltload/flow/study.Samples", "meltload/flow/march.Plain", 10000,
-		"sample", 1},
+		"sample", 1, "meltload/flow/march.Arrays"},
 	{"marching in time, 80 steps of a heated tube", "meltload/flow/march.Unsteady", "meltload/flow/march.UnsteadyPlain",
-		80, "step", 80},
-	{"run in time, 200 s", "meltload/flow/transient.Trace", "", 1, "run", 0},
-	{"filling a cold strip", "meltload/flow/mould.Strip", "meltload/flow/mould.Plain", 1, "filling", 1},
-	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run", 0},
-	{"one move on the what-if page, to markup", "meltload/cmd/meltload/internal/whatif.Answer", "", 1, "move", 0},
+		80, "step", 80, ""},
+	{"run in time, 200 s", "meltload/flow/transient.Trace", "", 1, "run", 0, ""},
+	{"filling a cold strip", "meltload/flow/mould.Strip", "meltload/flow/mould.Plain", 1, "filling", 1, ""},
+	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run", 0, ""},
+	{"one move on the what-if page, to markup", "meltload/cmd/meltload/internal/whatif.Answer", "", 1, "move", 0, ""},
 	{"a live report from disk to its first answer, in Chromium", "meltload/cmd/meltload/internal/cli.LiveFirst", "", 1,
-		"page", 0},
+		"page", 0, ""},
 	{"one move in a live report, to painted charts, in Chromium", "meltload/cmd/meltload/internal/cli.LiveMove", "", 1,
-		"move", 0},
-	{"report as HTML", "meltload/report.HTML", "", 1, "page", 0},
-	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log", 0},
+		"move", 0, ""},
+	{"report as HTML", "meltload/report.HTML", "", 1, "page", 0, ""},
+	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log", 0, ""},
 }
 
 // read takes the median time of each benchmark, in ns, and the machine's name.
@@ -106,26 +108,36 @@ Median of three runs on %d cores of a shared machine (%s, %s); other work on it 
 the kept baseline (testdata/bench/baseline.txt), below 1 is faster. Plain: an independent implementation kept in the tests, written to be read
 and not to be fast, that meets the same accuracy: the twin of the marching solver (order_test.go, within 1 %% of the drop, without elongation: the law
 is solved anew at every radius, the wall stress found by bisection, conduction by sweeps), an explicit solution of the strip, one of the heated tube in time, wall stress by quadrature. For map and sampling it is the twin's time times the number of points, on one core.
+Arrays: a second form of the march of like accuracy (array_twin_test.go), as a careful programmer writes it in a language of whole arrays:
+the law by interpolation in a table, the wall stress by Newton's method from the station before, conduction by one banded solution.
 
-| what | time | for each | ratio to baseline | plain | plain over ours |
-|---|---:|---:|---:|---:|---:|
+| what | time | for each | ratio to baseline | plain | plain over ours | arrays | arrays over ours |
+|---|---:|---:|---:|---:|---:|---:|---:|
 `, runtime.NumCPU(), cpu, runtime.GOOS)
 	for _, r := range rows {
-		ratio, plain, gain := "new", "–", "–"
+		ratio := "new"
 		if x, ok := base[r.name]; ok {
 			ratio = fmt.Sprintf("%.2f", now[r.name]/x)
 		}
-		if p, ok := now[r.plain]; ok {
-			n := r.units / r.plainUnits
-			plain, gain = span(p*n), fmt.Sprintf("%.0f", p*n/now[r.name])
-		}
+		plain, gain := beside(now, r.plain, r.name, r.units/r.plainUnits)
+		arrays, more := beside(now, r.arrays, r.name, r.units)
 		each := "–"
 		if r.units > 1 {
 			each = span(now[r.name]/r.units) + " a " + r.unit
 		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s |\n", r.what, span(now[r.name]), each, ratio, plain, gain)
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s | %s | %s |\n", r.what, span(now[r.name]), each, ratio, plain,
+			gain, arrays, more)
 	}
 	return b.String()
+}
+
+// beside is the time of another form of n pieces of work, and over ours.
+func beside(now map[string]float64, other, ours string, n float64) (time, gain string) {
+	x, ok := now[other]
+	if !ok {
+		return "–", "–"
+	}
+	return span(x * n), fmt.Sprintf("%.0f", x*n/now[ours])
 }
 
 // The page holds every row, and every benchmark it names exists; its numbers are not judged here.
@@ -162,8 +174,9 @@ func TestSpeedPage(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, r := range rows {
-			if now[r.name] == 0 || r.plain != "" && now[r.plain] == 0 {
-				t.Errorf("no benchmark %s, %s", r.name, r.plain)
+			if now[r.name] == 0 || r.plain != "" && now[r.plain] == 0 ||
+				r.arrays != "" && now[r.arrays] == 0 {
+				t.Errorf("no benchmark %s, %s, %s", r.name, r.plain, r.arrays)
 			}
 		}
 		if err := os.WriteFile(file, []byte(page(now, base, cpu)), 0o644); err != nil {
