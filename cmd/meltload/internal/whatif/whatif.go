@@ -406,55 +406,16 @@ func controls(c *casefile.Case) []Control {
 		material.Choices = append(material.Choices, Choice{n, n})
 	}
 	add(material)
-	for _, k := range knobs {
-		q, ok := vary.Find(&c.Setup, string(k.ID))
-		if !ok {
-			continue
-		}
-		key, ok := c.FileKey(q.Key)
-		if !ok {
-			continue
-		}
-		v := vary.Number(q.Edge(q.Get(&c.Setup)))
-		x := Control{
-			Name:     key,
-			Keys:     []string{key},
-			Label:    q.Label,
-			Unit:     signs.Replace(q.Unit),
-			Value:    v,
-			Was:      v,
-			Low:      k.Low,
-			High:     k.High,
-			Step:     k.Step,
-			Describe: k.Describe,
-			id:       k.ID,
-		}
-		switch k.ID {
-		case vary.Block:
-			w := c.Material.Window
-			x.Low, x.High = math.Floor(unit.Celsius(w[0]))-20, math.Ceil(unit.Celsius(w[1]))+40
-		case vary.Target:
-			x.High = c.Limits.MaxFlow / unit.MM3
-		}
-		out = append(out, x)
+	var fed []knob
+	for i := range c.Feeder.Points {
+		fed = append(fed, knob{vary.PointID(i + 1), 0, 200, 1, ""})
 	}
-	for i := 1; ; i++ {
-		key := fmt.Sprintf("feeder.point[%d].", i)
-		at := in[key+"flow_mm3_s"] + " mm³/s"
-		if v := in[key+"speed_mm_s"]; v != "" {
-			at = v + " mm/s"
-		} else if at == " mm³/s" {
-			break
-		}
-		if in[key+"force_N"] != "" {
-			add(Control{Keys: []string{key + "force_N"}, Label: "feeder holds at " + at, Unit: "N", High: 200, Step: 1})
-		} else {
-			add(Control{Keys: []string{key + "force_kgf"}, Label: "feeder holds at " +
-				"" + at, Unit: "kgf", High: 20, Step: 0.1})
+	fed = append(fed, knob{ID: vary.Current}, knob{ID: vary.Ratio})
+	for _, k := range append(slices.Clone(knobs), fed...) {
+		if x, ok := k.control(c); ok {
+			out = append(out, x)
 		}
 	}
-	add(Control{Keys: []string{"feeder.motor.current_A"}, Label: "motor current", Unit: "A"})
-	add(Control{Keys: []string{"feeder.drive.ratio"}, Label: "gear ratio of the feeder"})
 	return out
 }
 
@@ -463,6 +424,29 @@ type knob struct {
 	ID              vary.ID
 	Low, High, Step float64
 	Describe        string
+}
+
+// control is the knob as a case has it; false where the case does not have it, or its file not the key.
+func (k knob) control(c *casefile.Case) (Control, bool) {
+	q, ok := vary.Find(&c.Setup, string(k.ID))
+	if !ok {
+		return Control{}, false
+	}
+	key, ok := c.FileKey(q.Key)
+	if !ok {
+		return Control{}, false
+	}
+	v := vary.Number(q.Edge(q.Get(&c.Setup)))
+	x := Control{Name: key, Keys: []string{key}, Label: q.Label, Unit: signs.Replace(q.Unit), Value: v, Was: v,
+		Low: k.Low, High: k.High, Step: k.Step, Describe: k.Describe, id: k.ID}
+	switch k.ID {
+	case vary.Block:
+		w := c.Material.Window
+		x.Low, x.High = math.Floor(unit.Celsius(w[0]))-20, math.Ceil(unit.Celsius(w[1]))+40
+	case vary.Target:
+		x.High = c.Limits.MaxFlow / unit.MM3
+	}
+	return x, true
 }
 
 // knobs are shown in this order.

@@ -6,6 +6,7 @@ import (
 	"html"
 	"io"
 	"maps"
+	"math"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -15,6 +16,8 @@ import (
 	"testing"
 
 	"meltload/flow/casefile"
+	"meltload/flow/study"
+	"meltload/flow/vary"
 	"meltload/materials/checks"
 )
 
@@ -322,5 +325,49 @@ func TestChangesAreFromTheStart(t *testing.T) {
 	}
 	if a := p.Answer(Read(url.Values{"case": {""}})); len(a.Problems) == 0 {
 		t.Error("an empty text is the start")
+	}
+}
+
+// A motor current changed on the page gives what the same change of the set-up gives, measured points included.
+func TestCurrentOnThePageIsThatOfTheCommand(t *testing.T) {
+	text := string(casefile.BuiltIn) + `
+[feeder.motor]
+holding_torque_Ncm = 11
+rated_A = 1.0
+current_A = 0.7
+current_kind = "rms"
+resistance_ohm = 2.1
+inductance_mH = 1.6
+supply_V = 24
+[feeder.drive]
+ratio = 7.5
+diameter_mm = 8.4
+[feeder.grip]
+area_mm2 = 1.2
+wheels = 2
+`
+	c, ps := casefile.Parse("x", []byte(text))
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	p, err := New([]Source{{File: "x.toml", Text: []byte(text)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range []vary.ID{vary.Current, vary.Ratio, vary.PointID(2)} {
+		q := vary.Must(&c.Setup, id)
+		want, err := q.With(&c.Setup, 0.8*q.Get(&c.Setup))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := study.Glance(want, study.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		key, _ := c.FileKey(q.Key)
+		a := p.Answer(Read(url.Values{"set:" + key: {vary.Number(q.Edge(q.Get(want)))}}))
+		if a.result == nil || math.Abs(a.result.Verdict.Flow/r.Verdict.Flow-1) > 2e-3 {
+			t.Errorf("%s: %+v on the page (%v), %g m3/s by the set-up", id, a.result, a.Problems, r.Verdict.Flow)
+		}
 	}
 }
