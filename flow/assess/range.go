@@ -14,8 +14,15 @@ import (
 )
 
 // Interval is the range of a number: its value for the set-up as it stands, with every unknown at the middle of its
-// band, and the 5 and 95 per cent points of the samples. A test holds that the value lies between them.
+// band, and the 5 and 95 per cent points of the samples. Few samples may leave the value outside; the end then is the
+// value, so that no number lies outside its own range. Many samples have it between them, as a test holds.
 type Interval struct{ Low, Best, High float64 }
+
+// NewInterval makes an interval of samples about the value for the set-up as it stands.
+func NewInterval(samples []float64, best float64) Interval {
+	q := uq.Quantiles(samples, 0.05, 0.95)
+	return Interval{Low: math.Min(q[0], best), Best: best, High: math.Max(q[1], best)}
+}
 
 // Range is what sampling tells. Flows in m3/s, the rest in SI.
 type Range struct {
@@ -92,8 +99,7 @@ func Spread(ctx context.Context, s *setup.Setup, o Options) (*Range, error) {
 		{&r.ExitBulk, func(x *Sample) float64 { return x.ExitBulk }},
 		{&r.EntryCentre, func(x *Sample) float64 { return x.EntryCentre }},
 		{&r.Heater, func(x *Sample) float64 { return x.Heater }}} {
-		q := uq.Quantiles(Column(out, x.of), 0.05, 0.95)
-		*x.to = Interval{Low: q[0], Best: x.of(&best), High: q[1]}
+		*x.to = NewInterval(Column(out, x.of), x.of(&best))
 	}
 	count := map[match.Limit]float64{}
 	for i := range out {

@@ -11,7 +11,6 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
-	"meltload/flow/uq"
 	"meltload/materials/num"
 )
 
@@ -361,8 +360,8 @@ func onHotEnd(ctx context.Context, job *RankJob, h Place, i int, draws *assess.S
 	for k := range out {
 		e := &out[k]
 		e.samples = got[k].Usable
-		q := uq.Quantiles(e.samples, 0.05, 0.95)
-		e.Low, e.High = q[0], q[1]
+		q := assess.NewInterval(e.samples, e.Flow)
+		e.Low, e.High = q.Low, q.High
 		if job.Duty.Target > 0 {
 			e.Judged = string(assess.Judge(got[k].Held))
 		}
