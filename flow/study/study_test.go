@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -14,6 +15,7 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
+	"meltload/materials"
 	"meltload/materials/unit"
 )
 
@@ -326,5 +328,26 @@ func TestFillMould(t *testing.T) {
 	c.Mould = nil
 	if _, err := FillMould(context.Background(), &c.Setup); err == nil {
 		t.Error("filled without a mould")
+	}
+}
+
+// A block below the flow point never melts the stock through the wall: the numbers are computed, and said to be of no
+// use; above it they are not.
+func TestBlockBelowTheFlowPointIsSaid(t *testing.T) {
+	c := casefile.Invented()
+	point := c.Material.FlowPoint()
+	for dT, want := range map[float64]bool{-3: true, 3: false} {
+		s := c.Clone()
+		s.SetBlock(point + dT)
+		r, err := Glance(s, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := slices.ContainsFunc(r.Warnings, func(w materials.Warning) bool {
+			return w.Code == "block-below-flow-point"
+		})
+		if said != want {
+			t.Errorf("%+g K from the flow point: said %t", dT, said)
+		}
 	}
 }
