@@ -25,6 +25,7 @@ var names = map[string]map[string]float64{
 	"mm":   {"mm": 1, "cm": 10, "m": 1000, "um": 1e-3, "µm": 1e-3, "μm": 1e-3, "in": 25.4, "inch": 25.4},
 	"mm3/s": {"mm3/s": 1, "mm³/s": 1, "mm^3/s": 1, "cm3/s": 1000, "cm³/s": 1000, "mm3/min": 1.0 / 60,
 		"mm³/min": 1.0 / 60},
+	"mm/s": {"mm/s": 1, "mm/sec": 1, "mm/min": 1.0 / 60, "cm/s": 10, "m/s": 1000, "m/min": 1000.0 / 60},
 	"N": {"n": 1, "kn": 1000, "kgf": KGF, "kg": KGF, "gf": KGF / 1000, "g": KGF / 1000, "lbf": 4.4482216152605,
 		"lb": 4.4482216152605},
 	"kgf": {"kgf": 1, "kg": 1, "gf": 1e-3, "g": 1e-3, "n": 1 / KGF},
@@ -37,6 +38,8 @@ var names = map[string]map[string]float64{
 	"mH":  {"mh": 1, "uh": 1e-3, "µh": 1e-3, "h": 1000},
 	"N cm": {"ncm": 1, "n.cm": 1, "n*cm": 1, "nm": 100, "n.m": 100, "mnm": 0.1, "mn.m": 0.1, "kgcm": KGF, "kg.cm": KGF,
 		"kgfcm": KGF, "ozin": 0.70615518333, "oz.in": 0.70615518333},
+	// a difference of temperatures
+	"K":     {"k": 1, "kelvin": 1, "c": 1, "degc": 1, "°c": 1, "f": 1 / 1.8, "degf": 1 / 1.8, "°f": 1 / 1.8},
 	"K/min": {"k/min": 1, "c/min": 1, "degc/min": 1, "k/s": 60},
 	"m/s2":  {"m/s2": 1, "m/s²": 1, "m/s^2": 1},
 	"share": {"%": 0.01},

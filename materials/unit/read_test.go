@@ -21,6 +21,8 @@ func TestRead(t *testing.T) {
 		{"10 lbf", "N", 44.482216152605},
 		{"1e2", "N", 100}, {"1.5e1 N", "N", 15}, {"50 N", "kgf", 5.09858106489}, {"0.4 Nm", "N cm", 40},
 		{"400 mNm", "N cm", 40}, {"4 kgcm", "N cm", 39.2266}, {"10 oz in", "N cm", 7.0615518333},
+		{"150 mm/s", "mm/s", 150}, {"150mm/s", "mm/s", 150}, {"9000 mm/min", "mm/s", 150}, {"0,15 m/s", "mm/s", 150},
+		{"18 F", "K", 10}, {"10 K", "K", 10}, {"10", "K", 10},
 		{"2 min", "s", 120}, {"60 mm3/min", "mm3/s", 1}, {"3", "", 3}, {"800 mA", "A", 0.8}, {"2 Ω", "ohm", 2},
 	} {
 		x, err := Read(c.text, c.unit)
@@ -33,6 +35,18 @@ func TestRead(t *testing.T) {
 		{"0.4m m m", "mm"}} {
 		if x, err := Read(c[0], c[1]); err == nil {
 			t.Errorf("%q in %s is read as %v", c[0], c[1], x)
+		}
+	}
+}
+
+// Each unit that a number may be wanted in is one that may be written behind it.
+func TestOwnUnit(t *testing.T) {
+	for u := range names {
+		if u == "share" { // a plain number, or per cent
+			continue
+		}
+		if x, err := Read("2 "+u, u); x != 2 || err != nil {
+			t.Errorf("2 %s is read as %v (%v)", u, x, err)
 		}
 	}
 }

@@ -147,41 +147,74 @@ func (b bound) list(s string) ([]float64, error) {
 	}
 	var out []float64
 	for _, part := range strings.Split(s, sep) {
-		ends := strings.Split(part, ":")
-		x := make([]float64, len(ends))
-		for i, e := range ends {
-			var err error
-			step := b
-			if i == 2 {
-				step = bound{lo: 1e-9, hi: math.MaxFloat64, unit: b.unit}
+		if strings.Contains(part, ":") {
+			x, err := b.span(part)
+			if err != nil {
+				return nil, err
 			}
-			if x[i], err = step.read(e); err != nil {
-				return nil, fmt.Errorf("%q: %w, %s", strings.TrimSpace(e), err, how)
+			out = append(out, x...)
+		} else {
+			x, err := b.read(part)
+			if err != nil {
+				return nil, fmt.Errorf("%q: %w, %s", strings.TrimSpace(part), err, how)
 			}
-		}
-		switch {
-		case len(x) == 1:
-			out = append(out, x[0])
-		case len(x) == 3 && x[1] >= x[0]:
-			n := math.Floor((x[1]-x[0])/x[2] + 1e-9)
-			if n > maxListed {
-				return nil, fmt.Errorf("%q: more than %d numbers", part, maxListed)
-			}
-			if last := x[0] + n*x[2]; x[1]-last > 1e-6*x[2] {
-				return nil, fmt.Errorf("%q: the steps end at %s, not at %s; write %s:%s:%s, or list the numbers", part,
-					decimal(round9(last)), decimal(x[1]), decimal(x[0]), decimal(round9(last)), decimal(x[2]))
-			}
-			for i := range int(n) + 1 {
-				out = append(out, x[0]+float64(i)*x[2])
-			}
-		default:
-			return nil, fmt.Errorf("%q: a range is written from:to:step", part)
+			out = append(out, x)
 		}
 		if len(out) > maxListed {
 			return nil, fmt.Errorf("more than %d numbers", maxListed)
 		}
 	}
 	return out, nil
+}
+
+// span reads a range, from:to:step.
+func (b bound) span(s string) ([]float64, error) {
+	ends := strings.Split(s, ":")
+	if len(ends) != 3 {
+		return nil, fmt.Errorf("%q: a range is written from:to:step", s)
+	}
+	step := b
+	if b.unit == "degC" {
+		step.unit = "K" // a difference: 18 F are 10 K
+	}
+	if bare(ends[0]) != bare(ends[2]) || bare(ends[1]) != bare(ends[2]) {
+		return nil, fmt.Errorf("%q: write the unit with each of the three numbers, or with none (%s)", s, b.unit)
+	}
+	var x [3]float64
+	for i, e := range ends[:2] {
+		var err error
+		if x[i], err = b.read(e); err != nil {
+			return nil, fmt.Errorf("%q: %w", strings.TrimSpace(e), err)
+		}
+	}
+	x[2], _ = unit.Read(ends[2], step.unit)
+	if !(x[2] > 0) {
+		return nil, fmt.Errorf("%q: the step must be a number above 0%s; a range is written from:to:step", ends[2],
+			strings.TrimRight(" "+step.unit, " "))
+	}
+	if x[0] > x[1] {
+		return nil, fmt.Errorf("%q: a range is written from:to:step, and from must not be above to: %s:%s:%s", s,
+			ends[1], ends[0], ends[2])
+	}
+	n := math.Floor((x[1]-x[0])/x[2] + 1e-9)
+	if n > maxListed {
+		return nil, fmt.Errorf("%q: more than %d numbers", s, maxListed)
+	}
+	if last := x[0] + n*x[2]; x[1]-last > 1e-6*x[2] {
+		return nil, fmt.Errorf("%q: the steps end at %s, not at %s; write %s:%s:%s, or list the numbers", s,
+			decimal(round9(last)), decimal(x[1]), decimal(x[0]), decimal(round9(last)), decimal(x[2]))
+	}
+	var out []float64
+	for i := range int(n) + 1 {
+		out = append(out, x[0]+float64(i)*x[2])
+	}
+	return out, nil
+}
+
+// bare tells whether a number comes without a unit.
+func bare(s string) bool {
+	s = strings.TrimSpace(s)
+	return s == "" || !strings.ContainsAny(s[len(s)-1:], "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ%")
 }
 
 // round9 takes off what sums of steps leave in the last digits.

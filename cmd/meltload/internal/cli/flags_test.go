@@ -18,6 +18,8 @@ func TestBounds(t *testing.T) {
 	}{
 		{bound{lo: 1, hi: 5, unit: "mm"}, "1,75", 1.75, true}, {bound{lo: 1, hi: 5, unit: "mm"}, "1.75mm", 1.75, true},
 		{bound{lo: 1, hi: 5, unit: "mm"}, "0", 0, false},
+		{bound{lo: 0.1, hi: 5000, unit: "mm/s"}, "150 mm/s", 150, true},
+		{bound{lo: 0.1, hi: 5000, unit: "mm/s"}, "9000mm/min", 150, true},
 		{bound{lo: 16, hi: 100, zero: true, whole: true}, "0", 0, true},
 		{bound{lo: 16, hi: 100, zero: true, whole: true}, "16.5", 0, false},
 		{bound{lo: 16, hi: 100, zero: true, whole: true}, "3", 0, false},
@@ -51,6 +53,27 @@ func TestLists(t *testing.T) {
 		"0:1:2:3", strings.Repeat("1,", 300) + "1"} {
 		if x, err := b.list(text); err == nil {
 			t.Errorf("%q is read as %v", text, x)
+		}
+	}
+}
+
+func TestRangesOfTemperature(t *testing.T) {
+	b := bound{lo: 20, hi: 500, unit: "degC"}
+	x, err := b.list("392F:464F:18F") // 200 to 240 degC
+	if err != nil || len(x) != 5 || math.Abs(x[0]-200) > 1e-9 || math.Abs(x[4]-240) > 1e-9 {
+		t.Error(x, err)
+	}
+	for text, want := range map[string]string{
+		"240:200:10":  "from must not be above to: 200:240:10",
+		"392:464:18F": "the unit with each of the three numbers",
+		"200:240:0":   "the step must be a number above 0 K",
+		"200:240:x":   "the unit with each",
+		"200:240:-":   "above 0 K",
+		"200:900:10":  "allowed are 20 to 500 degC",
+		"200:240":     "from:to:step",
+	} {
+		if x, err := b.list(text); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, %v; want %q", text, x, err, want)
 		}
 	}
 }
