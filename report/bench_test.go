@@ -11,6 +11,27 @@ import (
 	"meltload/report/plot"
 )
 
+// Tests are numbered within their log, so the text table names the log where there are several, and only there.
+func TestTestsOfSeveralLogsNameTheirLog(t *testing.T) {
+	for n, named := range map[int]bool{1: false, 2: true} {
+		r := &study.LogResult{}
+		for i := range n {
+			name := fmt.Sprintf("elm_%d.csv", i+1)
+			r.Logs = append(r.Logs, study.LogFile{Log: name})
+			r.Tests = append(r.Tests, study.LogTest{Log: name, Number: 1, Cause: "grind"})
+		}
+		var text strings.Builder
+		for _, x := range Log(r).Blocks[0].Table {
+			if x.ID == "tests" {
+				TextTable(&text, x)
+			}
+		}
+		if got := strings.Contains(text.String(), fmt.Sprintf("elm_%d.csv", n)); got != named {
+			t.Errorf("%d logs: the table names the log: %t\n%s", n, got, text.String())
+		}
+	}
+}
+
 // Every cause that a log can end with has a mark of its own shape in the chart.
 func TestEveryCauseOfALogHasItsOwnMark(t *testing.T) {
 	causes := []string{string(feeder.Grind), string(feeder.Skip), string(feeder.Buckle),

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"meltload/flow/study"
@@ -54,9 +55,13 @@ func Log(r *study.LogResult) *Document {
 			title = "The feeders fail at " + strings.Join(at, ", ")
 		}
 	}
+	tests := list("tests", "Tests", r.Tests, r.Area)
+	if len(r.Logs) > 1 { // tests are numbered within their log
+		i := slices.IndexFunc(tests.Columns, func(c Column) bool { return c.Key == "log" })
+		tests.Columns[i].Wide = false
+	}
 	blocks := []Block{{ID: "log-block", Title: title,
-		Table: nonEmpty(list("repeats", "What the feeder holds", r.Points, r.Area),
-			list("tests", "Tests", r.Tests, r.Area)), Open: true,
+		Table: nonEmpty(list("repeats", "What the feeder holds", r.Points, r.Area), tests), Open: true,
 		How: "Thin: the log above its zero. Dashed: the last plateau of each push. Marks: the highest force before " +
 			"the feeder fails; the shape of a mark tells how the push ended."}}
 	const pictures = 12

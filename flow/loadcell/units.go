@@ -1,6 +1,9 @@
 package loadcell
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // dimension is what a unit measures.
 type dimension int
@@ -82,6 +85,15 @@ func unitOf(s string) (name string, dim dimension) {
 		return "", noDimension
 	}
 	return u.name, u.dim
+}
+
+// UnitMeant returns the one of the allowed units that another name stands for: kg for kgf, lbs for lbf, sec for s. It
+// is empty for a name that is not known, or is that of a unit not allowed.
+func UnitMeant(s string, allowed []string) string {
+	if name, _ := unitOf(s); slices.Contains(allowed, name) {
+		return name
+	}
+	return ""
 }
 
 // words splits a header at anything but letters and digits, and where a small letter meets a capital.

@@ -191,7 +191,7 @@ func args(f cobra.PositionalArgs) cobra.PositionalArgs {
 
 // oneOf checks a word of the command line, as a flag of words is checked.
 func oneOf(name, v string, allowed []string) error {
-	if err := (&choice{new(string), allowed}).Set(v); err != nil {
+	if err := (&choice{p: new(string), allowed: allowed}).Set(v); err != nil {
 		return usageError{fmt.Errorf("%s %q: %w", name, v, err)}
 	}
 	return nil

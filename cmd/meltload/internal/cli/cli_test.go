@@ -414,7 +414,11 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"plan", "--flows", "5,x"}, "separated by commas"},
 		{[]string{"trace", "--heater-off", "--ramp", "5"}, "give one of them"},
 		{[]string{"log", in("none.csv")}, "no such file"},
-		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, "kgf, gf, lbf"},
+		{[]string{"log", in("log.txt"), "--force-unit", "lbs"}, `kgf, gf, lbf, ozf, counts; did you mean "lbf"?`},
+		{[]string{"log", in("log.txt"), "--force-unit", "kg"}, `did you mean "kgf"?`},
+		{[]string{"log", in("log.txt"), "--force-unit", "g"}, `did you mean "gf"?`},
+		{[]string{"log", in("log.txt"), "--time-unit", "sec"}, `did you mean "s"?`},
+		{[]string{"log", in("log.txt"), "--force-unit", "m"}, "ozf, counts; see"}, // m is near to N in letters alone
 		{[]string{"log", in("case.toml")}, "force column"},
 		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosty"}, "did you mean"},

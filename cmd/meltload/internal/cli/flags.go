@@ -235,6 +235,7 @@ func pairFlag(fs *pflag.FlagSet, p *[]float64, name string, b bound, text string
 type choice struct {
 	p       *string
 	allowed []string
+	meant   func(string) string // what a word not allowed stands for, "" if unknown; nil: the nearest in letters
 }
 
 func (c *choice) String() string {
@@ -252,7 +253,11 @@ func (c *choice) Set(s string) error {
 		}
 	}
 	msg := "allowed are " + strings.Join(c.allowed, ", ")
-	if n := strict.Nearest(s, c.allowed); n != "" {
+	meant := c.meant
+	if meant == nil {
+		meant = func(s string) string { return strict.Nearest(s, c.allowed) }
+	}
+	if n := meant(s); n != "" {
 		msg += fmt.Sprintf("; did you mean %q?", n)
 	}
 	return fmt.Errorf("%s", msg)
@@ -261,7 +266,7 @@ func (c *choice) Set(s string) error {
 // choiceFlag makes a flag of one of several words.
 func choiceFlag(fs *pflag.FlagSet, p *string, name, value string, allowed []string, text string) {
 	*p = value
-	fs.Var(&choice{p, allowed}, name, text)
+	fs.Var(&choice{p: p, allowed: allowed}, name, text)
 }
 
 // choices is a flag that takes several of several words.
@@ -280,7 +285,7 @@ func (c *choices) Type() string { return "list" }
 func (c *choices) Set(s string) error {
 	var out []string
 	for _, w := range strings.Split(s, ",") {
-		one := choice{new(string), c.allowed}
+		one := choice{p: new(string), allowed: c.allowed}
 		if err := one.Set(strings.TrimSpace(w)); err != nil {
 			return fmt.Errorf("%q: %w", strings.TrimSpace(w), err)
 		}

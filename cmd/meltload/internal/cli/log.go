@@ -42,11 +42,11 @@ func (l *logFormat) flags(fs *pflag.FlagSet) {
 	fs.StringVar(&l.f.BlockColumn, "block-column", "", "`name` or number of the block temperature column")
 	fs.StringVar(&l.f.FlowColumn, "flow-column", "",
 		"`name` or number of the column of flow, speed of filament, or a switch")
-	choiceFlag(fs, &l.f.TimeUnit, "time-unit", "", loadcell.TimeUnits, "`unit` of time: "+
+	unitFlag(fs, &l.f.TimeUnit, "time-unit", loadcell.TimeUnits, "`unit` of time: "+
 		strings.Join(loadcell.TimeUnits, ", "))
-	choiceFlag(fs, &l.f.ForceUnit, "force-unit", "", loadcell.ForceUnits, "`unit` of force: "+
+	unitFlag(fs, &l.f.ForceUnit, "force-unit", loadcell.ForceUnits, "`unit` of force: "+
 		strings.Join(loadcell.ForceUnits, ", "))
-	choiceFlag(fs, &l.f.FlowUnit, "flow-unit", "", loadcell.FlowUnits, "`unit` of flow: "+
+	unitFlag(fs, &l.f.FlowUnit, "flow-unit", loadcell.FlowUnits, "`unit` of flow: "+
 		strings.Join(loadcell.FlowUnits, ", "))
 	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"},
 		"sampling rate in %s; makes the time, whatever a time column says")
@@ -55,6 +55,13 @@ func (l *logFormat) flags(fs *pflag.FlagSet) {
 	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load %s")
 	fs.StringVar(&l.cell, "cell", "", "`file` of the cell, as written by meltload cell --write: N per count and zero")
 	numberFlag(fs, &l.diameter, "diameter", 1.75, bound{lo: 1, hi: 5, unit: "mm"}, "filament diameter, %s")
+}
+
+// unitFlag makes a flag of a unit. Another name of a unit leads to the one that is allowed, never the nearest in
+// letters: kg is near to kN in letters alone.
+func unitFlag(fs *pflag.FlagSet, p *string, name string, allowed []string, text string) {
+	fs.Var(&choice{p: p, allowed: allowed, meant: func(s string) string { return loadcell.UnitMeant(s, allowed) }},
+		name, text)
 }
 
 // inputs are the files that the flags name.
