@@ -77,19 +77,20 @@ type fold struct {
 	force   float64 // N, 0 if it does not count
 	length  float64 // m
 	assumed bool    // the length is AssumedGap
-	cuts    bool    // it bounds the capability; otherwise it is a remark
+	unsaid  bool    // the points do not say of which polymer they are
 }
 
 // cut bounds a capability by the column.
 func (c fold) cut(k Capability) Capability {
-	if c.cuts && k.Force > c.force {
+	if c.force > 0 && k.Force > c.force {
 		k.Force, k.Cause, k.SD = c.force, Buckle, modelSpread*c.force
 	}
 	return k
 }
 
-// foldOf is the column of a feeder whose points were not all measured with its stock. It bounds them where they are
-// known to come from another polymer, or where the gap is given and the stock is soft.
+// foldOf is the column of a feeder whose points are not all known to be measured with its stock. It bounds them where
+// the stock is soft, also by the assumed gap, or where they are of another polymer and the gap is given: a force that
+// rigid filament was pushed with says nothing of one that folds.
 func (f *Feeder) foldOf() fold {
 	if len(f.Points) == 0 || f.Stock == nil || f.Stock.Material == nil {
 		return fold{}
@@ -117,7 +118,7 @@ func (f *Feeder) foldOf() fold {
 	}
 	return fold{
 		force:  gap.Collapse(s.Diameter, s.Material, s.Temperature),
-		length: gap.Length, assumed: !given, cuts: given || worst == other,
+		length: gap.Length, assumed: !given, unsaid: worst == unknown,
 	}
 }
 
@@ -156,15 +157,15 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		}
 		at := f.At(v)
 		switch {
-		case c.cuts && at.Cause == Buckle:
+		case at.Cause == Buckle && c.unsaid:
+			add("soft-stock",
+				"%s is soft and folds at about %.0f N over %s; that bounds the measured %.0f N, as the feeder's points "+
+					"do not say with which polymer they were measured: say it with material, or push %s to failure",
+				name, c.force, length, f.measured(v).Force, name)
+		case at.Cause == Buckle:
 			add("soft-stock",
 				"%s folds at %.0f N over %s; that bounds the measured %.0f N, which are not known to hold for "+
 					"%s", name, c.force, length, f.measured(v).Force, name)
-		case !c.cuts && at.Force > c.force:
-			add("soft-stock",
-				"%s is soft and folds at about %.0f N over %s, but the feeder's points of up to %.0f N do not say "+
-					"with which polymer they were measured; say it with material, or push %s to failure",
-				name, c.force, length, at.Force, name)
 		}
 	}
 	if mot != nil && (len(f.Points) == 0 || f.measured(v).Extrapolated) {
