@@ -159,8 +159,9 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		switch {
 		case at.Cause == Buckle && c.unsaid:
 			add("soft-stock",
-				"%s is soft and folds at about %.0f N over %s; that bounds the measured %.0f N, as the feeder's points "+
-					"do not say with which polymer they were measured: say it with material, or push %s to failure",
+				"%s is soft and folds at about %.0f N over %s; that bounds the measured %.0f N, as the feeder's "+
+					"points do not say with which polymer they were measured: say it with material, or push %s to "+
+					"failure",
 				name, c.force, length, f.measured(v).Force, name)
 		case at.Cause == Buckle:
 			add("soft-stock",

@@ -24,14 +24,17 @@ type Brief struct {
 	High     *float64 `q:"usable_flow_high"`
 	Limit    *string  `q:"limit"`
 	Next     *string  `q:"next_limit"`
+	Melted   *float64 `q:"melted_flow"` // the most that melts through before the cone; nil beyond the search
 	Target   *float64 `q:"target_flow"` // nil if open
 	Judged   string   `q:"verdict"`     // "" without a wanted flow
 	Flow     *float64 `q:"flow"`        // of the two that follow: the wanted flow, else the usable one
 	Push     *float64 `q:"push"`
 	Pressure *float64 `q:"pressure"`
-	Warnings string   `q:"warned"          show:"wide"` // their codes
+	Codes    string   `q:"warned"          show:"wide"` // of the warnings
 	Problem  string   `q:"remark"`                      // why there is no answer, "" if there is one
 	Held     *bool    `q:"target_held"     show:"wide"` // nil without a wanted flow
+
+	Warnings []materials.Warning `json:"warnings"`
 }
 
 // Briefs is what AssessMany finds: a row for each case, in the order of the cases.
@@ -123,7 +126,7 @@ func (j *ManyJob) brief(ctx context.Context, o AssessOptions) Brief {
 			codes = append(codes, w.Code)
 		}
 	}
-	b.Warnings = strings.Join(codes, " ")
+	b.Codes, b.Warnings, b.Melted = strings.Join(codes, " "), r.Warnings, v.Melted
 	return b
 }
 
@@ -162,9 +165,13 @@ func (r *Briefs) summarise() {
 	r.Sentence = fmt.Sprintf("%d cases assessed.", len(r.Cases)-failed)
 	if failed > 0 {
 		r.Sentence += fmt.Sprintf(" %d could not be; the remark says why.", failed)
-		r.Warnings = append(r.Warnings, materials.Warning{Code: "cases-not-assessed",
-			Message: fmt.Sprintf("%d of %d cases have no answer", failed, len(r.Cases))})
+		r.warn("cases-not-assessed", "%d of %d cases have no answer", failed, len(r.Cases))
 	}
+	all := make([]bearer, len(r.Cases))
+	for i := range all {
+		all[i] = bearer{r.Cases[i].Case, r.Cases[i].Warnings}
+	}
+	r.add(together(all, "cases")...)
 	if wanted > 0 {
 		r.Sentence += fmt.Sprintf(" The wanted flow is held in %d of %d.", held, wanted)
 	}

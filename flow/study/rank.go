@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"meltload/flow/assess"
 	"meltload/flow/casefile"
@@ -11,6 +12,7 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
+	"meltload/materials"
 	"meltload/materials/num"
 )
 
@@ -78,6 +80,8 @@ type Entry struct {
 	Held    *bool    `q:"target_held"` // by the pair as it stands; nil without a wanted flow
 	Judged  string   `q:"verdict"`     // how sure that is; "" without a wanted flow
 	samples []float64
+	// of the usable flow
+	warnings []materials.Warning
 }
 
 // CapCurve is one feeder's capability for the overlay.
@@ -319,6 +323,14 @@ func (r *Ranking) pairs(ctx context.Context, job *RankJob, progress func(done fl
 		}
 		r.Entries = append(r.Entries, some...)
 	}
+	all := make([]bearer, len(r.Entries))
+	for i := range all {
+		all[i] = bearer{r.Entries[i].Pair, r.Entries[i].warnings}
+	}
+	told := func(w materials.Warning) bool { // of the feeders, whatever the hot end
+		return slices.ContainsFunc(r.Warnings, func(x materials.Warning) bool { return x.Code == w.Code })
+	}
+	r.add(slices.DeleteFunc(together(all, "pairs"), told)...)
 	return nil
 }
 
@@ -376,7 +388,7 @@ func entry(s *setup.Setup, solver *march.Solver) (*Entry, error) {
 		return nil, err
 	}
 	e := &Entry{Block: s.Block, Flow: found.Flow, Speed: printSpeed(s, found.Flow),
-		Limit: string(found.Binding)}
+		Limit: string(found.Binding), warnings: found.Warnings}
 	if s.Target > 0 {
 		held := found.Flow >= s.Target
 		e.Held = &held

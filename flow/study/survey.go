@@ -378,32 +378,7 @@ func (c *combination) find(tables *march.Solver) error {
 
 // gather brings the warnings of all combinations together, one of a code, with how many it concerns.
 func (r *SurveyResult) gather() {
-	type group struct {
-		materials.Warning
-		of    string
-		n     int
-		whole bool // the same words everywhere
-	}
-	var groups []*group
-	by := map[string]*group{}
 	ends := r.severalEnds()
-	for i := range r.Rows {
-		x := &r.Rows[i]
-		counted := map[string]bool{}
-		for _, w := range x.warnings {
-			g := by[w.Code]
-			if g == nil {
-				g = &group{w, x.Name(ends), 0, true}
-				by[w.Code] = g
-				groups = append(groups, g)
-			}
-			if !counted[w.Code] {
-				g.n++
-			}
-			counted[w.Code] = true
-			g.whole = g.whole && g.Message == w.Message
-		}
-	}
 	if n := r.count(func(x *SurveyRow) bool { return x.Flow == nil }); n > 0 {
 		for i := range r.Rows {
 			if x := &r.Rows[i]; x.Flow == nil {
@@ -414,17 +389,11 @@ func (r *SurveyResult) gather() {
 			}
 		}
 	}
-	for _, g := range groups {
-		w := g.Warning
-		switch {
-		case g.whole && g.n == len(r.Rows):
-		case g.whole:
-			w.Message = fmt.Sprintf("in %d of %d combinations: %s", g.n, len(r.Rows), w.Message)
-		default:
-			w.Message = fmt.Sprintf("in %d of %d combinations, such as %s: %s", g.n, len(r.Rows), g.of, w.Message)
-		}
-		r.add(w)
+	all := make([]bearer, len(r.Rows))
+	for i := range all {
+		all[i] = bearer{r.Rows[i].Name(ends), r.Rows[i].warnings}
 	}
+	r.add(together(all, "combinations")...)
 }
 
 // severalEnds tells whether the hot ends differ.
