@@ -101,6 +101,15 @@ func limitBlock(r *study.Result) Block {
 			summary("point", "At the operating point", r.Point, r.Area)},
 		Open: true,
 		How:  "Each bar is the flow that one limit alone would allow. The shortest bar sets the usable flow."}
+	warns := false
+	for _, x := range r.Bounds {
+		warns = warns || x.Warns
+	}
+	if warns {
+		b.How = "Each bar is the flow that one limit alone would allow. A limit marked “warns only” is told and does " +
+			"not count; of the others the shortest bar sets the usable flow."
+		b.Table[0].Title += "; of those that do not only warn the nearest sets the usable flow"
+	}
 	if r.Verdict.Limit != "" {
 		b.Title = upper(r.Verdict.Limit) + " is the first limit"
 	}
@@ -109,7 +118,8 @@ func limitBlock(r *study.Result) Block {
 		top = max(top, x.Flow)
 	}
 	for _, x := range r.Bounds {
-		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: yes(x.Open, "beyond ", "") + shown("limit_flow", x.Flow),
+		b.Bars = append(b.Bars, barView{Name: x.Limit, Value: yes(x.Open, "beyond ", "") + shown("limit_flow", x.Flow) +
+			yes(x.Warns, ", warns only", ""),
 			Share: 100 * x.Flow / max(top, 1e-15), Code: x.Code})
 	}
 	return b

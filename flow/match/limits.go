@@ -43,6 +43,10 @@ type kind struct {
 	margin func(m *Matcher, d *flow.Solution, c feeder.Capability) (value float64, applies bool)
 }
 
+// MostMargin bounds every margin: where a demand is under 1 % of its capacity, or nothing at all, a larger number would
+// tell of the rounding of the demand alone. A margin at the bound says "at least this" and is shown as none.
+const MostMargin = 99
+
 const pushUse = "push times safety factor over what the feeder holds"
 
 // kinds are the limits in the order in which they are looked at.

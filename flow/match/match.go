@@ -29,7 +29,8 @@ type Limits struct {
 	Residence float64 // s, longest stay allowed; sets the lowest flow
 }
 
-// Margin is one limit at one operating point: capacity over demand minus one; negative means exceeded.
+// Margin is one limit at one operating point: capacity over demand minus one, at most MostMargin; negative means
+// exceeded.
 type Margin struct {
 	Limit Limit
 	Value float64
@@ -60,7 +61,7 @@ func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	c := m.Feeder.At(d.Speed)
 	for i := range kinds {
 		if v, applies := kinds[i].margin(m, d, c); applies {
-			out = append(out, Margin{kinds[i].limit, v, kinds[i].limit.warns(m.Limits)})
+			out = append(out, Margin{kinds[i].limit, math.Min(v, MostMargin), kinds[i].limit.warns(m.Limits)})
 		}
 	}
 	return out
@@ -82,7 +83,7 @@ type Bound struct {
 	Limit Limit
 	Flow  float64 // m3/s; the upper end of the search if Open
 	Open  bool    // not reached within the search
-	Value float64 // at the usable flow
+	Value float64 // the margin at the usable flow, at most MostMargin
 	Warns bool    // it is told, and does not count
 }
 

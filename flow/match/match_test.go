@@ -94,6 +94,29 @@ func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
 	}
 }
 
+// A limit of which next to nothing is used has the highest margin there is, and not the rounding of its demand: a rod of
+// no length, or heat of 1 nW from a heater of 40 W. Half used has a margin of 1.
+func TestAMarginIsBounded(t *testing.T) {
+	m, c := setup(flat(100), wide)
+	c.HotEnd.Block = thermal.Block{Power: 40, Ambient: 298, Loss: 0}
+	for _, x := range []struct{ rod, heat, solid, heater float64 }{
+		{0, 1e-9, match.MostMargin, match.MostMargin},
+		{1e-3, 20, 19, 1},
+		{10e-3, 80, 1, -0.5},
+	} {
+		d := flow.Solution{Push: 10, Heater: x.heat}
+		d.Stretches = flow.Stretches{Rod: x.rod, Held: 20e-3 - x.rod, Softening: 350}
+		got := map[match.Limit]float64{}
+		for _, y := range m.Margins(&d, nil) {
+			got[y.Limit] = y.Value
+		}
+		if math.Abs(got[match.Solid]-x.solid) > 1e-9 || math.Abs(got[match.Heater]-x.heater) > 1e-9 {
+			t.Errorf("rod %g m, %g W: margins %g and %g, want %g and %g", x.rod, x.heat, got[match.Solid],
+				got[match.Heater], x.solid, x.heater)
+		}
+	}
+}
+
 // A cold core that only warns is told, and neither binds nor is the next obstacle: what can be pushed and what melts
 // through stand apart.
 func TestColdCoreWarnsOrLimits(t *testing.T) {

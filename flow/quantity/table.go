@@ -46,6 +46,7 @@ var table = []Quantity{
 	{Name: "code", Label: "code"},
 	{Name: "meaning", Label: "what it means"},
 	{Name: "beyond_search", Label: "beyond the search"},
+	{Name: "warns_only", Label: "warns only"},
 	{Name: "cause", Label: "cause"},
 	{Name: "failure_cause", Label: "feeder fails by"},
 	{Name: "phase", Label: "phase"},

@@ -136,8 +136,9 @@ type Bound struct {
 	Code    string   `q:"code"`
 	Flow    float64  `q:"limit_flow"` // the end of the search if Open
 	Open    bool     `q:"beyond_search"`
-	Margin  float64  `q:"margin_at_usable_flow"`
-	Speed   *float64 `q:"print_speed"` // nil without a line
+	Warns   bool     `q:"warns_only"`            // it is told, and does not set the usable flow
+	Margin  *float64 `q:"margin_at_usable_flow"` // nil where next to nothing of the limit is used
+	Speed   *float64 `q:"print_speed"`           // nil without a line
 	Meaning string   `q:"meaning"               show:"wide"`
 }
 

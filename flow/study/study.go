@@ -172,7 +172,8 @@ func sentence(v *Verdict, block, area float64) string {
 func (r *Result) bounds(c *setup.Setup, f *match.Result) {
 	for _, b := range f.Bounds {
 		r.Bounds = append(r.Bounds, Bound{Limit: string(b.Limit), Code: b.Limit.Code(), Flow: b.Flow, Open: b.Open,
-			Margin: b.Value, Speed: printSpeed(c, b.Flow), Meaning: b.Limit.Meaning()})
+			Warns: b.Warns, Margin: quantity.KnownIf(b.Value < match.MostMargin, b.Value), Speed: printSpeed(c, b.Flow),
+			Meaning: b.Limit.Meaning()})
 	}
 }
 
