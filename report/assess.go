@@ -48,7 +48,7 @@ func Assess(r *study.Result) *Document {
 		facts = append(facts, Fact{"likely range (5 to 95 %)", span("usable_flow", x.Usable)})
 		if x.Probability != nil {
 			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) +
-				" of samples (" + x.Thresholds + ")"})
+				" of the samples. " + x.Thresholds})
 		}
 	}
 	blocks := []Block{limitBlock(r), loadBlock(r)}
@@ -66,6 +66,8 @@ func Assess(r *study.Result) *Document {
 	add(r.Melt != nil, meltBlock)
 	add(r.Melt != nil, alongBlock)
 	d := document(&r.Header, word, facts, blocks...)
+	d.At = quantity.Text("usable_flow", r.Point.Flow) + yes(v.Target != nil, ", the wanted flow",
+		yes(v.Flow > 0, ", the usable flow", ", the lower end of the search"))
 	if v.Meaning != "" {
 		d.Note = upper(v.Limit) + ": " + v.Meaning + "."
 	}
@@ -195,6 +197,9 @@ func temperatureBlock(r *study.Result) Block {
 	if r.BestTemp != nil {
 		b.Title = "Best block temperature in the range: " + shown("best_block", *r.BestTemp)
 	}
+	for i := range r.ByTemp {
+		b.Table[0].beyond(i, "usable_flow", r.ByTemp[i].Limit == "" && r.ByTemp[i].Flow > 0)
+	}
 	c := newChart("block", "usable_flow", r.Area)
 	c.ZeroBased = true
 	c.add(plot.Series{Name: "usable flow"}, of(r.ByTemp, func(p *study.TempPoint) float64 { return p.Block }),
@@ -323,6 +328,14 @@ func rangeBlock(r *study.Result) Block {
 			long(list("limit-shares", "How often each limit is the first", x.Limits, nil))}}
 	if len(x.Influences) > 0 {
 		b.Title = upper(x.Influences[0].Input) + " is the unknown that matters most"
+	}
+	for i := range x.Influences {
+		f := &x.Influences[i]
+		b.Table[1].beyond(i, "usable_flow_input_low", x.Beyond(f.Low))
+		b.Table[1].beyond(i, "usable_flow_input_high", x.Beyond(f.High))
+	}
+	if x.Beyond(x.Usable.High) {
+		b.How += " A flow “beyond” a number was looked for up to it, the end of the search."
 	}
 	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable),
 		shown("usable_flow", x.Usable.Best))

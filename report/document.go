@@ -35,6 +35,7 @@ type Document struct {
 	After  string // a caution that comes first
 	More   []Fact // of the reproduction block, on the page only
 	Beside []Fact // sentences under the verdict, with what each is about
+	At     string // the flow at which the limits are used so far; "" if not one flow
 	Lead   string // begins every id, where two documents stand on one page
 }
 
@@ -132,6 +133,14 @@ func (d *Document) Warned() []string {
 	return append([]string{d.After}, d.Cautions...)
 }
 
+// UsedTitle stands over the shares of the limits and says at which flow they are.
+func (d *Document) UsedTitle() string {
+	if d.At == "" {
+		return "How much of each limit is used"
+	}
+	return "How much of each limit is used at " + d.At
+}
+
 // Used are the bars of how much of each limit is used.
 func (d *Document) Used() []barView {
 	var out []barView
@@ -186,7 +195,7 @@ func (d *Document) Text(w io.Writer) error {
 		fmt.Fprintf(b, "%s\n", Wrap(d.Note, 88, ""))
 	}
 	if len(d.Uses) > 0 {
-		b.WriteString("\nHow much of each limit is used\n")
+		fmt.Fprintf(b, "\n%s\n", d.UsedTitle())
 		for _, u := range d.Uses {
 			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, quantity.Text("share", u.Share), u.Text),
 				86, "  - "))

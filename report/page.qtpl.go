@@ -61,7 +61,9 @@ func streamverdictMarkup(qw422016 *qt422016.Writer, d *Document) {
 	streamfactsMarkup(qw422016, d.Facts)
 	qw422016.N().S(` `)
 	if used := d.Used(); len(used) > 0 {
-		qw422016.N().S(`<h3>How much of each limit is used</h3>`)
+		qw422016.N().S(`<h3>`)
+		qw422016.E().S(d.UsedTitle())
+		qw422016.N().S(`</h3>`)
 		streambarsMarkup(qw422016, used)
 	}
 	qw422016.N().S(` </section> `)

@@ -142,12 +142,16 @@ func massBlocks(r *study.Ranking) []Block {
 		return Block{ID: id + "-block", Title: title, Chart: c, Table: []Table{long(t)},
 			How: "Up and to the left is better."}
 	}
+	most := "Most "
+	if len(forces) == 1 { // none to compare with
+		most = "The one pair of a known mass, "
+	}
 	return []Block{
-		block("force-mass", fmt.Sprintf("Most force at its usable flow for the mass of the pair: %s, %s",
-			byForce.Pair, per("force_per_100_g", byForce.ForceG)), force, list("force-mass", "Force and "+
+		block("force-mass", upper(most+fmt.Sprintf("force at its usable flow for the mass of the pair: %s, %s",
+			byForce.Pair, per("force_per_100_g", byForce.ForceG))), force, list("force-mass", "Force and "+
 			"mass", forces, nil)),
-		block("flow-mass", fmt.Sprintf("Most flow for the mass of the pair: %s, %s",
-			byFlow.Pair, per("flow_per_100_g", byFlow.PerMass)), usable, list("flow-mass", "Flow and "+
+		block("flow-mass", upper(most+fmt.Sprintf("flow for the mass of the pair: %s, %s",
+			byFlow.Pair, per("flow_per_100_g", byFlow.PerMass))), usable, list("flow-mass", "Flow and "+
 			"mass", flows, r.Area)),
 	}
 }

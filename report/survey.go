@@ -51,6 +51,13 @@ func Survey(r *study.SurveyResult) *Document {
 func surveyTable(r *study.SurveyResult) Table {
 	t := list("survey", "Every combination", r.Rows, r.Area)
 	t.Sort = true
+	for i := range r.Rows {
+		x := &r.Rows[i]
+		for name, si := range map[string]*float64{"usable_flow": x.Flow, "usable_flow_hard": x.Low,
+			"usable_flow_easy": x.High} {
+			t.beyond(i, name, si != nil && x.Beyond(*si))
+		}
+	}
 	stocks, ends, nozzles, blocks := r.Several()
 	wide := map[string]bool{"material": !stocks && (ends || nozzles || blocks), "hot_end": !ends,
 		"nozzle_mm": !nozzles && (stocks || ends || blocks), "block_degC": !blocks && (stocks || ends || nozzles)}
@@ -116,10 +123,10 @@ func named(words []string) string {
 func surveyCharts(r *study.SurveyResult) []Block {
 	table := Block{ID: "survey-block", Title: "Usable flow of every combination", Open: true,
 		Table: []Table{surveyTable(r)},
-		How: "Hard and easy end: the usable flow with viscosity, entrance loss and heated length all at their " +
+		How: "Low and high end: the usable flow with viscosity, entrance loss and heated length all at their " +
 			"hard and at their easy side, near 5 and 95 %. They are the same unknowns for all rows, so that rows " +
-			"whose ranges overlap may still differ for sure. A flow at the end of the search " +
-			"(limits.max_flow_mm3_s) may be higher. Click a heading to sort by it."}
+			"whose ranges overlap may still differ for sure. “beyond” is said of a flow at the end of the " +
+			"search (limits.max_flow_mm3_s): it may be higher. Click a heading to sort by it."}
 	byBlock := func(x *study.SurveyRow) *float64 { return &x.Block }
 	byNozzle := func(x *study.SurveyRow) *float64 { return x.Nozzle }
 	switch {
@@ -147,9 +154,9 @@ func varies(r *study.SurveyResult, number, other func(x *study.SurveyRow) *float
 
 // rangesOf draws each row as a range; the highest 30 where they are more.
 func rangesOf(r *study.SurveyResult) plot.Chart {
-	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "hard end", Symbol: plot.Triangle},
+	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "low end", Symbol: plot.Triangle},
 		plot.RangePoints{Name: "usable flow", Symbol: plot.Circle},
-		plot.RangePoints{Name: "easy end", Symbol: plot.Square})
+		plot.RangePoints{Name: "high end", Symbol: plot.Square})
 	_, ends, _, _ := r.Several()
 	for i := min(len(r.Rows), 30) - 1; i >= 0; i-- {
 		if x := &r.Rows[i]; x.Flow != nil {
@@ -237,9 +244,9 @@ func lineBlock(r *study.SurveyResult, x quantity.Quantity, at func(x *study.Surv
 		add(l, plot.Series{Name: name, Dash: i, Symbol: symbol(i)}, y.of)
 	}
 	if len(lines) == 1 && y.name == usable.name {
-		add(lines[0], plot.Series{Name: "hard end", Dash: 2, Thin: true},
+		add(lines[0], plot.Series{Name: "low end", Dash: 2, Thin: true},
 			func(x *study.SurveyRow) *float64 { return x.Low })
-		add(lines[0], plot.Series{Name: "easy end", Dash: 1, Thin: true},
+		add(lines[0], plot.Series{Name: "high end", Dash: 1, Thin: true},
 			func(x *study.SurveyRow) *float64 { return x.High })
 	}
 	best := 0.0

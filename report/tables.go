@@ -203,6 +203,18 @@ func contains(list []string, s string) bool {
 	return false
 }
 
+// beyond says in a row that the number of a quantity is the end of what was searched, if it is.
+func (t *Table) beyond(row int, name string, is bool) {
+	if !is {
+		return
+	}
+	for j := range t.Columns {
+		if t.Columns[j].Key == quantity.Of(name).Key() {
+			t.Rows[row][j].Text = "beyond " + t.Rows[row][j].Text
+		}
+	}
+}
+
 // fact is a number of a quantity under its label, with its second unit beside it.
 func fact(name string, si float64, area *float64) Fact {
 	return Fact{quantity.Of(name).Label, both(name, si, area)}
@@ -247,7 +259,15 @@ func rangeTable(r *study.Range) Table {
 	for _, f := range quantity.Fields(v.Type()) {
 		if b, ok := v.FieldByIndex(f.Index).Interface().(study.Interval); ok {
 			q := *f.Is
-			t.Rows = append(t.Rows, []Cell{words(q.Label), unitOf(q), cell(q, b.Low), cell(q, b.Best), cell(q, b.High)})
+			row := []Cell{words(q.Label), unitOf(q)}
+			for _, si := range []float64{b.Low, b.Best, b.High} {
+				x := cell(q, si)
+				if q.Unit == quantity.Flow && r.Beyond(si) {
+					x.Text = "beyond " + x.Text
+				}
+				row = append(row, x)
+			}
+			t.Rows = append(t.Rows, row)
 		}
 	}
 	return t

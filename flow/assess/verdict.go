@@ -19,7 +19,8 @@ const (
 )
 
 // Thresholds says the shares in words.
-const Thresholds = "held: at least 95 % of the samples; likely held: 67 %; uncertain: 5 %; not held: fewer"
+const Thresholds = "Held is said from 95 % of the samples on, likely held from 67 %, uncertain from 5 %, and not " +
+	"held below that."
 
 // Judge is the verdict for a share (0 to 1) of the samples.
 func Judge(share float64) Verdict {

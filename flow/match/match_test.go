@@ -94,8 +94,8 @@ func TestOtherLimitsAndTheNextObstacle(t *testing.T) {
 	}
 }
 
-// A limit of which next to nothing is used has the highest margin there is, and not the rounding of its demand: a rod of
-// no length, or heat of 1 nW from a heater of 40 W. Half used has a margin of 1.
+// A limit of which next to nothing is used has the highest margin there is, and not the rounding of its demand: a rod
+// of no length, or heat of 1 nW from a heater of 40 W. Half used has a margin of 1.
 func TestAMarginIsBounded(t *testing.T) {
 	m, c := setup(flat(100), wide)
 	c.HotEnd.Block = thermal.Block{Power: 40, Ambient: 298, Loss: 0}

@@ -154,6 +154,9 @@ func usesOf(ms []match.Margin) []Use {
 			continue
 		}
 		u := Use{Of: string(m.Limit), Text: text}
+		if m.Warns {
+			u.Text += "; warns only"
+		}
 		if m.Value > -1 {
 			u.Share = 1 / (1 + m.Value)
 		}

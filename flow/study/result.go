@@ -260,6 +260,8 @@ type Range struct {
 	Thresholds  string      `json:"verdict_thresholds,omitempty"`
 	Influences  []Influence `json:"influences"`
 	Limits      []Share     `json:"limits"`
+
+	searchEnd float64 // m3/s
 }
 
 // Share is how often a limit bound.

@@ -33,7 +33,7 @@ func (r *Result) Spread(ctx context.Context, c *setup.Setup, samples int, seed u
 	x := &Range{Samples: a.Samples, Seed: a.Seed, Usable: Interval(a.Usable), Pushed: Interval(a.Pushed),
 		Melted: Interval(a.Melted), Push: Interval(a.Push),
 		Pressure: Interval(a.Pressure), ExitBulk: Interval(a.ExitBulk), EntryCentre: Interval(a.EntryCentre),
-		Heater: Interval(a.Heater)}
+		Heater: Interval(a.Heater), searchEnd: c.Limits.MaxFlow}
 	for _, l := range a.Limits {
 		x.Limits = append(x.Limits, Share{limitName(l.Limit), l.Share})
 	}
@@ -51,6 +51,12 @@ func (r *Result) Spread(ctx context.Context, c *setup.Setup, samples int, seed u
 		quantity.Of("usable_flow").Number(x.Usable.Low), quantity.Text("usable_flow", x.Usable.High), a.Samples)
 	return nil
 }
+
+// Beyond tells whether a flow (m3/s) is the end of the search, so that the flow it stands for may be higher.
+func (r *Range) Beyond(flow float64) bool { return atEnd(flow, r.searchEnd) }
+
+// atEnd tells whether a flow is the end of a search; 0 is no end.
+func atEnd(flow, end float64) bool { return end > 0 && flow >= end*(1-1e-6) }
 
 func (r *Result) judge(v assess.Verdict) {
 	r.Verdict.Judged = string(v)

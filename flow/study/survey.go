@@ -70,12 +70,16 @@ type SurveyRow struct {
 	Remark   string   `q:"remark"               show:"wide"`
 
 	limitCode string
+	searchEnd float64
 	warnings  []materials.Warning
 }
 
 // Code is the letter of the limit, as in the map of an assessment; "+" where nothing limits, "" where nothing was
 // computed.
 func (r *SurveyRow) Code() string { return r.limitCode }
+
+// Beyond tells whether a flow (m3/s) is the end of the search, so that the flow it stands for may be higher.
+func (r *SurveyRow) Beyond(flow float64) bool { return atEnd(flow, r.searchEnd) }
 
 // Name says the combination in words: "PLA, 0.4 mm nozzle, 215 degC"; ends says that the hot end is to be named.
 func (r *SurveyRow) Name(ends bool) string {
@@ -322,6 +326,7 @@ func (j *SurveyJob) run(ctx context.Context, all []combination, progress func(do
 // find fills the row of a combination.
 func (c *combination) find(tables *march.Solver) error {
 	s, row := c.set, &c.row
+	row.searchEnd = s.Limits.MaxFlow
 	usable := func(s *setup.Setup) (*match.Result, *match.Matcher, error) {
 		m := s.Matcher(tables.For(&s.Case))
 		rs, err := m.Over([]float64{s.Block})
@@ -488,10 +493,10 @@ func (r *SurveyResult) highest() string {
 	switch {
 	case x.Limit == "" && n > 1:
 		return fmt.Sprintf("Nothing limits the flow in %d combinations up to the end of the search, %s: raise "+
-			"limits.max_flow_mm3_s to tell which is best. The first of them is %s (hard end %s).%s", n, q.Text(*x.Flow),
+			"limits.max_flow_mm3_s to tell which is best. The first of them is %s (low end %s).%s", n, q.Text(*x.Flow),
 			name, q.Number(*x.Low), tail)
 	case x.Limit == "":
-		return fmt.Sprintf("The highest usable flow is at least %s, the end of the search (hard end %s): %s, with "+
+		return fmt.Sprintf("The highest usable flow is at least %s, the end of the search (low end %s): %s, with "+
 			"nothing to limit it up to there.%s", q.Text(*x.Flow), q.Number(*x.Low), name, tail)
 	case n > 1:
 		tail += fmt.Sprintf(" %d combinations reach it within 1 %%.", n)
