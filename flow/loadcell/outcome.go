@@ -291,7 +291,7 @@ func (p *push) flowAtFall(v *verdict, f fall, th *Thresholds) {
 	before, after := p.flowAround(f.steep, f.flat, th)
 	switch {
 	case !(before > 0):
-	case after < 0.05*before:
+	case after < flowStopped*before:
 		v.outcome, v.cause = Stopped, ""
 		v.why = "the flow column goes to 0 where the force falls: the feed stopped"
 	case after < 0.9*before:
@@ -300,9 +300,13 @@ func (p *push) flowAtFall(v *verdict, f fall, th *Thresholds) {
 	}
 }
 
-// flowAround is the flow before a fall, and the least from shortly before to shortly after it.
+// flowStopped is the share of the flow before below which the flow column says that the feed stopped (assumed).
+const flowStopped = 0.05
+
+// flowAround is the flow before a fall, and the least from shortly before to shortly after it, in the rest too if the
+// push ends there: a feed that draws back takes flow and force away in one row.
 func (p *push) flowAround(steep, flat int, th *Thresholds) (before, least float64) {
-	early, late := max(1, p.rowsOf(th.FlowEarly)), max(2, p.rowsOf(th.FlowLate))
+	early, late := max(1, p.rowsOf(th.FlowEarly)), p.lateRows(th)
 	a := max(0, steep-early)
 	var x []float64
 	for i := max(0, a-early); i <= a; i++ {
@@ -315,6 +319,10 @@ func (p *push) flowAround(steep, flat int, th *Thresholds) (before, least float6
 	}
 	return before, least
 }
+
+// lateRows is how many rows after the last one before a fall are looked at for a flow that stops: the fall begins
+// somewhere on the way to the next row, so FlowLate counts from there.
+func (p *push) lateRows(th *Thresholds) int { return int(math.Ceil(th.FlowLate*p.fs)) + 1 }
 
 // ending reads a push without a failure in its body: stopped, held, or unclear.
 func (p *push) ending(v *verdict, rel int, th *Thresholds) {
@@ -342,10 +350,14 @@ func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 	}
 	v.at = steep
 	decay := p.t[flat] - p.t[steep]
-	if p.q != nil {
+	if p.flowStays {
+		v.notes = append(v.notes, "the flow column never goes to 0 in this log, so it does not tell whether the feed "+
+			"stopped")
+	}
+	if p.q != nil && !p.flowStays {
 		before, least := p.flowAround(steep, flat, th)
 		switch {
-		case before > 0 && least < 0.05*before:
+		case before > 0 && least < flowStopped*before:
 			v.outcome, v.why = Stopped, "the flow column goes to 0 where the force falls: the feed stopped"
 		case before > 0:
 			v.outcome, v.cause = Failed, feeder.Grind

@@ -9,7 +9,8 @@ import (
 type push struct {
 	first, last int // rows of the log
 	t, y        []float64
-	q           []float32 // flow, nil without a column
+	q           []float32 // flow, nil without a column; it reaches FlowLate into the rest after the push
+	flowStays   bool      // the flow column never comes near 0 in the log, so it tells no stop
 	fs          float64
 	noise       float64 // N, of a row at rest
 	hf          float64 // N, of a row under load, what is quicker than any tooth
@@ -110,7 +111,7 @@ func (v *view) cut(b *baseline, p *push) {
 		}
 	}
 	if l.Flow != nil {
-		p.q = l.Flow[p.first:p.last]
+		p.q, p.flowStays = l.Flow[p.first:min(len(l.Flow), p.last+p.lateRows(&v.th))], v.flowStays
 	}
 	p.deglitch()
 	p.loadNoise(v.rows)
@@ -173,16 +174,16 @@ func (p *push) coarse(rows int, th *Thresholds) (*push, int) {
 	c.fs, c.noise = p.fs/float64(k), p.noise/math.Sqrt(float64(k))
 	c.y, c.t = make([]float64, n), make([]float64, n)
 	if p.q != nil {
-		c.q = make([]float32, n)
+		c.q = make([]float32, len(p.q)/k)
+		for i := range c.q {
+			c.q[i] = p.q[i*k+k/2]
+		}
 	}
 	for i := range n {
 		for j := i * k; j < (i+1)*k; j++ {
 			c.y[i] += p.y[j] / float64(k)
 		}
 		c.t[i] = p.t[i*k+k/2]
-		if p.q != nil {
-			c.q[i] = p.q[i*k+k/2]
-		}
 	}
 	c.loadNoise(max(th.WindowRows, rows/k))
 	return &c, k

@@ -25,7 +25,9 @@ type view struct {
 	noise   float64 // N, of a row
 	lo, hi  float64 // N, the lowest and the highest level of a window
 	flipped bool
-	buf     []float64 // rows of the push looked at
+	// The flow column never comes near 0: it names a flow, and does not tell when the feed runs.
+	flowStays bool
+	buf       []float64 // rows of the push looked at
 }
 
 func (v *view) span() float64 { return v.hi - v.lo }
@@ -41,6 +43,7 @@ func newView(l *Log, th Thresholds) *view {
 		v.windows = append(v.windows, v.look(i, i+v.rows))
 	}
 	v.scale()
+	v.flowStays = l.Flow != nil && float64(slices.Min(l.Flow)) > flowStopped*medianFlow(l.Flow)
 	return v
 }
 
