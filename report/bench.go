@@ -287,7 +287,11 @@ func Calibration(r *study.CalResult) *Document {
 	for i := range r.Traces {
 		rest = append(rest, calTrace(i+1, &r.Traces[i]))
 	}
-	return document(&r.Header, yes(r.Good, "calibrated", "nothing told"), facts, append([]Block{fit}, rest...)...)
+	otherwise := "nothing told"
+	if r.Doubtful {
+		otherwise = "doubtful"
+	}
+	return document(&r.Header, yes(r.Good, "calibrated", otherwise), facts, append([]Block{fit}, rest...)...)
 }
 
 // calTrace shows one push in time, measured and predicted.

@@ -86,11 +86,13 @@ type Value struct {
 	Label     string
 	Unit      string // of the case file
 	Start     float64
-	Value     float64 // fitted, or Start where it is not known
-	Low, High float64 // 95 % interval, or the band known before
-	Tells     float64 // standard uncertainty before over after: how much the measurements tell
-	Known     bool    // the measurements tell it
-	Why       string  // if not
+	Value     float64    // fitted, or Start where it is not known
+	Low, High float64    // 95 % interval, or the band known before
+	Tells     float64    // standard uncertainty before over after: how much the measurements tell
+	Known     bool       // the measurements tell it
+	Why       string     // if not
+	Far       float64    // from Start, in halves of the band known before, on the scale of the factor
+	Band      [2]float64 // known before
 	toEdge    func(x float64) float64
 }
 
@@ -101,13 +103,14 @@ func (v *Value) Edge(x float64) float64 { return v.toEdge(x) }
 type Result struct {
 	Values     []Value
 	Points     []Point
-	Predicted  []float64 // N, at the points, calibrated
-	Before     []float64 // N, at the points, as the case came
-	Mean, RMS  float64   // mean |relative| error and N rms at the points
-	Traces     []Fitted  // the samples of the traces that were fitted
-	TraceRMS   float64   // N, at those samples
-	ChiSquared float64   // per measurement, what was known beforehand counted in
-	Next       []Test    // the steady push that would tell most, then the tests that separate entrance loss and drag
+	Predicted  []float64           // N, at the points, calibrated
+	Before     []float64           // N, at the points, as the case came
+	Mean, RMS  float64             // mean |relative| error and N rms at the points
+	Traces     []Fitted            // the samples of the traces that were fitted
+	TraceRMS   float64             // N, at those samples
+	ChiSquared float64             // per measurement, what was known beforehand counted in
+	Next       []Test              // the steady push that would tell most, then the tests that separate entrance loss and drag
+	Alike      []setup.Correlation // pairs of factors that trade off, by label
 	Setup      *setup.Setup
 	Offset     float64 // N, of the load cell
 	Solves     int
@@ -302,11 +305,12 @@ func (p *problem) values(out *Result, z []float64, told []bool) {
 		cs.Doubts = map[string]setup.Doubt{}
 	}
 	cs.Correlations = p.together(left)
+	out.Alike = p.trades(cs.Correlations, told)
 	out.Setup, out.Offset = cs, off
 	for i := range p.f {
 		f := &p.f[i]
 		x := Value{Factor: f.id, Label: f.label, Unit: f.unit, Start: f.value(0), Value: f.value(z[i]), Tells: 1,
-			Known: told[i], toEdge: f.edge}
+			Known: told[i], Far: z[i], Band: f.band, toEdge: f.edge}
 		if !told[i] {
 			x.Low, x.High = f.band[0], f.band[1]
 			if x.Why = f.why; x.Why == "" {

@@ -31,7 +31,7 @@ func (r *Result) Misfit() string {
 		if z := math.Sqrt(sum / float64(n)); z > mostMisfit {
 			p := r.Points[at]
 			say = append(say, fmt.Sprintf("the steady pushes are missed by %.1f times their uncertainty, most that at "+
-				"%.0f degC and %.3g mm3/s: measured %.3g N, predicted %.3g N",
+				"%.0f degC and %.3g mm3/s: measured %.4g N, predicted %.4g N",
 				z, unit.Celsius(p.Block), p.Flow/unit.MM3, p.Force, r.Predicted[at]))
 		}
 	}
@@ -39,6 +39,9 @@ func (r *Result) Misfit() string {
 		if s := r.Traces[i].misfit(); s != "" {
 			say = append(say, fmt.Sprintf("trace %d %s", i+1, s))
 		}
+	}
+	if wrong := r.wrongUnit(); len(say) > 0 && wrong != "" {
+		say = append(say, wrong, firstLook)
 	}
 	return strings.Join(say, "; ")
 }

@@ -22,9 +22,10 @@ type CalResult struct {
 	Was      *float64   `                        q:"mean_error_before"`
 	RMS      *float64   `                        q:"rms"`
 	Traces   []CalTrace `json:"traces,omitempty"`
-	TraceRMS *float64   `q:"trace_rms"`           // nil without traces
-	Next     []string   `json:"next_tests"`       // that would tell most
-	Misfit   string     `json:"misfit,omitempty"` // what the fit does not meet; "" where it meets the measurements
+	TraceRMS *float64   `q:"trace_rms"`             // nil without traces
+	Next     []string   `json:"next_tests"`         // that would tell most
+	Misfit   string     `json:"misfit,omitempty"`   // what the fit does not meet; "" where it meets the measurements
+	Doubtful bool       `json:"doubtful,omitempty"` // the forces ask for factors that cannot be meant
 	Solves   int        `json:"solves"`
 	// Setup is the calibrated set-up, with the doubts that are left.
 	Setup *setup.Setup `json:"-"`
@@ -53,7 +54,27 @@ func (r *CalResult) CaseText(c *casefile.Case) ([]byte, error) {
 		return nil, fmt.Errorf("the fit is refused, and no case is written: %s; cut what is not melt, or fit other "+
 			"factors", r.Misfit)
 	}
+	if r.Doubtful {
+		return c.Rewritten(r.edits, calibrated+", doubtful: far from what was known before")
+	}
 	return c.Rewritten(r.edits, calibrated)
+}
+
+// tradesOff notes beside two factors that each stands for the other.
+func (r *CalResult) tradesOff(a, b string) {
+	for i := range r.Values {
+		v := &r.Values[i]
+		other := b
+		if v.Factor == b {
+			other = a
+		} else if v.Factor != a {
+			continue
+		}
+		if v.Why != "" {
+			v.Why += "; "
+		}
+		v.Why += "trades off with the " + other + ": known together, not each"
+	}
 }
 
 // calibrated is the remark beside each value that a calibration writes into a case file.
@@ -111,6 +132,7 @@ func Calibrate(ctx context.Context, c *setup.Setup, points []calibrate.Point, se
 		Mean: quantity.KnownIf(some, r.Mean), RMS: quantity.KnownIf(some, r.RMS),
 		TraceRMS: quantity.KnownIf(len(set.Traces) > 0, r.TraceRMS)}
 	out.add(c.Material.Warnings()...)
+	out.add(r.Warnings()...)
 	if r.RanOut {
 		out.warn("fit-not-settled", "the search for the factors ran out of evaluations before it settled: start it "+
 			"again from the case that it writes, or fit fewer factors")
@@ -130,14 +152,24 @@ func Calibrate(ctx context.Context, c *setup.Setup, points []calibrate.Point, se
 		out.Values = append(out.Values, CalValue{Factor: v.Label, Unit: v.Unit, Start: v.Edge(v.Start),
 			Value: v.Edge(v.Value), Low: v.Edge(v.Low), High: v.Edge(v.High), Known: v.Known, Why: v.Why})
 	}
+	for _, pair := range r.Alike {
+		out.tradesOff(pair.First, pair.Second)
+	}
 	out.Sentence = out.sentence()
 	out.Good = out.Known() > 0
 	for i := range r.Next {
 		out.Next = append(out.Next, r.Next[i].Describe())
 	}
+	out.Doubtful = r.Doubtful()
 	if out.Misfit = r.Misfit(); out.Misfit != "" {
 		out.Good = false
+		for i := range out.Values {
+			out.Values[i].Why = "the fit is refused: it keeps what was known before"
+		}
 		out.Sentence = "The fit is refused: " + out.Misfit + ". " + out.Sentence
+	} else if out.Doubtful {
+		out.Good = false
+		out.Sentence = "Doubtful, see the warnings: the forces do not fit what was known before. " + out.Sentence
 	}
 	return out, nil
 }
@@ -159,8 +191,15 @@ func (r *CalResult) sentence() string {
 	s := ""
 	if r.Mean != nil {
 		share := quantity.Of("mean_error")
-		s = fmt.Sprintf("The mean error at the %d points falls from %s to %s (%s rms).",
-			len(r.Points), share.Text(*r.Was), share.Text(*r.Mean), quantity.Text("rms", *r.RMS))
+		at, was, is := "at the one point", share.Text(*r.Was), share.Text(*r.Mean)
+		if n := len(r.Points); n > 1 {
+			at = fmt.Sprintf("at the %d points", n)
+		}
+		if change := "falls from " + was + " to " + is; r.Known() > 0 {
+			s = fmt.Sprintf("The mean error %s %s (%s rms).", at, change, quantity.Text("rms", *r.RMS))
+		} else {
+			s = fmt.Sprintf("The mean error %s is %s (%s rms).", at, is, quantity.Text("rms", *r.RMS))
+		}
 	}
 	if r.TraceRMS != nil {
 		s = strings.TrimSpace(s + " The rms error along the traces is " + quantity.Text("trace_rms", *r.TraceRMS) + ".")

@@ -8,14 +8,15 @@ package unit
 import "math"
 
 const (
-	MM   = 1e-3    // metres in a millimetre
-	MM2  = 1e-6    // square metres in a square millimetre
-	MM3  = 1e-9    // cubic metres in a cubic millimetre; also mm3/s in m3/s
-	MPa  = 1e6     // pascals in a megapascal
-	KJ   = 1e3     // joules in a kilojoule
-	KGF  = Gravity // newtons in a kilogram-force (exact, ISO 80000-4)
-	NCM  = 1e-2    // newton metres in a newton centimetre
-	Zero = 273.15  // kelvin at 0 degC (exact)
+	MM   = 1e-3            // metres in a millimetre
+	MM2  = 1e-6            // square metres in a square millimetre
+	MM3  = 1e-9            // cubic metres in a cubic millimetre; also mm3/s in m3/s
+	MPa  = 1e6             // pascals in a megapascal
+	KJ   = 1e3             // joules in a kilojoule
+	KGF  = Gravity         // newtons in a kilogram-force (exact, ISO 80000-4)
+	LBF  = 4.4482216152605 // newtons in a pound-force (exact, NIST SP 811)
+	NCM  = 1e-2            // newton metres in a newton centimetre
+	Zero = 273.15          // kelvin at 0 degC (exact)
 
 	// Gravity is the standard acceleration of free fall, m/s2 (exact, 3rd CGPM, 1901). Local values lie between 9.780
 	// and 9.832.
