@@ -103,18 +103,19 @@ func (v *Value) Edge(x float64) float64 { return v.toEdge(x) }
 type Result struct {
 	Values     []Value
 	Points     []Point
-	Predicted  []float64           // N, at the points, calibrated
-	Before     []float64           // N, at the points, as the case came
-	Mean, RMS  float64             // mean |relative| error and N rms at the points
-	Traces     []Fitted            // the samples of the traces that were fitted
-	TraceRMS   float64             // N, at those samples
-	ChiSquared float64             // per measurement, what was known beforehand counted in
-	Next       []Test              // the steady push that would tell most, then the tests that separate entrance loss and drag
-	Alike      []setup.Correlation // pairs of factors that trade off, by label
-	Setup      *setup.Setup
-	Offset     float64 // N, of the load cell
-	Solves     int
-	RanOut     bool // the search ran out of passes before it settled
+	Predicted  []float64 // N, at the points, calibrated
+	Before     []float64 // N, at the points, as the case came
+	Mean, RMS  float64   // mean |relative| error and N rms at the points
+	Traces     []Fitted  // the samples of the traces that were fitted
+	TraceRMS   float64   // N, at those samples
+	ChiSquared float64   // per measurement, what was known beforehand counted in
+	// Next is the steady push that would tell most, then the tests that separate entrance loss and drag.
+	Next   []Test
+	Alike  []setup.Correlation // pairs of factors that trade off, by label
+	Setup  *setup.Setup
+	Offset float64 // N, of the load cell
+	Solves int
+	RanOut bool // the search ran out of passes before it settled
 }
 
 // Fitted is a trace as used, with the forces computed for it (N); the first sample is the soaked start and is not

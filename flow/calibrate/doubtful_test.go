@@ -63,7 +63,8 @@ func TestWrongUnitIsSuspected(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if said := codes(r.Warnings()); r.Doubtful() || strings.Contains(said, "far-from") || strings.Contains(said, "ratio") {
+	said := codes(r.Warnings())
+	if r.Doubtful() || strings.Contains(said, "far-from") || strings.Contains(said, "ratio") {
 		t.Errorf("forces 1.2 times those predicted: %s", said)
 	}
 }

@@ -28,13 +28,15 @@ func TestDoubtsTravelWithACalibration(t *testing.T) {
 		}
 	case err != nil:
 		t.Error(err)
-	case r.Good || !strings.HasPrefix(r.Sentence, "Doubtful") || !strings.Contains(string(text), "calibrated, doubtful"):
+	case r.Good || !strings.HasPrefix(r.Sentence, "Doubtful") ||
+		!strings.Contains(string(text), "calibrated, doubtful"):
 		t.Errorf("good: %v; %s\n%s", r.Good, r.Sentence, text)
 	}
 	if len(r.Warnings) == 0 {
 		t.Error("no warnings")
 	}
-	if r, err = Calibrate(t.Context(), &c.Setup, []calibrate.Point{at(195, 3, 21.7)}, calibrate.Settings{}); err != nil {
+	one := []calibrate.Point{at(195, 3, 21.7)}
+	if r, err = Calibrate(t.Context(), &c.Setup, one, calibrate.Settings{}); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(r.Sentence, "at the one point") || len(r.Warnings) == 0 || r.Doubtful {
