@@ -240,6 +240,10 @@ func (a *Analysis) drift(v *view, b *baseline) {
 // read evaluates one push.
 func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test {
 	v := p.judge(th)
+	if v.bare != nil && s.Seen != "" && s.Seen != feeder.Skip { // somebody saw that it did not skip
+		v.bare.notes = v.notes
+		v = *v.bare
+	}
 	t := Test{Start: p.t[0], End: p.t[len(p.t)-1], Outcome: v.outcome, Cause: v.cause, Why: v.why, Notes: v.notes,
 		Spike: v.spike, FromRow: p.first, EndRow: p.first + v.at, first: p.first, last: p.last}
 	t.seen(s.Seen)
@@ -274,8 +278,8 @@ func (a *Analysis) read(l *Log, p *push, i int, s Settings, th *Thresholds) Test
 	if p.gap > math.Max(th.GapTime, 3*l.Step) {
 		t.Notes = append(t.Notes, fmt.Sprintf("%.2g s without rows within it", p.gap))
 	}
-	if p.glitches > 0 {
-		t.Notes = append(t.Notes, fmt.Sprintf("%d single rows far from their neighbours are passed over", p.glitches))
+	if n := len(p.glitches); n > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("%d single rows far from their neighbours are passed over", n))
 	}
 	if p.headless && len(t.Notes) == 0 {
 		t.Notes = append(t.Notes, "the log starts within it")
@@ -399,7 +403,7 @@ func (a *Analysis) tell(l *Log, s Settings) {
 	if unclear != nil {
 		a.warn("unclear-tests",
 			"how test %s ended cannot be told from the log, so it gives no point: log the commanded flow beside the "+
-				"force", strings.Join(unclear, ", "))
+				"force, and sample faster where skipping may be hidden", strings.Join(unclear, ", "))
 	}
 	if noted != nil {
 		a.warn("test-notes", "%s", strings.Join(noted[:min(len(noted), 12)], "; "))

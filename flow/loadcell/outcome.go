@@ -1,6 +1,7 @@
 package loadcell
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -27,6 +28,7 @@ type verdict struct {
 	force   float64 // N, if it is not to be read from the rows before at
 	spike   float64 // N, contact spike that was passed over
 	notes   []string
+	bare    *verdict // without the rows that may be teeth, where they made it unclear
 }
 
 // judge reads how a push ended. The first that holds of: the force collapses and stays low (grinding), a saw-tooth that
@@ -38,7 +40,22 @@ func (p *push) judge(th *Thresholds) verdict {
 	if hidden := c.leastFall(); v.outcome != Failed && hidden > 2*th.Tooth*p.y[v.at] {
 		v.notes = append(v.notes, fmt.Sprintf("the force scatters so that teeth below %.2g N cannot be seen", hidden))
 	}
+	if p.hides(th) && v.cause != feeder.Skip {
+		v.hidden(p)
+	}
 	return v
+}
+
+// hidden makes a push unclear from the first of the single rows that may be teeth.
+func (v *verdict) hidden(p *push) {
+	bare := *v
+	v.bare = &bare
+	v.outcome, v.cause, v.at, v.force = Unclear, feeder.Mixed, max(0, p.glitches[0]-1), 0
+	v.why = "perhaps skipping: too many single rows stand out, too much alike to be stray readings"
+	v.notes = append(v.notes, fmt.Sprintf("perhaps skipping: %d single rows stand out from their neighbours, %d of "+
+		"them low, too much alike to be stray readings; a tooth may last less than a row, so sample faster; without "+
+		"these rows it reads as %s (%s)",
+		len(p.glitches), p.lows, cmp.Or(string(bare.cause), string(bare.outcome)), bare.why))
 }
 
 func (p *push) judgeCoarse(th *Thresholds) verdict {

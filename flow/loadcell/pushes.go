@@ -18,7 +18,8 @@ type push struct {
 	headless    bool    // the log starts within it
 	gap         float64 // s, the longest stretch without rows
 	windowRows  int
-	glitches    int // single rows that stood out and were replaced
+	glitches    []int // single rows that stood out and were replaced
+	lows        int   // of them, those below their neighbours
 }
 
 // find cuts the log into pushes. Rows above the limit start one, a pause below it ends it; shorter ones are spikes.
@@ -125,10 +126,36 @@ func (p *push) deglitch() {
 		a, b, c, d := y[i-2], y[i-1], y[i+1], y[i+2]
 		off := math.Abs(y[i] - (b+c)/2)
 		if off > 8*p.noise && off > 0.05*math.Abs(b+c)/2 && off > 3*(max(a, b, c, d)-min(a, b, c, d)) {
+			if y[i] < (b+c)/2 {
+				p.lows++
+			}
 			y[i] = (b + c) / 2
-			p.glitches++
+			p.glitches = append(p.glitches, i)
 		}
 	}
+}
+
+// hides tells whether the single rows that were passed over may be teeth of skipping that last less than a row: they
+// are many, and come evenly or lie below their neighbours. Stray readings come at any time and lie on either side.
+func (p *push) hides(th *Thresholds) bool {
+	n := len(p.glitches)
+	if n < th.HiddenRows || float64(n) < th.HiddenShare*float64(len(p.y)) {
+		return false
+	}
+	if float64(p.lows) >= th.HiddenLow*float64(n) {
+		return true
+	}
+	apart := make([]float64, n-1)
+	for i := range apart {
+		apart[i] = float64(p.glitches[i+1] - p.glitches[i])
+	}
+	mid, even := Median(apart), 0
+	for _, a := range apart {
+		if math.Abs(a-mid) <= math.Max(1, 0.1*mid) {
+			even++
+		}
+	}
+	return float64(even) >= th.HiddenEven*float64(len(apart))
 }
 
 // loadNoise finds what scatters from row to row under load: the lesser of the quiet windows and of the second
