@@ -20,7 +20,7 @@ func Mould(r *study.MouldResult) *Document {
 	facts := []Fact{
 		fact("fill_time", r.Time, nil), fact("filled_share", r.Share, nil), fact("peak_pressure", r.Peak, nil),
 		fact("dead_end_pressure", r.DeadEnd, nil),
-		{"clamp, low / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low),
+		{"clamp, lowest / best / packed", fmt.Sprintf("%s / %s / %s", quantity.Of("clamp").Number(r.Clamp.Low),
 			quantity.Of("clamp").Number(r.Clamp.Best), shown("clamp", r.Clamp.High))},
 		{"push on the hot end's mount", both("push", r.Mount, nil)},
 		{"cooling after filling", never("cooling", r.Cooling)},
@@ -86,6 +86,11 @@ func Mould(r *study.MouldResult) *Document {
 // doubts shows what one unknown at a time does to the filling.
 func doubts(r *study.MouldResult) Block {
 	title := "Nothing that is not known changes whether it fills"
+	for _, d := range r.Ends {
+		if d.Share != nil && d.Filled != r.Filled {
+			title = "No single unknown changes whether it fills; all of them together do"
+		}
+	}
 	for _, d := range r.Doubts {
 		if d.Share != nil && d.Filled != r.Filled {
 			title = "Whether it fills depends on what is not known"
@@ -108,7 +113,16 @@ func shots(r *study.MouldResult) Block {
 		of(r.Shots, func(x *study.MouldShot) float64 { return x.Face }))
 	c.add(plot.Series{Name: "centre when the mould opens", Symbol: symbol(1), Dash: 1}, n,
 		of(r.Shots, func(x *study.MouldShot) float64 { return x.Centre }))
-	return Block{ID: "shot-block", Title: title, Chart: c, Table: []Table{list("shots", "Shot by shot", r.Shots, nil)},
+	first := r.Shots[0]
+	text := ""
+	if first.Eject != nil && r.Cooling != nil {
+		text = fmt.Sprintf("The times of these shots count from a cavity filled at once: %s for the first. The "+
+			"filling itself takes %s, and the part then cools for another %s, together %s: the two clocks differ, as "+
+			"the melt that comes first cools while the rest still flows.", shown("comes_out_after", *first.Eject),
+			shown("fill_time", r.Time), shown("cooling", *r.Cooling), shown("comes_out_after", r.Time+*r.Cooling))
+	}
+	return Block{ID: "shot-block", Title: title, Text: text, Chart: c, Table: []Table{list("shots", "Shot by shot: times from a cavity filled at once", r.Shots,
+		nil)},
 		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of " +
 			"the part when the mould opens."}
 }

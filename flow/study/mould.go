@@ -41,9 +41,12 @@ type MouldResult struct {
 	Filament float64  `                                 q:"filament_length"`
 	Peak     float64  `                                 q:"peak_pressure"`
 	// what the feeder can give against a full mould
-	DeadEnd    float64  `                                 q:"dead_end_pressure"`
-	Mount      float64  `                                 q:"force_on_mount"`
-	Clamp      Interval `                                 q:"clamp"` // safety factor counted
+	DeadEnd float64 `                                 q:"dead_end_pressure"`
+	Mount   float64 `                                 q:"force_on_mount"`
+	// Clamp has the safety factor counted. Low is the lowest of the highest forces of all fillings looked at and of the
+	// force on the cavities alone at the end of this one; Best is the highest of this one; High is that of a mould
+	// packed before it freezes.
+	Clamp      Interval `                                 q:"clamp"`
 	Safety     float64  `                                 q:"clamp_safety_factor"`
 	GateFreeze *float64 `                                 q:"gate_freezes_after"` // hold until then
 	Cooling    *float64 `                                 q:"cooling"`
@@ -321,6 +324,17 @@ func (r *MouldResult) shotNotes(c *setup.Setup, f *assess.Filling) {
 	}
 }
 
+// clamp widens the clamp force by what the fillings with something else assumed need, so that no row of a table lies
+// outside of it.
+func (r *MouldResult) clamp(others []assess.Variant, safety float64) {
+	for _, v := range others {
+		if f := v.Filling; f != nil {
+			r.Clamp.Low = math.Min(r.Clamp.Low, safety*f.Open)
+			r.Clamp.High = math.Max(r.Clamp.High, safety*f.OpenHigh)
+		}
+	}
+}
+
 // stiffness warns where the pressure hangs on the bound on the viscosity of melt that has set.
 func (r *MouldResult) stiffness(doubts []assess.Variant) {
 	low, high := r.Peak, r.Peak
@@ -354,6 +368,7 @@ func (r *MouldResult) sides(ctx context.Context, c *setup.Setup, f *assess.Filli
 		return err
 	}
 	r.stiffness(doubts)
+	r.clamp(append(ends, doubts...), c.Mould.Safety)
 	r.Gains = []MouldGain{gainOf(assess.Variant{What: "as it is", Filling: f}, c.Mould.Safety)}
 	gains, err := assess.MouldGains(ctx, s, x)
 	if err := rows(&r.Gains, gains, err); err != nil {

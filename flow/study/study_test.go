@@ -294,6 +294,11 @@ func TestFillMould(t *testing.T) {
 	if !r.Filled || r.Share != 1 || !(r.Clamp.Low <= r.Clamp.Best && r.Clamp.Best <= r.Clamp.High) || r.Balance > 1e-4 {
 		t.Errorf("%+v", r)
 	}
+	for _, x := range append(r.Ends, r.Doubts...) {
+		if x.Clamp != nil && !(*x.Clamp >= r.Clamp.Low && *x.Clamp <= r.Clamp.High) {
+			t.Errorf("%s: clamp %g N is outside of %g to %g N", x.Change, *x.Clamp, r.Clamp.Low, r.Clamp.High)
+		}
+	}
 	if math.Abs(r.Time*r.SetFlow/r.Volume-1) > 1e-3 { // never force-limited
 		t.Errorf("%g s at %g m3/s for %g m3", r.Time, r.SetFlow, r.Volume)
 	}

@@ -170,12 +170,17 @@ func inside(xy plotter.XYs, lo, hi float64) []plotter.XYs {
 
 // vertical lines with their names along them.
 func (f *figure) marks(ms []Mark) {
-	for _, m := range ms {
+	high := heights(ms)
+	for i, m := range ms {
 		l := &plotter.Line{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Min}, {X: m.X, Y: f.p.Y.Max}},
 			LineStyle: draw.LineStyle{Color: ink, Width: 0.8}}
 		st := style(fontSize - 1)
 		st.Rotation, st.XAlign, st.YAlign = math.Pi/2, text.XRight, text.YBottom
-		f.p.Add(l, &plotter.Labels{XYs: plotter.XYs{{X: m.X, Y: f.p.Y.Max}}, Labels: []string{m.Name + "  "},
+		y := f.p.Y.Max
+		if high[i] == 1 {
+			y = (f.p.Y.Min + f.p.Y.Max) / 2
+		}
+		f.p.Add(l, &plotter.Labels{XYs: plotter.XYs{{X: m.X, Y: y}}, Labels: []string{m.Name + "  "},
 			TextStyle: []text.Style{st}, Offset: vg.Point{X: -2}})
 	}
 }

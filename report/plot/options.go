@@ -116,11 +116,24 @@ func (c XY) Options() map[string]any {
 
 // marks are vertical lines with their names along them.
 func marks(ms []Mark) []charts.SeriesOpts {
-	items := make([]opts.MarkLineNameXAxisItem, len(ms))
-	for k, m := range ms {
-		items[k] = opts.MarkLineNameXAxisItem{Name: m.Name, XAxis: m.X}
+	// The library's own item of a mark has no label of its own.
+	type item struct {
+		Name  string         `json:"name,omitempty"`
+		XAxis float64        `json:"xAxis"`
+		Label map[string]any `json:"label,omitempty"`
 	}
-	return []charts.SeriesOpts{charts.WithMarkLineNameXAxisItemOpts(items...),
+	high := heights(ms)
+	return []charts.SeriesOpts{
+		func(s *charts.SingleSeries) {
+			s.MarkLines = &opts.MarkLines{}
+			for k, m := range ms {
+				x := item{Name: m.Name, XAxis: m.X}
+				if high[k] == 1 {
+					x.Label = map[string]any{"position": "insideMiddleTop"}
+				}
+				s.MarkLines.Data = append(s.MarkLines.Data, x)
+			}
+		},
 		charts.WithMarkLineStyleOpts(opts.MarkLineStyle{Symbol: []string{"none", "none"},
 			Label: &opts.Label{Show: opts.Bool(true), Position: "insideEndTop", Formatter: "{b}"}})}
 }

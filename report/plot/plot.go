@@ -6,6 +6,7 @@ package plot
 import (
 	"encoding/json"
 	"math"
+	"sort"
 )
 
 // Chart is a chart of any kind.
@@ -120,6 +121,23 @@ func extent(lo, hi float64, xs []float64) (float64, float64) {
 		lo, hi = math.Min(lo, x), math.Max(hi, x)
 	}
 	return lo, hi
+}
+
+// heights are the places of the names of marks along their lines, 0 at the top and 1 in the middle: neighbours by value
+// take turns, so that names of lines close to each other do not print over each other.
+func heights(ms []Mark) []int {
+	var order []int
+	for i := range ms {
+		if ms[i].Name != "" {
+			order = append(order, i)
+		}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return ms[order[i]].X < ms[order[j]].X })
+	out := make([]int, len(ms))
+	for k, i := range order {
+		out[i] = k % 2
+	}
+	return out
 }
 
 // spans are the axes of the chart: x, y and the one on the right.

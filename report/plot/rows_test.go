@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"slices"
 	"strings"
 	"testing"
 )
@@ -25,5 +26,13 @@ func TestDrawingsHoldNumbersForAnyRows(t *testing.T) {
 		if s := Inline(c, "x"); strings.Contains(s, "NaN") || strings.Contains(s, "Inf") {
 			t.Errorf("%d rows: no numbers", n)
 		}
+	}
+}
+
+// Names of marks close to each other stand at two heights, in the order of their values, whatever the order given.
+func TestNamesOfMarksStandAtTwoHeights(t *testing.T) {
+	got := heights([]Mark{{X: 10, Name: "wanted 10"}, {X: 9.6}, {X: 9.42, Name: "usable 9.42"}, {X: 11, Name: "x"}})
+	if want := []int{1, 0, 0, 0}; !slices.Equal(got, want) {
+		t.Errorf("heights %v, want %v", got, want)
 	}
 }
