@@ -48,7 +48,7 @@ func Assess(r *study.Result) *Document {
 		facts = append(facts, Fact{"likely range (5 to 95 %)", span("usable_flow", x.Usable)})
 		if x.Probability != nil {
 			facts = append(facts, Fact{"wanted flow held in", shown("probability_target_held", *x.Probability) +
-				" of the samples. " + x.Thresholds})
+				" of the samples"})
 		}
 	}
 	blocks := []Block{limitBlock(r), loadBlock(r)}
@@ -66,8 +66,8 @@ func Assess(r *study.Result) *Document {
 	add(r.Melt != nil, meltBlock)
 	add(r.Melt != nil, alongBlock)
 	d := document(&r.Header, word, facts, blocks...)
-	d.At = quantity.Text("usable_flow", r.Point.Flow) + yes(v.Target != nil, ", the wanted flow",
-		yes(v.Flow > 0, ", the usable flow", ", the lower end of the search"))
+	d.At = usedAt{r.Point.Flow, yes(v.Target != nil, "the wanted flow",
+		yes(v.Flow > 0, "the usable flow", "the lower end of the search"))}
 	if v.Meaning != "" {
 		d.Note = upper(v.Limit) + ": " + v.Meaning + "."
 	}
@@ -113,7 +113,7 @@ func limitBlock(r *study.Result) Block {
 		b.Table[0].Title += "; of those that do not only warn the nearest sets the usable flow"
 	}
 	if r.Verdict.Limit != "" {
-		b.Title = upper(r.Verdict.Limit) + " is the first limit"
+		b.Title = upper(r.Verdict.Limit) + " is the first limit" + yes(r.Bounds[0].Warns, " that counts", "")
 	}
 	top := 0.0
 	for _, x := range r.Bounds {
@@ -339,6 +339,10 @@ func rangeBlock(r *study.Result) Block {
 	}
 	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable),
 		shown("usable_flow", x.Usable.Best))
+	if x.Probability != nil {
+		b.Text += fmt.Sprintf(" The wanted flow is held in %s of the samples. %s",
+			shown("probability_target_held", *x.Probability), x.Thresholds)
+	}
 	c := newRanges("usable_flow", r.Area, plot.RangePoints{Name: "input low", Symbol: plot.Triangle},
 		plot.RangePoints{Name: "input high", Symbol: plot.Square})
 	for i := len(x.Influences) - 1; i >= 0; i-- {

@@ -35,7 +35,7 @@ type Document struct {
 	After  string // a caution that comes first
 	More   []Fact // of the reproduction block, on the page only
 	Beside []Fact // sentences under the verdict, with what each is about
-	At     string // the flow at which the limits are used so far; "" if not one flow
+	At     usedAt
 	Lead   string // begins every id, where two documents stand on one page
 }
 
@@ -44,6 +44,12 @@ type markup string
 
 // Fact is a named value.
 type Fact struct{ Name, Value string }
+
+// usedAt is the flow (m3/s) at which the limits are used so far, and what flow that is; "" if not one flow.
+type usedAt struct {
+	Flow float64
+	What string
+}
 
 // Block is a question answered: its title is the finding.
 type Block struct {
@@ -133,12 +139,12 @@ func (d *Document) Warned() []string {
 	return append([]string{d.After}, d.Cautions...)
 }
 
-// UsedTitle stands over the shares of the limits and says at which flow they are.
-func (d *Document) UsedTitle() string {
-	if d.At == "" {
+// usedTitle stands over the shares of the limits and says at which flow they are; text writes the flow.
+func (d *Document) usedTitle(text func(name string, si float64) string) string {
+	if d.At.What == "" {
 		return "How much of each limit is used"
 	}
-	return "How much of each limit is used at " + d.At
+	return "How much of each limit is used at " + text("usable_flow", d.At.Flow) + ", " + d.At.What
 }
 
 // Used are the bars of how much of each limit is used.
@@ -195,7 +201,7 @@ func (d *Document) Text(w io.Writer) error {
 		fmt.Fprintf(b, "%s\n", Wrap(d.Note, 88, ""))
 	}
 	if len(d.Uses) > 0 {
-		fmt.Fprintf(b, "\n%s\n", d.UsedTitle())
+		fmt.Fprintf(b, "\n%s\n", d.usedTitle(quantity.Text))
 		for _, u := range d.Uses {
 			fmt.Fprintf(b, "%s\n", Wrap(fmt.Sprintf("%s: %s (%s)", u.Of, quantity.Text("share", u.Share), u.Text),
 				86, "  - "))

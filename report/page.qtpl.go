@@ -62,7 +62,7 @@ func streamverdictMarkup(qw422016 *qt422016.Writer, d *Document) {
 	qw422016.N().S(` `)
 	if used := d.Used(); len(used) > 0 {
 		qw422016.N().S(`<h3>`)
-		qw422016.E().S(d.UsedTitle())
+		qw422016.E().S(d.usedTitle(shown))
 		qw422016.N().S(`</h3>`)
 		streambarsMarkup(qw422016, used)
 	}
