@@ -121,8 +121,8 @@ func shots(r *study.MouldResult) Block {
 			"the melt that comes first cools while the rest still flows.", shown("comes_out_after", *first.Eject),
 			shown("fill_time", r.Time), shown("cooling", *r.Cooling), shown("comes_out_after", r.Time+*r.Cooling))
 	}
-	return Block{ID: "shot-block", Title: title, Text: text, Chart: c, Table: []Table{list("shots", "Shot by shot: times from a cavity filled at once", r.Shots,
-		nil)},
+	return Block{ID: "shot-block", Title: title, Text: text, Chart: c,
+		Table: []Table{list("shots", "Shot by shot: times from a cavity filled at once", r.Shots, nil)},
 		How: "The thickest cavity, filled at once. Solid: face of the mould when the melt comes. Dashed: centre of " +
 			"the part when the mould opens."}
 }
