@@ -391,6 +391,7 @@ func (a *Analysis) tell(l *Log, s Settings) {
 		a.warn("flows-do-not-fit", "%d tests were found for a list of %d flows: check which is which", len(a.Tests),
 			len(s.Flows))
 	}
+	a.tellSpeed(l, s)
 	var unclear, noted []string
 	for i, t := range a.Tests {
 		if t.Outcome == Unclear {
@@ -407,6 +408,29 @@ func (a *Analysis) tell(l *Log, s Settings) {
 	}
 	if noted != nil {
 		a.warn("test-notes", "%s", strings.Join(noted[:min(len(noted), 12)], "; "))
+	}
+}
+
+// fastestFeed is the speed of filament (m/s) that no feeder is taken to reach (assumed): 240 mm3/s of 1.75 mm filament.
+const fastestFeed = 0.1
+
+// tellSpeed warns of a flow column that can hardly be in its unit.
+func (a *Analysis) tellSpeed(l *Log, s Settings) {
+	if l.Flow == nil || l.Switch() || len(s.Flows) > 0 {
+		return
+	}
+	area := s.Area
+	if area == 0 {
+		area = unit.Disc(1.75e-3)
+	}
+	top := 0.0
+	for _, t := range a.Tests {
+		top = math.Max(top, t.Flow)
+	}
+	if v := top / area; v > fastestFeed {
+		a.warn("flow-unit", "the flow column, taken in %s, gives up to %.3g mm3/s, filament at %.3g mm/s, "+
+			"more than any feeder is taken to reach (%.3g mm/s, assumed): check the unit (--flow-unit) and the "+
+			"diameter (--diameter)", l.Format.FlowUnit, top/unit.MM3, v/unit.MM, fastestFeed/unit.MM)
 	}
 }
 
