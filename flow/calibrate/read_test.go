@@ -119,3 +119,11 @@ func FuzzReadPoints(f *testing.F) {
 		}
 	})
 }
+
+// A spreadsheet where the decimal sign is a comma gives semicolons.
+func TestPointsFromASpreadsheetWithDecimalCommas(t *testing.T) {
+	pts, err := ReadPoints("x", strings.NewReader("block_degC;flow_mm3_s;force_N\r\n195;3;21,7\r\n205;5,5;23,6\r\n"))
+	if err != nil || len(pts) != 2 || pts[0].Force != 21.7 || math.Abs(pts[1].Flow/5.5e-9-1) > 1e-12 {
+		t.Errorf("%v %v", pts, err)
+	}
+}

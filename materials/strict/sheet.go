@@ -19,7 +19,8 @@ type Column struct {
 	Instead  string // another column that may stand for this one; exactly one of the two is wanted
 }
 
-// Table reads CSV with a header row that names the columns. Rows map a column to its number; an empty optional cell is
+// Table reads CSV with a header row that names the columns. The header tells what separates cells: a comma, semicolon or
+// tab; where it is no comma, numbers may have a decimal comma. Rows map a column to its number; an empty optional cell is
 // not in the map. Lines that begin with # are remarks. Errors, as Problems: every bad cell, with its line.
 func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
 	src, err := readAll(file, r, MaxTable)
@@ -32,7 +33,8 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 			Advice: "export the table as CSV"}}
 	}
 	c := csv.NewReader(bytes.NewReader(src))
-	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', true, -1, true
+	c.Comma = separator(src)
+	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord, c.ReuseRecord = '#', c.Comma != '\t', -1, true
 	t := sheet{file: file, csv: c, columns: columns}
 	t.header()
 	if len(t.found) > 0 {
@@ -43,6 +45,32 @@ func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, er
 		t.bad(0, "", "no rows", "at least one row of numbers", "add measurements")
 	}
 	return t.rows, t.found.Err()
+}
+
+// separator is the sign that parts the names of the header row: a semicolon or tab where there is one, else a comma.
+func separator(src []byte) rune {
+	for line := range bytes.Lines(src) {
+		line = bytes.TrimSpace(line)
+		if len(line) == 0 || line[0] == '#' {
+			continue
+		}
+		sign, most := ',', 0
+		for _, r := range []rune{',', ';', '\t'} {
+			if n := bytes.Count(line, []byte(string(r))); n > most {
+				sign, most = r, n
+			}
+		}
+		return sign
+	}
+	return ','
+}
+
+// number reads a cell: with a decimal comma too, where commas do not separate cells.
+func (t *sheet) number(cell string) (float64, bool) {
+	if t.csv.Comma != ',' && strings.Count(cell, ",") == 1 && !strings.Contains(cell, ".") {
+		cell = strings.Replace(cell, ",", ".", 1)
+	}
+	return unit.Number(cell)
 }
 
 // sheet is a table being read.
@@ -104,7 +132,7 @@ func (t *sheet) body() {
 			return
 		}
 		if err != nil {
-			t.bad(0, "", err.Error(), "comma-separated rows", "correct the row")
+			t.bad(0, "", err.Error(), t.rowsOf(), "correct the row")
 			return
 		}
 		line, _ := t.csv.FieldPos(0)
@@ -115,7 +143,7 @@ func (t *sheet) body() {
 		}
 		if len(row) > t.width {
 			t.bad(line, "", fmt.Sprintf("%d cells", len(row)), fmt.Sprintf("%d, as in the header", t.width),
-				"remove the rest; a decimal sign is a point")
+				t.ragged())
 			continue
 		}
 		m := map[string]float64{}
@@ -124,6 +152,22 @@ func (t *sheet) body() {
 		}
 		t.rows = append(t.rows, m)
 	}
+}
+
+// rowsOf is what the rows should be.
+func (t *sheet) rowsOf() string {
+	if t.csv.Comma != ',' {
+		return fmt.Sprintf("rows with %q between cells, as in the header", t.csv.Comma)
+	}
+	return "comma-separated rows"
+}
+
+// ragged is the advice for a row with more cells than the header.
+func (t *sheet) ragged() string {
+	if t.csv.Comma != ',' {
+		return "remove the rest"
+	}
+	return "remove the rest; a decimal sign is a point"
 }
 
 // cell reads the number of one column from a row into m.
@@ -136,7 +180,7 @@ func (t *sheet) cell(line int, row []string, k *Column, m map[string]float64) {
 	if i < len(row) {
 		cell = strings.TrimSpace(row[i])
 	}
-	x, ok := unit.Number(cell)
+	x, ok := t.number(cell)
 	switch allowed := fmt.Sprintf("%g to %g", k.Lo, k.Hi); {
 	case cell == "" && k.Optional:
 	case cell == "":

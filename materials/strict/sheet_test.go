@@ -18,7 +18,18 @@ func TestSheet(t *testing.T) {
 	if _, there := rows[0]["c"]; there {
 		t.Error("an empty optional cell is not a number")
 	}
+	for _, src := range []string{"b;a_kgf;c\n1,25;0.5;\n", "# a, remark\n\nb\ta_kgf\tc\n1,25\t0,5\t\n",
+		"b\tc\ta_kgf\n1,25\t\t0,5\n",
+		"b; a_kgf ;c\r\n1,25;,5;\r\n"} {
+		rows, err := Table("x", strings.NewReader(src), sheetColumns)
+		if err != nil || len(rows) != 1 || rows[0]["b"] != 1.25 || rows[0]["a_kgf"] != 0.5 || len(rows[0]) != 2 {
+			t.Errorf("%q: %v %v", src, rows, err)
+		}
+	}
 	for _, x := range []struct{ src, want string }{
+		{"a_N;b\n1.000,5;1\n", `"1.000,5"`},
+		{"a_N;b\n1;1;2\n", "3 cells"},
+		{"a_N;b\n1,2,3;1\n", `"1,2,3"`},
 		{"", "no header"},
 		{"a_N,a_kgf,b\n", "two columns for one thing"},
 		{"b\n1\n", `a_N or a_kgf`},

@@ -95,7 +95,8 @@ factors go together, so that the range of an answer narrows.
 
 The pushes are a CSV file with the columns block_degC, flow_mm3_s, force_N (or force_kgf) and, if
 wanted, u_N, the standard uncertainty, and land_mm, the land length of that push where it is not
-the case's, 0 for a push with the hot end off.
+the case's, 0 for a push with the hot end off. Semicolons or tabs may separate the cells; then a decimal
+comma is read too.
 
 With --spirals the measurements are lengths that melt ran in a long strip or spiral, a CSV file with the
 columns block_degC, mould_degC, flow_mm3_s, thickness_mm, width_mm, length_mm and, if wanted, u_mm; they
