@@ -342,6 +342,10 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 				number = append(number, 0)
 				b.note("flat-step", "section %q is narrower than the one before it and no cone lies between: a flat "+
 					"180 deg step was put in", s.Name)
+			case s.D1 > mostWidening*prev:
+				b.note("sudden-widening", "section %q is %.3g mm wide and the one before it ends at %.3g mm: a path "+
+					"that widens so much towards the exit is rare; check diameter_mm (the force is computed as it "+
+					"stands, and the widening itself is taken to cost none)", s.Name, s.D1/unit.MM, prev/unit.MM)
 			}
 		}
 		out.Sections, number = append(out.Sections, s), append(number, i+1)
@@ -352,6 +356,9 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 	}
 	return out, number
 }
+
+// mostWidening is by how much a section may be wider than the end of the one before it without a remark (assumed).
+const mostWidening = 2
 
 // The most sections and elements that a path may have: far more than one is made of, and few enough to be computed in
 // no time.

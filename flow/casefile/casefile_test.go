@@ -12,6 +12,7 @@ import (
 
 	"meltload/flow/mould"
 	"meltload/flow/setup"
+	"meltload/materials"
 	"meltload/materials/checks"
 	"meltload/materials/strict"
 	"meltload/materials/unit"
@@ -129,6 +130,27 @@ angle_deg = 60            # included angle; or length_mm. 180 is a flat step
 	}
 	if len(c.Notes) != 1 || c.Notes[0].Code != "flat-step" {
 		t.Errorf("notes %v", c.Notes)
+	}
+}
+
+// A bore ten times as wide as the cone's end is a slip of the pen; twice as wide may be meant.
+func TestSuddenWideningIsSaid(t *testing.T) {
+	for d, want := range map[string]bool{"4": true, "0.81": true, "0.8": false, "0.4": false} {
+		src := strings.Replace(string(BuiltIn), "diameter_mm = 0.4\nlength_mm = 1.0",
+			"diameter_mm = "+d+"\nlength_mm = 1.0", 1)
+		if d != "0.4" {
+			src = strings.Replace(src, "\nbore_mm", "\n# bore_mm", 1)
+		}
+		c, ps := Parse("x", []byte(src))
+		if len(ps) > 0 {
+			t.Fatal(ps)
+		}
+		said := slices.ContainsFunc(c.Notes, func(w materials.Warning) bool {
+			return w.Code == "sudden-widening" && strings.Contains(w.Message, "ends at 0.4 mm")
+		})
+		if said != want {
+			t.Errorf("%s mm after 0.4 mm: %v", d, c.Notes)
+		}
 	}
 }
 

@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
@@ -158,6 +159,9 @@ func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 			if k := de.Key(); len(k) > 0 {
 				p.Field = strings.Join(k, ".")
 			}
+			if commas := decimalCommas(file, src, p.Line); len(commas) > 0 {
+				return doc, commas
+			}
 		}
 		return doc, Problems{p}
 	}
@@ -185,6 +189,26 @@ func Decode(file string, src []byte, dst any) (*Doc, Problems) {
 	}
 	c.found.Sort()
 	return doc, c.found
+}
+
+// commaLine is a line that gives a key a number with a decimal comma.
+var commaLine = regexp.MustCompile(`^\s*([\w."'-]+)\s*=\s*([-+]?\d+,\d+(?:[eE][-+]?\d+)?)\s*(?:#.*)?$`)
+
+// decimalCommas reports every number with a decimal comma in a text that is no TOML for the one on this line; nil if
+// there is none on it.
+func decimalCommas(file string, src []byte, line int) (out Problems) {
+	here := false
+	for i, l := range strings.Split(string(src), "\n") {
+		if m := commaLine.FindStringSubmatch(strings.TrimSuffix(l, "\r")); m != nil {
+			here = here || i+1 == line
+			out = append(out, Problem{File: file, Line: i + 1, Field: m[1], Seen: m[2] + ", a decimal comma",
+				Allowed: "numbers with a decimal point", Advice: "write " + strings.Replace(m[2], ",", ".", 1)})
+		}
+	}
+	if !here {
+		return nil
+	}
+	return out
 }
 
 func fill(src []byte, dst any) error {

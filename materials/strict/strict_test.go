@@ -54,6 +54,20 @@ func TestEveryProblemIsFoundInOneRun(t *testing.T) {
 	}
 }
 
+// A decimal comma is named, with the number as it is to be written, on every line that has one.
+func TestDecimalCommas(t *testing.T) {
+	var s sample
+	_, ps := Decode("f", []byte("name = \"a\"\nx_mm = 1,75 # of the filament\r\npair = [1, 2]\nh = -2,5e3\n"), &s)
+	if len(ps) != 2 || ps[0].Line != 2 || ps[1].Line != 4 || ps[0].Field != "x_mm" ||
+		!strings.Contains(ps[0].Error(), "decimal point; write 1.75") ||
+		!strings.Contains(ps[1].Error(), "write -2.5e3") {
+		t.Error(ps)
+	}
+	if _, ps = Decode("f", []byte("x_mm = 1,7,5\nname =\n"), &s); strings.Contains(ps.Error(), "decimal") {
+		t.Error(ps)
+	}
+}
+
 func TestNearest(t *testing.T) {
 	for in, want := range map[string]string{"lenght_mm": "length_mm", "length": "length_mm", "length_cm": "length_mm",
 		"xyz": ""} {

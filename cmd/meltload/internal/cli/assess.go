@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -493,6 +494,10 @@ func commandLine(c *cobra.Command, a []string) []string {
 	return line
 }
 
+// lookAgain are the remarks on a case that may be owed to a slip: check tells them. The others say what was assumed, and
+// come with every result.
+var lookAgain = []string{"flat-step", "sudden-widening", "motor-overdriven"}
+
 // checkFile checks a case, or a file that holds only a feeder or only a hot end.
 func checkFile(c *cobra.Command, name string) error {
 	text, err := readText(c, name)
@@ -508,7 +513,14 @@ func checkFile(c *cobra.Command, name string) error {
 	if err == nil && !p.HasFeeder() {
 		return nil
 	}
-	_, ps := casefile.Parse(name, text)
+	cs, ps := casefile.Parse(name, text)
+	if cs != nil && len(ps) == 0 {
+		for _, n := range cs.Notes {
+			if slices.Contains(lookAgain, n.Code) {
+				fmt.Fprintf(c.ErrOrStderr(), "%s: warning: %s\n", name, n.Message)
+			}
+		}
+	}
 	missing := 0
 	for _, x := range ps {
 		if x.Seen == "nothing" && (x.Field == "feeder" || x.Field == "hot_end") {
@@ -528,7 +540,8 @@ func newCheck() *cobra.Command {
 		Short:   "Check case files; silent when all is well",
 		Long: `Check reads case files as strictly as assess does and lists every error at once: file,
 line, field, the value seen, what is allowed, and what to do. A file may also hold only [feeder] or only
-[hot_end], as a case names it with feeder_file or hot_end_file. It computes nothing and prints nothing when all is well.`,
+[hot_end], as a case names it with feeder_file or hot_end_file. It computes nothing and prints
+nothing when all is well. A path or a motor current that may be a slip is a warning; the exit code stays 0.`,
 		Example: "  meltload check my-bench.toml",
 		Args:    args(cobra.MinimumNArgs(1)),
 		RunE: func(c *cobra.Command, a []string) error {

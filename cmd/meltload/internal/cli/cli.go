@@ -71,11 +71,11 @@ func Run(ctx context.Context, args []string, in io.Reader, out, errw io.Writer) 
 	if full != nil && (err == nil || errors.Is(err, errNotHeld)) {
 		err = full
 	}
-	return tell(errw, err)
+	return tell(errw, desk, err)
 }
 
 // tell says what went wrong, if anything, and returns the exit code of it.
-func tell(errw io.Writer, err error) int {
+func tell(errw io.Writer, desk *files.Desk, err error) int {
 	var ps strict.Problems
 	var ue usageError
 	var no files.Refusal
@@ -92,7 +92,12 @@ func tell(errw io.Writer, err error) int {
 		fmt.Fprintf(errw, "%v\n%d %s; nothing was computed\n", ps, len(ps), noun)
 		return BadUse
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
-		fmt.Fprintln(errw, "meltload: stopped; nothing was written")
+		what := "nothing was written"
+		if j := desk.Journals(); len(j) > 0 {
+			what = "what was done is kept in " + strings.Join(j, ", ") + ": the same command goes on from there; no " +
+				"other output was written"
+		}
+		fmt.Fprintln(errw, "meltload: stopped; "+what)
 		return Failure
 	case errors.As(err, &ue), errors.As(err, &no), strings.HasPrefix(err.Error(), "unknown command"):
 		fmt.Fprintf(errw, "meltload: %v\n", err)

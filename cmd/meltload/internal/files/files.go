@@ -285,8 +285,9 @@ func (d *Desk) direct(p place) error {
 // live are the temporary files of a run, and whether it is being stopped.
 type live struct {
 	sync.Mutex
-	names   map[string]bool
-	stopped bool
+	names    map[string]bool
+	stopped  bool
+	journals []string
 }
 
 // errStopped is the error of writing after Abandon.

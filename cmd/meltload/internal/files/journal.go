@@ -9,6 +9,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"sync"
 )
 
@@ -64,7 +65,17 @@ func (d *Desk) Journal(name, command string, each func(line []byte)) (*Journal, 
 	if err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
+	d.live.Lock()
+	defer d.live.Unlock()
+	d.live.journals = append(d.live.journals, name)
 	return j, nil
+}
+
+// Journals are the names of the journals that the run has opened: what they hold stays when it is stopped.
+func (d *Desk) Journals() []string {
+	d.live.Lock()
+	defer d.live.Unlock()
+	return slices.Clone(d.live.journals)
 }
 
 // lines reads what a journal holds, and tells whether its last line is whole.
