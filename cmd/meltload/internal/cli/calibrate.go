@@ -119,7 +119,8 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 	fs := c.Flags()
 	choicesFlag(fs, &k.fit, "fit", nil, factorNames(), "`factors` to fit, separated by commas; default: of viscosity, "+
 		"heated, entrance, eccentricity and drag those that the measurements tell")
-	fs.StringVar(&k.write, "write", "", "write the calibrated case to a `file`")
+	fs.StringVar(&k.write, "write", "", "write the calibrated case to a `file`; one that this command "+
+		"wrote before is replaced, unless it was changed since")
 	fs.StringVar(&k.spirals, "spirals", "",
 		"`file` of lengths that melt ran in a long strip: tells contact and no-flow temperature of the mould")
 	fs.StringArrayVar(&k.plateaus, "log", nil,
@@ -139,7 +140,7 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 func (k *calibration) run(c *cobra.Command, a []string) error {
 	var more []files.Output
 	if k.write != "" {
-		more = append(more, caseText(k.write, nil))
+		more = append(more, calibratedText(k.write, nil))
 	}
 	inputs := append(append(a[:len(a):len(a)], k.logs...), k.plateaus...)
 	if k.spirals != "" {
@@ -250,7 +251,15 @@ func (k *calibration) emit(c *cobra.Command, r any, d *report.Document, more []f
 		if err != nil {
 			return err
 		}
-		more[0] = caseText(k.write, b)
+		more[0] = calibratedText(k.write, files.Seal(b))
 	}
 	return k.out.emit(c, r, d, more...)
+}
+
+// calibratedText is a calibrated case to be written. One that was written before may be replaced, unless it was changed
+// by hand since.
+func calibratedText(name string, text []byte) files.Output {
+	o := caseText(name, text)
+	o.Kind = files.Sealed("case file that calibrate wrote and that was not changed since")
+	return o
 }

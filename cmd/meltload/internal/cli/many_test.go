@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"strings"
@@ -70,5 +71,30 @@ func TestFolderOfCases(t *testing.T) {
 	}
 	if code, _, errs := run("assess", "cases/a.toml", "--journal", "x"); code != BadUse || errs == "" {
 		t.Errorf("a journal of one case: code %d, %s", code, errs)
+	}
+}
+
+// A run over a folder that is stopped says that its journal was kept.
+func TestStoppedFolderKeepsItsJournal(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, err := range []error{os.Mkdir("cases", 0o755), os.WriteFile("cases/a.toml", casefile.BuiltIn, 0o644)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"assess", "cases", "--journal", "j"}, "what was done is kept in j: the same command goes on"},
+		{[]string{"assess", "cases"}, "stopped; nothing was written"},
+	} {
+		var out, errs strings.Builder
+		if code := Run(ctx, c.args, strings.NewReader(""), &out, &errs); code != Failure ||
+			!strings.Contains(errs.String(), c.want) {
+			t.Errorf("%v: code %d, %s", c.args, code, errs.String())
+		}
 	}
 }

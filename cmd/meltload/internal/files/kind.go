@@ -3,7 +3,10 @@ package files
 import (
 	"bufio"
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -43,6 +46,41 @@ func Marked(name string, marks ...string) Kind {
 		return false
 	}}
 }
+
+// sealHead begins the last line of a sealed text.
+const sealHead = "# meltload wrote the text above; unchanged as long as its SHA-256 begins with "
+
+// Seal ends a text in which # begins a remark with a line that tells whether it was changed since. An older seal goes.
+func Seal(text []byte) []byte {
+	var kept [][]byte
+	for line := range bytes.Lines(text) {
+		if !bytes.HasPrefix(line, []byte(sealHead)) {
+			kept = append(kept, line)
+		}
+	}
+	body := bytes.Join(kept, nil)
+	if n := len(body); n > 0 && body[n-1] != '\n' {
+		body = append(body, '\n')
+	}
+	return fmt.Appendf(body, "%s%s\n", sealHead, sealOf(body))
+}
+
+func sealOf(body []byte) string {
+	sum := sha256.Sum256(body)
+	return hex.EncodeToString(sum[:8])
+}
+
+// Sealed is a kind whose texts end with their Seal: one that was changed by hand since it was written is none.
+func Sealed(name string) Kind {
+	return Kind{name, func(r io.Reader) bool {
+		b, err := io.ReadAll(io.LimitReader(r, maxSealed))
+		at := bytes.LastIndex(b, []byte(sealHead))
+		return err == nil && at >= 0 && string(b[at+len(sealHead):]) == sealOf(b[:at])+"\n"
+	}}
+}
+
+// maxSealed is the longest text that is looked at for its seal, in bytes.
+const maxSealed = 4 << 20
 
 // Page is the HTML report of a command.
 func Page(command string) Kind {
