@@ -19,9 +19,9 @@ type Column struct {
 	Instead  string // another column that may stand for this one; exactly one of the two is wanted
 }
 
-// Table reads CSV with a header row that names the columns. The header tells what separates cells: a comma, semicolon or
-// tab; where it is no comma, numbers may have a decimal comma. Rows map a column to its number; an empty optional cell is
-// not in the map. Lines that begin with # are remarks. Errors, as Problems: every bad cell, with its line.
+// Table reads CSV with a header row that names the columns. The header tells what separates cells: a comma, semicolon
+// or tab; where it is no comma, numbers may have a decimal comma. Rows map a column to its number; an empty optional
+// cell is not in the map. Lines that begin with # are remarks. Errors, as Problems: every bad cell, with its line.
 func Table(file string, r io.Reader, columns []Column) ([]map[string]float64, error) {
 	src, err := readAll(file, r, MaxTable)
 	if err != nil {

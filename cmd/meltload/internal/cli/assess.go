@@ -494,8 +494,8 @@ func commandLine(c *cobra.Command, a []string) []string {
 	return line
 }
 
-// lookAgain are the remarks on a case that may be owed to a slip: check tells them. The others say what was assumed, and
-// come with every result.
+// lookAgain are the remarks on a case that may be owed to a slip: check tells them. The others say what was assumed,
+// and come with every result.
 var lookAgain = []string{"flat-step", "sudden-widening", "motor-overdriven"}
 
 // checkFile checks a case, or a file that holds only a feeder or only a hot end.

@@ -423,7 +423,7 @@ func TestBenchCommands(t *testing.T) {
 		{[]string{"calibrate", in("case.toml"), in("log.txt")}, "unknown column"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "viscosty"}, "did you mean"},
 		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--fit", "offset,drag"}, "fit one of them"},
-		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--write", in("calibrated.toml")}, "--force"},
+		{[]string{"calibrate", in("case.toml"), in("pushes.csv"), "--write", in("log.txt")}, "--force"},
 		{[]string{"calibrate", in("case.toml")}, "no measurements"},
 		{[]string{"calibrate", in("case.toml"), "--trace", in("log.txt")}, "block temperature and flow"},
 		{[]string{"cell", in("pushes.csv")}, "mass_kg"},
