@@ -144,7 +144,7 @@ func massBlocks(r *study.Ranking) []Block {
 	}
 	most := "Most "
 	if len(forces) == 1 { // none to compare with
-		most = "The one pair of a known mass, "
+		most = "The only pair with a mass, "
 	}
 	return []Block{
 		block("force-mass", upper(most+fmt.Sprintf("force at its usable flow for the mass of the pair: %s, %s",

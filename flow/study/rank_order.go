@@ -209,6 +209,9 @@ func firstByForce(t *ForceTable, by order) string {
 	switch {
 	case x == nil:
 		return at + "no feeder can be ranked by " + by.doc + ": mass or cost is not given."
+	case len(t.Rows) > 1 && by.force(&t.Rows[1], nil) == nil:
+		return fmt.Sprintf("%sonly %s can be ranked by %s: %s; mass or cost of the others is not given.", at,
+			first.Feeder, strings.TrimSuffix(by.doc, " at each speed"), q.Text(*x))
 	case first.Tied:
 		var names []string
 		for i := range t.Rows {
@@ -239,6 +242,9 @@ func firstByFlow(rows []Entry, by order) string {
 	first, q := &rows[0], quantity.Of("usable_flow")
 	if by.pair(nil, first) == nil {
 		return "No pair can be ranked by " + by.doc + ": mass or cost is not given."
+	}
+	if len(rows) > 1 && by.pair(nil, &rows[1]) == nil {
+		return fmt.Sprintf("Only %s can be ranked by %s: mass or cost of the others is not given.", first.Pair, by.doc)
 	}
 	what := ""
 	if by.key != "flow" {
