@@ -216,3 +216,16 @@ func TestSurveyEndsWhenToldTo(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// A flow at the end of the search is told from one below it; without a search there is no end.
+func TestBeyondTheSearch(t *testing.T) {
+	for _, x := range []struct {
+		flow, end float64
+		want      bool
+	}{{40e-9, 40e-9, true}, {39.9e-9, 40e-9, false}, {0, 40e-9, false}, {40e-9, 0, false}} {
+		row, spread := SurveyRow{searchEnd: x.end}, Range{searchEnd: x.end}
+		if row.Beyond(x.flow) != x.want || spread.Beyond(x.flow) != x.want {
+			t.Errorf("flow %g of a search to %g: want %v", x.flow, x.end, x.want)
+		}
+	}
+}
