@@ -14,8 +14,9 @@ import (
 // When a fit is to be doubted (all three assumed).
 const (
 	// far is how many halves of its band, on its scale, a factor may go from where it starts: a band is a range of
-	// 95 %, and three standard deviations are one and a half of its halves.
-	far = 1.5
+	// 95 %, and its whole width from the middle is four standard deviations. One and a half halves, three standard
+	// deviations, are what sound benches with much drag or a cold barrel ask for.
+	far = 2.0
 	// mostRatio is the ratio of measured to predicted forces, either way, that materials and hot ends do not explain.
 	mostRatio = 3.0
 	// alike is the correlation from which on two factors stand for each other.
