@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"sync"
 
@@ -120,13 +119,7 @@ func (j *ManyJob) brief(ctx context.Context, o AssessOptions) Brief {
 	if v.Target != nil {
 		b.Held = &r.Good
 	}
-	var codes []string
-	for _, w := range r.Warnings {
-		if !slices.Contains(codes, w.Code) {
-			codes = append(codes, w.Code)
-		}
-	}
-	b.Codes, b.Warnings, b.Melted = strings.Join(codes, " "), r.Warnings, v.Melted
+	b.Codes, b.Warnings, b.Melted = codes(r.Warnings), r.Warnings, v.Melted
 	return b
 }
 

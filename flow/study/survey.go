@@ -369,15 +369,7 @@ func (c *combination) find(tables *march.Solver) error {
 		row.Judged = string(assess.JudgeEnds(*row.High >= s.Target, found.Flow >= s.Target, *row.Low >= s.Target))
 		row.warnings = append(row.warnings, s.Warnings(&d)...)
 	}
-	var codes []string
-	seen := map[string]bool{}
-	for _, w := range row.warnings {
-		if !seen[w.Code] {
-			codes = append(codes, w.Code)
-		}
-		seen[w.Code] = true
-	}
-	row.Warned = strings.Join(codes, " ")
+	row.Warned = codes(row.warnings)
 	return nil
 }
 

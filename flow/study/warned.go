@@ -2,6 +2,8 @@ package study
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"meltload/materials"
 )
@@ -10,6 +12,17 @@ import (
 type bearer struct {
 	name     string
 	warnings []materials.Warning
+}
+
+// codes are the codes of warnings, each once, with spaces between.
+func codes(ws []materials.Warning) string {
+	var out []string
+	for _, w := range ws {
+		if !slices.Contains(out, w.Code) {
+			out = append(out, w.Code)
+		}
+	}
+	return strings.Join(out, " ")
 }
 
 // together brings the warnings of many into one of a code each, with how many it concerns and one of them by name.

@@ -410,11 +410,11 @@ after it was stopped, and cases that changed are done anew.`,
 			if err := out.free(c, a); err != nil {
 				return err
 			}
+			opt.Samples, opt.Seed, opt.Progress = smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")
+			if spread && smp.samples == 0 {
+				opt.Samples = -1
+			}
 			if len(a) > 1 || len(a) == 1 && isFolder(a[0]) {
-				opt.Samples, opt.Seed = smp.samples, smp.seed
-				if spread && smp.samples == 0 {
-					opt.Samples = -1
-				}
 				if live.on {
 					return usageError{errors.New("--live is for one case")}
 				}
@@ -429,10 +429,6 @@ after it was stopped, and cases that changed are done anew.`,
 			}
 			if err != nil {
 				return err
-			}
-			opt.Samples, opt.Seed, opt.Progress = smp.samples, smp.seed, progress(c.ErrOrStderr(), "sampling")
-			if spread && smp.samples == 0 {
-				opt.Samples = -1
 			}
 			r, err := study.Assess(c.Context(), &cs.Setup, opt)
 			if err != nil {

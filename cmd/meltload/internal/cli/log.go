@@ -112,34 +112,48 @@ var logEndings = []string{".csv", ".txt", ".log", ".tsv", ".dat", ".json", ".jso
 
 // logNames lays folders open: every log in them and below, in order of name. Errors: a folder without any.
 func logNames(args []string) ([]string, error) {
+	none := "no logs in this folder (" + strings.Join(logEndings, ", ") + ")"
+	return layOpen(args, none, func(path string) (bool, error) {
+		return slices.Contains(logEndings, strings.ToLower(filepath.Ext(path))), nil
+	})
+}
+
+// isFolder tells whether a name is that of a folder.
+func isFolder(name string) bool {
+	info, err := os.Stat(name)
+	return name != "-" && err == nil && info.IsDir()
+}
+
+// layOpen lays folders open: every file in them and below that is wanted, in order of name; hidden ones are not. Other
+// names stay as they are. Errors: those of wanted, and a folder without any, with what to say of it.
+func layOpen(args []string, none string, wanted func(path string) (bool, error)) ([]string, error) {
 	var out []string
 	for _, a := range args {
-		info, err := os.Stat(a)
-		if a == "-" || err != nil || !info.IsDir() {
+		if !isFolder(a) {
 			out = append(out, a)
 			continue
 		}
 		n := len(out)
-		err = filepath.WalkDir(a, func(path string, d fs.DirEntry, err error) error {
-			if err != nil {
+		err := filepath.WalkDir(a, func(path string, d fs.DirEntry, err error) error {
+			switch {
+			case err != nil:
 				return err
-			}
-			if strings.HasPrefix(d.Name(), ".") && path != a {
-				if d.IsDir() {
-					return filepath.SkipDir
-				}
+			case strings.HasPrefix(d.Name(), ".") && path != a && d.IsDir():
+				return filepath.SkipDir
+			case d.IsDir() || strings.HasPrefix(d.Name(), "."):
 				return nil
 			}
-			if !d.IsDir() && slices.Contains(logEndings, strings.ToLower(filepath.Ext(path))) {
+			ok, err := wanted(path)
+			if ok && err == nil {
 				out = append(out, path)
 			}
-			return nil
+			return err
 		})
 		if err != nil {
 			return nil, usageError{err}
 		}
 		if len(out) == n {
-			return nil, usageError{fmt.Errorf("%s: no logs in this folder (%s)", a, strings.Join(logEndings, ", "))}
+			return nil, usageError{fmt.Errorf("%s: %s", a, none)}
 		}
 	}
 	return out, nil

@@ -5,8 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -19,50 +17,25 @@ import (
 	"meltload/report"
 )
 
-// isFolder tells whether a name is that of a folder.
-func isFolder(name string) bool {
-	info, err := os.Stat(name)
-	return name != "-" && err == nil && info.IsDir()
-}
-
 // caseNames lays folders open: every case file in them and below, in order of name. skipped counts the files that hold
 // only a part of a case. Errors: a folder without any.
 func caseNames(c *cobra.Command, args []string) (names []string, skipped int, err error) {
-	for _, a := range args {
-		if !isFolder(a) {
-			names = append(names, a)
-			continue
-		}
-		n := len(names)
-		err := filepath.WalkDir(a, func(path string, d fs.DirEntry, err error) error {
-			switch {
-			case err != nil:
-				return err
-			case strings.HasPrefix(d.Name(), ".") && path != a && d.IsDir():
-				return filepath.SkipDir
-			case d.IsDir() || !strings.EqualFold(filepath.Ext(path), ".toml") || strings.HasPrefix(d.Name(), "."):
-				return nil
+	names, err = layOpen(args, "no case files in this folder (.toml, with feeder and hot end)",
+		func(path string) (bool, error) {
+			if !strings.EqualFold(filepath.Ext(path), ".toml") {
+				return false, nil
 			}
 			text, err := readText(c, path)
 			if err != nil {
-				return err
+				return false, err
 			}
 			if p, err := casefile.ParsePart(path, text); err == nil && !p.Whole() {
 				skipped++
-				return nil
+				return false, nil
 			}
-			names = append(names, path)
-			return nil
+			return true, nil
 		})
-		if err != nil {
-			return nil, 0, usageError{err}
-		}
-		if len(names) == n {
-			return nil, 0, usageError{fmt.Errorf("%s: no case files in this folder (.toml, with feeder and hot end)",
-				a)}
-		}
-	}
-	return names, skipped, nil
+	return names, skipped, err
 }
 
 // doneLine is a line of the journal: a case that was assessed.
