@@ -185,14 +185,18 @@ func rowNoise(d2 []float64) float64 {
 	return madFactor * d2[len(d2)/2] / math.Sqrt(6)
 }
 
+// coarseLeast is how many rows a push keeps when its rows are averaged (assumed): fewer show no course of the force.
+const coarseLeast = 8
+
 // coarse averages rows so that a push has no more than CoarseRate rows a second, and, where noise would hide a tooth,
-// fewer: the rows of what is returned are means of k rows.
+// fewer: the rows of what is returned are means of k rows, and there are at least coarseLeast of them if p has as many.
 func (p *push) coarse(rows int, th *Thresholds) (*push, int) {
 	top := slices.Max(p.y)
 	k := max(1, int(p.fs/th.CoarseRate))
 	for k < 64 && p.hf/math.Sqrt(float64(k)) > th.CoarseNoise*top && float64(k+1)/p.fs <= th.CoarseTime {
 		k++
 	}
+	k = min(k, max(1, len(p.y)/coarseLeast))
 	if k == 1 {
 		return p, 1
 	}
