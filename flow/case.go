@@ -435,10 +435,11 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 		add("not-settled", "the solution has not settled (%s: out of passes): its numbers are not to be used; look "+
 			"for a flow, temperature or size that cannot be meant", r.Stats.RanOut)
 	}
-	if tf := m.FlowPoint(); r.Block < tf {
-		add("block-below-flow-point", "the block at %.0f degC is below the flow point of %.0f degC: nowhere does the "+
-			"wall hold the stock, which is taken to slide on it freely; the true force is higher and the usable flow "+
-			"lower, so neither is to be used", unit.Celsius(r.Block), unit.Celsius(tf))
+	if !c.Melts(r.Block) {
+		add("block-below-flow-point", "the block at %.0f degC is below the flow point of %.0f degC: the stock does "+
+			"not melt anywhere. The force is that of stock at its strength, and at least that of melt at the flow "+
+			"point. It is no basis for a usable flow, and none is given. Raise the block temperature",
+			unit.Celsius(r.Block), unit.Celsius(m.FlowPoint()))
 	}
 	// half a kelvin: at the limit itself the search ends on either side
 	if tf := m.FlowPoint(); r.EntryCentre < tf-0.5 {

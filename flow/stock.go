@@ -104,6 +104,16 @@ func (c *Case) WallAt(i int, x, block float64) float64 {
 	return w.At(x, block)
 }
 
+// Melts tells whether any wall of the path is at the flow point or above, under a block at the temperature block (K).
+func (c *Case) Melts(block float64) bool {
+	for i := range c.HotEnd.Sections {
+		if math.Max(c.WallAt(i, 0, block), c.WallAt(i, 1, block)) >= c.Material.FlowPoint() {
+			return true
+		}
+	}
+	return false
+}
+
 // EntranceCone is the entrance loss of a cone over that of a flat entrance: (0.16 t^(-5/3) + a/200)/(0.16 t^(-5/3) +
 // 0.45) with the half angle a in degrees (given in rad) and t = 0.5, after A. G. Gibson, Composites 20 (1989) 57 (the
 // form as cited by others; t assumed).

@@ -170,12 +170,13 @@ func (s *Solver) lengthInBarrel(b *barrel) float64 {
 }
 
 // ripeness is below zero before the end of a plug's stretch and above it beyond: of a rod the bulk enthalpy over that
-// at which it gives way (J/kg), of a wetted plug the temperature at the rod's old surface over the flow point (K).
+// at which it gives way (J/kg), of a wetted plug the temperature at the rod's old surface over that at
+// which the wall holds it (K).
 func (s *Solver) ripeness(b *barrel) float64 {
 	if b.now == stretchRod {
 		return s.bulkEnthalpy() - b.target
 	}
-	return s.at(b.rf/b.g.size, b.wall) - s.c.Material.FlowPoint()
+	return s.at(b.rf/b.g.size, b.wall) - s.holds(b.wall)
 }
 
 // nextStretch begins the next stretch at the place in hand. Where the end of the plug has moved on since the time step

@@ -165,6 +165,10 @@ func (s *Solver) fluidities(p, wall float64) {
 	if !s.pressed {
 		p = 0
 	}
+	s.flowPhi = s.flowPhi0
+	if p > 0 {
+		s.flowPhi = (s.flowPhi-solid)*t.m.Viscosity.PressureFactor(t.m.FlowPoint(), p) + solid
+	}
 	n := s.n
 	Tx, lag, lead, pts, phi, soft := s.Tx[:n], s.lag[:n], s.lead[:n], s.pts[:n], s.phi[:n], s.soft[:n]
 	before := 2*Tx[0] - Tx[1] // so that the innermost cell is linear throughout

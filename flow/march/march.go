@@ -43,7 +43,8 @@ type Solver struct {
 	trail      trail
 	inletGuess float64 // Pa, inlet pressure of the time step before
 	solid      float64 // fluidity at the cap
-	flowPhi    float64 // fluidity at the flow point
+	flowPhi    float64 // fluidity at the flow point and the pressure in hand
+	flowPhi0   float64 // the same without pressure
 	melting    float64 // K, start of the melting range; 0 for none
 	pressed    bool    // whether viscosity depends on pressure
 	cone       int     // index of the section where the stock must be squeezed
@@ -153,7 +154,8 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	for i := range c.HotEnd.Sections {
 		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial, c.Material.SemiCrystalline()))
 	}
-	s.flowPhi = c.Fluidity(c.Material.FlowPoint(), 0)
+	s.flowPhi0 = c.Fluidity(c.Material.FlowPoint(), 0)
+	s.flowPhi = s.flowPhi0
 	if c.Material.SemiCrystalline() {
 		s.melting = c.Material.Viscosity.MeltLow
 	}

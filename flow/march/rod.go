@@ -275,11 +275,12 @@ func (s *Solver) load(k int, H float64, cut bool) {
 // the flow point is as thick as that gap. It returns the fraction passed.
 func (s *Solver) marchWetted(p *section, x float64) float64 {
 	c := s.c
-	target, rf := c.Material.FlowPoint(), c.Filament.Diameter/2
+	rf := c.Filament.Diameter / 2
 	start := s.z
 	radius := p.sec.Radius(x)
 	g := round(radius)
 	wall := c.WallAt(p.index, x, s.block)
+	target := s.holds(wall)
 	dz := s.firstPlugStep(&g, p.sec.H, wall)
 	// Where contact is good the layer that counts is as thick as the gap.
 	gap := math.Max(radius-rf, 0.01*radius)
@@ -299,6 +300,7 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 		radius = p.sec.Radius(x)
 		g = round(radius)
 		wall = c.WallAt(p.index, x, s.block)
+		target = s.holds(wall)
 		in := s.plugStep(p, &g, x, step, p.sec.H, wall0, wall)
 		if T = s.at(rf/radius, wall); T > target {
 			// The end lies within the step: enthalpies run linearly over it.
@@ -322,6 +324,18 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 	}
 	return x
 }
+
+// holds returns the temperature (K) at the old surface of the rod from which a wall at the temperature wall (K) holds
+// the stock: the flow point, or, under a wall that hardly reaches it or does not, the temperature at which that surface
+// has come all but the share `unreached` of the way to the wall's. Stock against such a wall does not soften further,
+// and nothing lets it slide for ever.
+func (s *Solver) holds(wall float64) float64 {
+	return math.Min(s.c.Material.FlowPoint(), wall-unreached*(wall-s.c.Filament.Inlet))
+}
+
+// unreached is the share of the way from the inlet's to the wall's temperature that the layer of the old gap may be
+// short of, where the wall itself is not above the flow point by more: assumed.
+const unreached = 0.05
 
 // landing is how far the step that should end a wetted stretch is taken, as a share of the way expected: a little too
 // far, so that the end lies within it.

@@ -22,6 +22,7 @@ const (
 	Mount         Limit = "mount force"
 	Window        Limit = "processing window"
 	Decomposition Limit = "decomposition"
+	FlowPoint     Limit = "flow point"
 )
 
 // ofFeeder is the group of the limits that share the feeder's margin: which of them it is depends on the cause.
@@ -137,6 +138,14 @@ var kinds = []kind{
 		meaning: "the block is above the decomposition onset: lower the temperature",
 		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
 			return -1, d.Block > m.Case.Material.Decomposition
+		},
+	},
+	{
+		limit: FlowPoint, code: "P", short: "below the flow point",
+		meaning: "no wall reaches the flow point: the stock does not melt, and its strength is not known well enough " +
+			"to promise a flow: raise the temperature",
+		margin: func(m *Matcher, d *flow.Solution, _ feeder.Capability) (float64, bool) {
+			return -1, !m.Case.Melts(d.Block)
 		},
 	},
 }

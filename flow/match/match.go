@@ -147,7 +147,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	}); err != nil {
 		return nil, err
 	}
-	sort.SliceStable(r.Bounds, func(i, j int) bool { return r.Bounds[i].Flow < r.Bounds[j].Flow })
+	r.sort()
 	if len(r.Crossings) < 2 {
 		r.Crossings = nil
 	}
@@ -155,9 +155,7 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 		if b.Warns {
 			continue
 		}
-		if r.Flow = b.Flow; !b.Open {
-			r.Binding = b.Limit
-		}
+		r.Flow = b.Flow
 		break
 	}
 	ms, err := f.at(math.Max(r.Flow, m.Limits.MinFlow))
@@ -171,6 +169,15 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 			}
 		}
 	}
+	r.sort()
+	for _, b := range r.Bounds {
+		if !b.Warns {
+			if !b.Open {
+				r.Binding = b.Limit
+			}
+			break
+		}
+	}
 	f.d.Sections = append([]flow.SectionSolution(nil), f.d.Sections...)
 	r.Solution = f.d
 	if m.Limits.Residence > 0 {
@@ -178,6 +185,17 @@ func (m *Matcher) find(block float64, each func(n int, f func(w *Matcher, i int)
 	}
 	r.warn(m)
 	return r, nil
+}
+
+// sort puts the nearest bound first; of those that leave no flow at all, the one that is exceeded most.
+func (r *Result) sort() {
+	sort.SliceStable(r.Bounds, func(i, j int) bool {
+		a, b := &r.Bounds[i], &r.Bounds[j]
+		if a.Flow != b.Flow || a.Flow > 0 {
+			return a.Flow < b.Flow
+		}
+		return a.Value < b.Value
+	})
 }
 
 // finder is a search at one block temperature: the flows scanned, and the margins there by kind of limit; the limits of

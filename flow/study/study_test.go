@@ -12,6 +12,7 @@ import (
 	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/match"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
@@ -336,8 +337,7 @@ func TestFillMould(t *testing.T) {
 	}
 }
 
-// A block below the flow point never melts the stock through the wall: the numbers are computed, and said to be of no
-// use; above it they are not.
+// A block below the flow point never melts the stock: that is said, and no usable flow is given.
 func TestBlockBelowTheFlowPointIsSaid(t *testing.T) {
 	c := casefile.Invented()
 	point := c.Material.FlowPoint()
@@ -351,8 +351,9 @@ func TestBlockBelowTheFlowPointIsSaid(t *testing.T) {
 		said := slices.ContainsFunc(r.Warnings, func(w materials.Warning) bool {
 			return w.Code == "block-below-flow-point"
 		})
-		if said != want {
-			t.Errorf("%+g K from the flow point: said %t", dT, said)
+		if said != want || (r.Verdict.Flow == 0) != want || want && r.Verdict.Limit != string(match.FlowPoint) {
+			t.Errorf("%+g K from the flow point: said %t, usable flow %g m3/s by %q", dT, said, r.Verdict.Flow,
+				r.Verdict.Limit)
 		}
 	}
 }

@@ -22,5 +22,5 @@ func Example() {
 		return
 	}
 	fmt.Printf("%s after %.0f s at %.0f degC\n", t.Failure.Cause, t.Failure.Time, unit.Celsius(t.Failure.Block))
-	// Output: grind after 138 s at 143 degC
+	// Output: grind after 136 s at 144 degC
 }
