@@ -14,11 +14,11 @@ import (
 
 // fault is one small change of a source file: the bytes from start to end become text.
 type fault struct {
-	file       string
-	line       int
-	start, end int
-	text       string
-	what       string // in words
+	file         string
+	line, column int
+	start, end   int
+	text         string
+	what         string // in words
 }
 
 // apply returns the source with the fault in it.
@@ -80,7 +80,8 @@ func (m *maker) between(a, b token.Pos) string { return string(m.src[m.offset(a)
 
 // put notes a fault that replaces the source from a to b.
 func (m *maker) put(a, b token.Pos, text, what string) {
-	m.out = append(m.out, fault{m.name, m.set.Position(a).Line, m.offset(a), m.offset(b), text, what})
+	at := m.set.Position(a)
+	m.out = append(m.out, fault{m.name, at.Line, at.Column, m.offset(a), m.offset(b), text, what})
 }
 
 func (m *maker) visit(n ast.Node) bool {
@@ -173,11 +174,18 @@ func (m *maker) short(n ast.Node) string {
 	return s
 }
 
-// sample draws n faults at random without putting one back, all of them if there are no more, and sorts them by place.
-func sample(all []fault, n int, r *rand.Rand) []fault {
-	picked := slices.Clone(all)
-	r.Shuffle(len(picked), func(i, j int) { picked[i], picked[j] = picked[j], picked[i] })
-	picked = picked[:min(n, len(picked))]
+// sample draws n faults at random of those that are fit, without putting one back, all of them if there are no more,
+// and sorts them by place.
+func sample(all []fault, n int, r *rand.Rand, fit func(fault) bool) []fault {
+	var picked []fault
+	for _, i := range r.Perm(len(all)) {
+		if len(picked) == n {
+			break
+		}
+		if fit(all[i]) {
+			picked = append(picked, all[i])
+		}
+	}
 	slices.SortFunc(picked, func(a, b fault) int {
 		if c := strings.Compare(a.file, b.file); c != 0 {
 			return c

@@ -4,11 +4,12 @@
 //
 //	go run ./cmd/meltload/internal/mutate -n 40 meltload/flow/duct meltload/thermal
 //
-// Nothing in the tree is changed: the faulty file goes to the compiler as an overlay. A package's own tests run first,
-// then those of the nearest packages whose tests reach it (-short). Tests that only compare printed text are left out:
-// examples, goldens, pages, pictures. A fault is found if a test fails or does not end in time; one that does not build
-// is not counted. Faults are drawn at random from all places by a seed, so that the same tree and seed give the same
-// answer. Some faults change nothing that counts (a tolerance, a first guess), so that not all can be found.
+// Nothing in the tree is changed: faults go to the compiler as an overlay, all of a package in one build, and the
+// environment says which is on. For each fault those tests run (-short) whose coverage reaches it, quickest first, until
+// one fails: the package's own, then, for what they miss, those of the nearest packages that use it. Tests that only
+// compare printed text are left out: examples, goldens, pages, pictures. A fault is found if a test fails or does not
+// end in time; one that does not build is not drawn. Faults are drawn at random from all places by a seed, so that the
+// same tree and seed give the same answer. Some faults change nothing that counts; faults.go says which are not put in.
 package main
 
 import (
@@ -18,6 +19,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"regexp"
 	"strings"
 	"time"
 )
@@ -34,17 +36,22 @@ func main() {
 func command(ctx context.Context, args []string, w io.Writer) error {
 	f := flag.NewFlagSet("mutate", flag.ContinueOnError)
 	var s settings
-	var skip string
+	var skipTests, skip string
 	f.IntVar(&s.perPackage, "n", 20, "faults for each package")
 	f.IntVar(&s.testers, "testers", 3, "further packages whose tests are run")
 	f.Uint64Var(&s.seed, "seed", 1, "of the draw")
-	f.DurationVar(&s.limit, "limit", time.Minute, "for the tests of one package")
-	f.StringVar(&s.skipTests, "skip", "(?i)golden|page|picture|demo|accuracy|wanted|bad",
+	f.IntVar(&s.jobs, "jobs", 2, "tests that run at the same time")
+	f.DurationVar(&s.limit, "limit", time.Minute, "for one fault in the tests of one package")
+	f.StringVar(&skipTests, "skip", "(?i)golden|page|picture|demo|accuracy|wanted|bad",
 		"tests left out: they compare printed text")
 	f.StringVar(&skip, "skip-packages", "/cmd/,/report,/flowtest",
 		"packages whose tests are not run for others, by a part of their path")
 	root := f.String("root", ".", "root of the module")
 	if err := f.Parse(args); err != nil {
+		return err
+	}
+	var err error
+	if s.skipTests, err = regexp.Compile(skipTests); err != nil {
 		return err
 	}
 	s.skipPackages = strings.Split(skip, ",")
@@ -55,10 +62,10 @@ func command(ctx context.Context, args []string, w io.Writer) error {
 	if f.NArg() == 0 {
 		return fmt.Errorf("name the packages to put faults into")
 	}
-	var all tally
+	all := tally{name: "all"}
 	var log strings.Builder
-	fmt.Fprintf(w, "| package | places | tried | found by its own tests | by others | share "+
-		"|\n|---|---|---|---|---|---|\n")
+	fmt.Fprintf(w, "| package | places | tried | found by its own tests | by others | not reached | share "+
+		"|\n|---|---|---|---|---|---|---|\n")
 	for _, name := range f.Args() {
 		p := t.by[name]
 		if p == nil {
@@ -68,12 +75,15 @@ func command(ctx context.Context, args []string, w io.Writer) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(w, "| `%s` | %d | %d | %d | %d | %.0f %% |\n", r.name, r.places, r.tried, r.own, r.others,
-			100*r.share())
-		all.places, all.tried, all.own, all.others = all.places+r.places, all.tried+r.tried, all.own+r.own,
-			all.others+r.others
+		r.write(w)
+		all.add(r)
 	}
-	fmt.Fprintf(w, "| all | %d | %d | %d | %d | %.0f %% |\n\n%s", all.places, all.tried, all.own, all.others,
-		100*all.share(), log.String())
+	all.write(w)
+	fmt.Fprintf(w, "\n%s", log.String())
 	return nil
+}
+
+func (t *tally) write(w io.Writer) {
+	fmt.Fprintf(w, "| `%s` | %d | %d | %d | %d | %d | %.0f %% |\n", t.name, t.places, t.tried, t.own, t.others,
+		t.unreached, 100*t.share())
 }

@@ -70,14 +70,15 @@ func TestTheSameSeedDrawsTheSame(t *testing.T) {
 	for i := range 50 {
 		all = append(all, fault{start: i})
 	}
-	draw := func(seed uint64) []fault { return sample(all, 10, rand.New(rand.NewPCG(seed, 1))) }
+	fit := func(fault) bool { return true }
+	draw := func(seed uint64) []fault { return sample(all, 10, rand.New(rand.NewPCG(seed, 1)), fit) }
 	if a, b := draw(3), draw(3); !slices.Equal(a, b) || len(a) != 10 {
 		t.Errorf("%v and %v of one seed", a, b)
 	}
 	if slices.Equal(draw(3), draw(4)) {
 		t.Error("two seeds draw the same")
 	}
-	if got := sample(all, 1000, rand.New(rand.NewPCG(1, 1))); len(got) != 50 {
+	if got := sample(all, 1000, rand.New(rand.NewPCG(1, 1)), fit); len(got) != 50 {
 		t.Errorf("%d of 50", len(got))
 	}
 }
@@ -106,7 +107,7 @@ func TestRunOnASmallModule(t *testing.T) {
 		t.Fatal(err)
 	}
 	// x + y: turned, dropped. x * 2: turned, dropped, 3. x - 7: turned, dropped, 8.
-	if want := "| `small/a` | 8 | 8 | 2 | 3 | 62 % |"; !strings.Contains(out.String(), want) {
+	if want := "| `small/a` | 8 | 8 | 2 | 3 | 3 | 62 % |"; !strings.Contains(out.String(), want) {
 		t.Errorf("got\n%s\nwant %s", out.String(), want)
 	}
 	for _, want := range []string{"missed a/a.go:10: - to +", "missed a/a.go:10: dropped: - 7",

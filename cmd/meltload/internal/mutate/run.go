@@ -3,13 +3,13 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -100,154 +100,166 @@ func (t *tree) distance(q *listed, name string) int {
 
 // settings of a run.
 type settings struct {
-	perPackage, testers int
-	seed                uint64
-	limit               time.Duration
-	skipTests           string
-	skipPackages        []string
+	perPackage, testers, jobs int
+	seed                      uint64
+	limit                     time.Duration
+	skipTests                 *regexp.Regexp
+	skipPackages              []string
 }
 
 // outcome of one fault.
 type outcome int
 
 const (
-	missed   outcome = iota // every test passed
-	found                   // a test failed
-	late                    // the tests did not end in time
-	unviable                // it does not build
+	missed outcome = iota // every test passed
+	found                 // a test failed
+	late                  // the tests did not end in time
 )
 
 // tally is the result of one package.
 type tally struct {
-	name                   string
-	tried, own, others     int // found by its own tests, or by those of others
-	lates, unbuilt, places int // places: how many faults there could be
-	missed                 []fault
+	name                                  string
+	places, tried, own, others, unreached int // places: how many faults there could be; own: found by its own tests
 }
 
 func (t *tally) share() float64 { return float64(t.own+t.others) / float64(max(1, t.tried)) }
 
-// run puts faults into one package, one at a time, and counts those that the tests find.
+func (t *tally) add(x *tally) {
+	t.places, t.tried, t.own = t.places+x.places, t.tried+x.tried, t.own+x.own
+	t.others, t.unreached = t.others+x.others, t.unreached+x.unreached
+}
+
+// trial is a fault under test.
+type trial struct {
+	fault
+	first, last int    // lines of its function, 0 where it lies in none
+	binary      string // the test binary that has it, of the package whose turn it is
+	on          int    // its number there
+	by          string // the test that found it
+	reached     bool
+	cut         bool // not all tests that reach it could run in time
+}
+
+// run puts faults into one package, one at a time, and counts those that the tests find: its own first, then, for what
+// they miss, those of the packages around it.
 func (t *tree) run(ctx context.Context, p *listed, s settings, log io.Writer) (*tally, error) {
-	out := &tally{name: p.ImportPath}
+	src, err := t.parse(ctx, p)
+	if err != nil {
+		return nil, err
+	}
 	var all []fault
-	sources := map[string][]byte{}
-	for _, f := range p.GoFiles {
-		name := filepath.Join(p.Dir, f)
-		src, err := os.ReadFile(name)
+	for _, f := range src.files {
+		fs, err := faults(f.name, f.text)
 		if err != nil {
 			return nil, err
 		}
-		fs, err := faults(name, src)
-		if err != nil {
-			return nil, err
-		}
-		sources[name] = src
 		all = append(all, fs...)
 	}
-	out.places = len(all)
-	var testers []string
-	for _, q := range t.testers(p, s.testers, s.skipPackages) {
-		switch r, err := t.test(ctx, q, "", s); {
-		case err != nil:
-			return nil, err
-		case r == missed:
-			testers = append(testers, q)
-		default:
-			if q == p.ImportPath {
-				return nil, fmt.Errorf("%s: its own tests do not pass as they are", q)
-			}
-			fmt.Fprintf(log, "%s: its tests do not pass as they are: left out\n", q)
+	out := &tally{name: p.ImportPath, places: len(all)}
+	var left []*trial
+	for _, f := range sample(all, s.perPackage, rand.New(rand.NewPCG(s.seed, 1)), src.builds) {
+		x := &trial{fault: f}
+		if fn := src.function(f); fn != nil {
+			x.first, x.last = src.set.Position(fn.Pos()).Line, src.set.Position(fn.End()).Line
 		}
+		left = append(left, x)
 	}
-	for _, f := range sample(all, s.perPackage, rand.New(rand.NewPCG(s.seed, 1))) {
-		if err := t.try(ctx, f, sources[f.file], testers, p, s, out, log); err != nil {
+	out.tried = len(left)
+	for _, name := range t.testers(p, s.testers, s.skipPackages) {
+		if len(left) == 0 {
+			break
+		}
+		if err := t.tests(ctx, t.by[name], p, src, left, s, log); err != nil {
 			return nil, err
 		}
+		for _, x := range left {
+			switch {
+			case x.by != "" && name == p.ImportPath:
+				out.own++
+			case x.by != "":
+				out.others++
+			}
+		}
+		left = slices.DeleteFunc(left, func(x *trial) bool { return x.by != "" })
+	}
+	for _, x := range left {
+		remark := ""
+		switch {
+		case !x.reached:
+			out.unreached++
+			remark = " (no test reaches it)"
+		case x.cut:
+			remark = " (not all tests that reach it could run in time)"
+		}
+		if rel, err := filepath.Rel(t.root, x.file); err == nil {
+			x.file = rel
+		}
+		fmt.Fprintf(log, "missed %s: %s%s\n", x.place(), x.what, remark)
 	}
 	return out, nil
 }
 
-// try puts one fault in and counts what becomes of it.
-func (t *tree) try(ctx context.Context, f fault, src []byte, testers []string, p *listed, s settings, out *tally,
-	log io.Writer) error {
+// tests tries faults of p with the tests of q and notes by which test each was found.
+func (t *tree) tests(ctx context.Context, q, p *listed, src *parsed, xs []*trial, s settings, log io.Writer) error {
+	own, err := t.suite(ctx, q, p, s, log)
+	if err != nil || len(own.Tests) == 0 {
+		return err
+	}
 	dir, err := os.MkdirTemp("", "fault")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	changed, overlay := filepath.Join(dir, "fault.go"), filepath.Join(dir, "overlay.json")
-	if err := os.WriteFile(changed, f.apply(src), 0o644); err != nil {
-		return err
+	fs := make([]fault, len(xs))
+	for i, x := range xs {
+		fs[i] = x.fault
 	}
-	text, err := json.Marshal(map[string]map[string]string{"Replace": {f.file: changed}})
+	file, err := src.variants(fs, dir)
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile(overlay, text, 0o644); err != nil {
-		return err
+	many := filepath.Join(dir, "many.test")
+	if text, err := t.build(ctx, q, many, "-overlay", file); err != nil {
+		return fmt.Errorf("%s with faults: %w\n%s", p.ImportPath, err, text)
 	}
-	if rel, err := filepath.Rel(t.root, f.file); err == nil {
-		f.file = rel
-	}
-	for _, q := range testers {
-		r, err := t.test(ctx, q, overlay, s)
+	return inTurns(ctx, xs, s.jobs, func(i int, x *trial) error {
+		x.binary, x.on = many, i+1
+		if x.first == 0 { // in no function: a build of its own
+			alone, err := os.MkdirTemp(dir, "alone")
+			if err != nil {
+				return err
+			}
+			defer os.RemoveAll(alone)
+			file, err := src.single(x.fault, alone)
+			if err != nil {
+				return err
+			}
+			x.binary, x.on = filepath.Join(alone, "one.test"), 0
+			if text, err := t.build(ctx, q, x.binary, "-overlay", file); err != nil {
+				return fmt.Errorf("%s: %s: %w\n%s", x.place(), x.what, err, text)
+			}
+		}
+		return t.try(ctx, q, own.reaching(x.fault, x.first, x.last), x, s)
+	})
+}
+
+// try runs the tests that reach a fault, one after another, until one fails or the time for the fault is over.
+func (t *tree) try(ctx context.Context, q *listed, tests []tested, x *trial, s settings) error {
+	x.reached = x.reached || len(tests) > 0
+	start := time.Now()
+	for _, one := range tests {
+		if time.Since(start) > s.limit {
+			x.cut = true
+			return nil
+		}
+		r, _, err := t.one(ctx, q, x.binary, one.Name, min(s.limit, 5*time.Second+10*one.Took), x.on)
 		if err != nil {
 			return err
 		}
-		switch r {
-		case missed:
-			continue
-		case unviable:
-			out.unbuilt++
+		if r != missed {
+			x.by = q.ImportPath + "." + one.Name
 			return nil
-		case late:
-			out.lates++
 		}
-		out.tried++
-		if q == p.ImportPath {
-			out.own++
-		} else {
-			out.others++
-		}
-		return nil
 	}
-	out.tried++
-	out.missed = append(out.missed, f)
-	fmt.Fprintf(log, "missed %s: %s\n", f.place(), f.what)
 	return nil
-}
-
-// test runs the tests of a package, with a fault by overlay if there is one.
-func (t *tree) test(ctx context.Context, name, overlay string, s settings) (outcome, error) {
-	if overlay != "" {
-		build := exec.CommandContext(ctx, "go", "build", "-overlay", overlay, name)
-		build.Dir = t.root
-		if err := build.Run(); err != nil {
-			return unviable, ctx.Err()
-		}
-	}
-	args := []string{"test", "-short", "-vet=off", "-failfast", "-run", "^Test", "-skip", s.skipTests, "-timeout",
-		s.limit.String()}
-	if overlay != "" {
-		args = append(args, "-overlay", overlay)
-	}
-	cmd := exec.CommandContext(ctx, "go", append(args, name)...)
-	cmd.Dir = t.root
-	cmd.Env = append(os.Environ(), "RAPID_NOFAILFILE=true") // a failure is wanted here; the tree stays as it is
-	out, err := cmd.CombinedOutput()
-	var exit *exec.ExitError
-	switch {
-	case ctx.Err() != nil:
-		return missed, ctx.Err()
-	case err == nil:
-		return missed, nil
-	case !errors.As(err, &exit):
-		return missed, err
-	case strings.Contains(string(out), "panic: test timed out"):
-		return late, nil
-	case strings.Contains(string(out), "[build failed]") || strings.Contains(string(out), "[setup failed]"):
-		return unviable, nil
-	}
-	return found, nil
 }
