@@ -50,13 +50,6 @@ func (b *builder) bad(path, seen, allowed, advice string) {
 	b.found = append(b.found, b.doc.Problem(path, seen, allowed, advice))
 }
 
-// positive refuses a value of 0 or less.
-func (b *builder) positive(path string, q *Quantity) {
-	if !(q.Value > 0) {
-		b.bad(path, fmt.Sprint(q.Value), "more than 0", "change the value")
-	}
-}
-
 // rising refuses a pair whose second number is not above its first, and says whether it is.
 func (b *builder) rising(path string, seen any, low, high float64) bool {
 	if high <= low {
@@ -90,14 +83,10 @@ func (b *builder) curve(path string, pts [][]float64, scale, lo, hi float64) Cur
 	return NewCurve(out)
 }
 
-// needed is a number above 0 that the chosen viscosity law needs.
+// needed is a number that the chosen viscosity law needs; the reader keeps it within its bounds.
 func (b *builder) needed(key string, q *Quantity) float64 {
-	switch {
-	case q == nil:
+	if q == nil {
 		b.bad("viscosity."+key, "nothing", "a quantity { value, trust, source }", "the chosen law needs this key")
-		return 1
-	case !(q.Value > 0):
-		b.bad("viscosity."+key, fmt.Sprint(q.Value), "more than 0", "change the value")
 		return 1
 	}
 	return q.Value
@@ -119,9 +108,7 @@ const amorphousLatent = 10e3
 func (b *builder) viscosity() Viscosity {
 	v := &b.r.Viscosity
 	var out Viscosity
-	if out.N = b.needed("n", v.N); out.N > 1 {
-		b.bad("viscosity.n", fmt.Sprint(out.N), "more than 0, at most 1", "shear-thickening laws are not supported")
-	}
+	out.N = b.needed("n", v.N)
 	switch v.Temperature {
 	case "wlf":
 		out.Shift = Shift{Kind: WLF, Eta0: b.needed("D1_Pa_s", v.D1), Tref: b.needed("D2_K", v.D2), D3: orZero(v.D3),
@@ -171,9 +158,6 @@ func (b *builder) transitions(m *Material) {
 // heat is the enthalpy with its melting range, and the range over which a cooling melt sets.
 func (b *builder) heat(m *Material) {
 	x := &b.r.Heat
-	if x.Latent.Value < 0 {
-		b.bad("heat_capacity.latent_J_kg", fmt.Sprint(x.Latent.Value), "at least 0", "change the value")
-	}
 	var lo, hi float64
 	switch {
 	case x.Melting != nil:
@@ -196,8 +180,6 @@ func (b *builder) heat(m *Material) {
 // density is the density of stock and melt, and the equations of state where the record has them.
 func (b *builder) density(glass float64) Density {
 	x := &b.r.Density
-	b.positive("density.solid_kg_m3", x.Solid)
-	b.positive("density.melt_kg_m3", x.Melt)
 	out := Density{Solid: x.Solid.Value, Melt: x.Melt.Value, MeltT: unit.Kelvin(x.MeltT), Glass: glass}
 	if glass >= out.MeltT {
 		b.bad("density.melt_reference_degC", fmt.Sprint(x.MeltT), "above the glass transition",
@@ -251,9 +233,6 @@ func (b *builder) entrance() Entrance {
 	if !(l.Low >= 0 && l.Low <= l.Value && l.Value <= l.High) {
 		b.bad("entrance.loss_MPa", fmt.Sprintf("low %g, value %g, high %g", l.Low, l.Value, l.High),
 			"0 <= low <= value <= high", "put the three in order")
-	}
-	if !(e.Exponent.Value > 0 && e.Exponent.Value <= 4) {
-		b.bad("entrance.exponent", fmt.Sprint(e.Exponent.Value), "more than 0, at most 4", "change the value")
 	}
 	return Entrance{K: l.Value * unit.MPa, Low: l.Low * unit.MPa, High: l.High * unit.MPa, Exponent: e.Exponent.Value,
 		Trust: l.Trust, Source: l.Source, Note: l.Note}

@@ -117,3 +117,34 @@ func TestNumbersByHand(t *testing.T) {
 		}
 	}
 }
+
+// exp(x^2) erfc(x) from its continued fraction, on either side of where the form for large arguments takes over.
+func TestErfcx(t *testing.T) {
+	for _, x := range [][2]float64{{1, 0.427583576155807}, {5, 0.1107046377330686}, {20, 0.02817434874105132},
+		{50, 0.01128153626532377}} {
+		if got := erfcx(x[0]); math.Abs(got/x[1]-1) > 1e-5 {
+			t.Errorf("%.12g at %g, want %.12g", got, x[0], x[1])
+		}
+	}
+}
+
+// Before the start all is as it was; the mean of a short time is that of a half-space, at any Biot number.
+func TestRodAtTheStart(t *testing.T) {
+	for _, bi := range []float64{0.5, 5e4, math.Inf(1)} {
+		c := NewCylinder(bi)
+		for _, fo := range []float64{-1, 0} {
+			if c.Mean(fo) != 1 || c.Centre(fo) != 1 {
+				t.Errorf("Bi %g: mean %g, centre %g at Fo %g", bi, c.Mean(fo), c.Centre(fo), fo)
+			}
+		}
+	}
+	// With a poor contact the surface stays as it was: 2 Bi Fo is taken up, less 8/(3 sqrt(pi)) (Bi sqrt(Fo))^3/Bi.
+	if got, want := 1-NewCylinder(0.5).Mean(1e-5), 2*0.5*1e-5-8/(3*math.Sqrt(math.Pi))*0.25*math.Pow(1e-5, 1.5); math.Abs(
+		got/want-1) > 1e-5 {
+		t.Errorf("taken up %g, want %g", got, want)
+	}
+	// A contact so good that it is none: the surface temperature is that around, less the film.
+	if a, b := NewCylinder(5e4).Mean(9e-4), NewCylinder(math.Inf(1)).Mean(9e-4); math.Abs(a-b) > 1e-3 {
+		t.Errorf("mean %g with Bi 5e4, %g with a fixed surface", a, b)
+	}
+}

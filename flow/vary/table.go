@@ -149,7 +149,8 @@ func entrance(s *setup.Setup) (Quantity, bool) {
 }
 
 func flowPoint(s *setup.Setup) (Quantity, bool) {
-	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: 300, High: 700,
+	q := Quantity{ID: FlowPoint, Key: "material.flow_point_degC", Label: "flow point", Low: unit.Kelvin(27),
+		High:   unit.Kelvin(427),
 		Spread: "flow_point_K",
 		get:    func(s *setup.Setup) float64 { return s.Material.FirstFlow },
 		set: func(s *setup.Setup, x float64) {
@@ -477,7 +478,7 @@ func current(s *setup.Setup) (Quantity, bool) {
 		return Quantity{}, false
 	}
 	q := model(Quantity{ID: Current, Key: "feeder.motor.current_A", Label: "motor current, peak", Unit: "A",
-		Low: 0.01, High: 30,
+		Low: 0.01, High: 20,
 		get: func(s *setup.Setup) float64 { return s.Feeder.Model.Motor.Current },
 		set: func(s *setup.Setup, x float64) {
 			remodel(s, func(m *feeder.Model) { m.Motor.Current = x })
@@ -611,7 +612,11 @@ func mouldSize(s *setup.Setup, id ID, label string, cavity bool) (Quantity, bool
 	if i < 0 {
 		return Quantity{}, false
 	}
-	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: 0.1,
+	high := 0.1 // of a diameter
+	if key == "thickness_mm" {
+		high = 0.05
+	}
+	return Quantity{ID: id, Key: fmt.Sprintf("mould.element[%d].%s", i+1, key), Label: label, Low: 1e-5, High: high,
 		Scale: Log,
 		get:   func(s *setup.Setup) float64 { _, p, _ := thick(s, cavity); return *p },
 		set: func(s *setup.Setup, x float64) {

@@ -111,9 +111,10 @@ type settings struct {
 type outcome int
 
 const (
-	missed outcome = iota // every test passed
-	found                 // a test failed
-	late                  // the tests did not end in time
+	missed  outcome = iota // every test passed
+	found                  // a test failed
+	late                   // it did not end in time
+	starved                // it did not end, but hardly had the processor
 )
 
 // tally is the result of one package.
@@ -246,17 +247,21 @@ func (t *tree) tests(ctx context.Context, q, p *listed, src *parsed, xs []*trial
 // try runs the tests that reach a fault, one after another, until one fails or the time for the fault is over.
 func (t *tree) try(ctx context.Context, q *listed, tests []tested, x *trial, s settings) error {
 	x.reached = x.reached || len(tests) > 0
-	start := time.Now()
+	var spent time.Duration
 	for _, one := range tests {
-		if time.Since(start) > s.limit {
+		if spent > s.limit {
 			x.cut = true
 			return nil
 		}
-		r, _, err := t.one(ctx, q, x.binary, one.Name, min(s.limit, 5*time.Second+10*one.Took), x.on)
+		r, took, err := t.one(ctx, q, x.binary, one.Name, min(s.limit, 2*time.Second+5*one.Took), x.on)
 		if err != nil {
 			return err
 		}
-		if r != missed {
+		spent += took
+		switch r {
+		case starved:
+			x.cut = true
+		case found, late:
 			x.by = q.ImportPath + "." + one.Name
 			return nil
 		}
