@@ -220,16 +220,16 @@ func TestStrengthByHand(t *testing.T) {
 	if got := amorphous.ShearStrength(320); !near(got, 60e6/1.7320508075688772, 1e-12) {
 		t.Errorf("shear strength %g Pa", got)
 	}
-	if got := amorphous.WithStrength(2).Compressive.At(320); !near(got, 120e6, 1e-12) || amorphous.Compressive.At(320) !=
-		60e6 {
+	if got := amorphous.WithStrength(2).Compressive.At(320); !near(got, 120e6, 1e-12) ||
+		amorphous.Compressive.At(320) != 60e6 {
 		t.Errorf("twice the strength is %g Pa", got)
 	}
 	for _, x := range []struct {
 		m       *Material
 		y, want float64 // MPa, K
 	}{
-		{&amorphous, 90, 300}, {&amorphous, 80, 300}, {&amorphous, 70, 310}, {&amorphous, 50, 330}, {&amorphous, 40, 340},
-		{&amorphous, 39, 340}, {&cold, 25, 350}, {&cold, 11, 355}, {&cold, 5, 355}, // Tg + 10 K is 355 K
+		{&amorphous, 90, 300}, {&amorphous, 80, 300}, {&amorphous, 70, 310}, {&amorphous, 50, 330},
+		{&amorphous, 40, 340}, {&amorphous, 39, 340}, {&cold, 25, 350}, {&cold, 11, 355}, {&cold, 5, 355}, // Tg + 10 K
 		{&melting, 25, 350}, {&melting, 31, 346}, {&melting, 5, 350},
 		{&Material{Glass: 330}, 50, 340},
 	} {
@@ -286,7 +286,8 @@ func TestRulesOfARecord(t *testing.T) {
 		{src, "low = 0.1, high = 1.6", "low = 0.1, high = 0.3", "entrance.loss_MPa"},
 		{src, "low = 0.1, high = 1.6", "low = 0.4, high = 0.4", ""},
 		{src, "latent_J_kg = { value = 1500.0", "latent_J_kg = { value = -1.0", "heat_capacity.latent_J_kg"},
-		{src, "melting_degC = { value = [150, 165]", "melting_degC = { value = [165, 165]", "heat_capacity.melting_degC"},
+		{src, "melting_degC = { value = [150, 165]", "melting_degC = { value = [165, 165]",
+			"heat_capacity.melting_degC"},
 		{src, `melting_degC = { value = [150, 165], trust = "assumed", source = "MEM" }`, "",
 			"heat_capacity.melting_degC"},
 		{melts, "cooling_degC = { value = [100, 118]", "cooling_degC = { value = [118, 100]",

@@ -110,10 +110,11 @@ func (p *parsed) builds(f fault) bool {
 	for i, s := range p.files {
 		files[i] = s.tree
 		if s.name == f.file {
-			var err error
-			if files[i], err = parser.ParseFile(p.set, s.name, f.apply(s.text), parser.SkipObjectResolution); err != nil {
+			tree, err := parser.ParseFile(p.set, s.name, f.apply(s.text), parser.SkipObjectResolution)
+			if err != nil {
 				return false
 			}
+			files[i] = tree
 		}
 	}
 	_, err := (&types.Config{Importer: p.imports}).Check(p.path, p.set, files, nil)
