@@ -30,6 +30,7 @@ func Ramps(r *study.RampResult) *Document {
 		{ID: "ramps-block", Title: "Start temperature, failure and its range at each feed", Table: []Table{sheet},
 			Open: true,
 			How: "Earliest: the highest load against a weak feeder. Latest: the lowest load against a strong one. " +
+				"Times count from when the heater goes off; 0 s says that the feeder fails before that. " +
 				"Print this page: the last three columns are to be filled in; one line a repeat."},
 	}
 	for i := range r.Ramps {

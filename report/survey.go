@@ -53,8 +53,8 @@ func surveyTable(r *study.SurveyResult) Table {
 	t.Sort = true
 	for i := range r.Rows {
 		x := &r.Rows[i]
-		for name, si := range map[string]*float64{"usable_flow": x.Flow, "usable_flow_hard": x.Low,
-			"usable_flow_easy": x.High} {
+		for name, si := range map[string]*float64{"usable_flow": x.Flow, "usable_flow_low_end": x.Low,
+			"usable_flow_high_end": x.High} {
 			t.beyond(i, name, si != nil && x.Beyond(*si))
 		}
 	}
@@ -123,9 +123,9 @@ func named(words []string) string {
 func surveyCharts(r *study.SurveyResult) []Block {
 	table := Block{ID: "survey-block", Title: "Usable flow of every combination", Open: true,
 		Table: []Table{surveyTable(r)},
-		How: "Low and high end: the usable flow with viscosity, entrance loss and heated length all at their " +
-			"hard and at their easy side, near 5 and 95 %. They are the same unknowns for all rows, so that rows " +
-			"whose ranges overlap may still differ for sure. “beyond” is said of a flow at the end of the " +
+		How: "Low end: the usable flow with high viscosity, high entrance loss and a short heated length. High " +
+			"end: with all three the other way. They lie near 5 and 95 %. The unknowns are the same for all rows. " +
+			"So rows whose ranges overlap may still differ for sure. “beyond” is said of a flow at the end of the " +
 			"search (limits.max_flow_mm3_s): it may be higher. Click a heading to sort by it."}
 	byBlock := func(x *study.SurveyRow) *float64 { return &x.Block }
 	byNozzle := func(x *study.SurveyRow) *float64 { return x.Nozzle }

@@ -161,9 +161,9 @@ type Corner struct {
 // there at once is as rare as the load at its 5 per cent point, the normal distribution's 1.645/sqrt(3).
 const cornerShare = 0.171
 
-// Corners are the set-up with viscosity, entrance loss and heated share, which move the load most, all three at their
-// easy and all three at their hard side; all else stays. They give a coarse range, near 5 to 95 per cent, for answers
-// that take too long to sample.
+// Corners are the set-up with viscosity, entrance loss and heated share, which move the load most: all three at the
+// ends of a low load, and all three at those of a high load; all else stays. They give a coarse range, near 5 to 95 per
+// cent, for answers that take too long to sample.
 func Corners(s *setup.Setup) [2]Corner {
 	us := Unknowns(s)
 	at := func(load float64) *setup.Setup {

@@ -104,7 +104,7 @@ type Plan struct {
 	Time      float64 // s in all
 	Trace     *transient.Trace
 	TraceText string
-	Warnings  []materials.Warning
+	Found     []materials.Bearer // the warnings of each setting of flow and block temperature
 	Ending    string
 }
 
@@ -190,9 +190,8 @@ func (p *Plan) levels(ctx context.Context, set *setup.Setup) ([]level, error) {
 				continue
 			}
 			out = append(out, level{q: q, T: T, want: want, force: push(T, q)})
-			for _, x := range c.Warnings(&d) {
-				p.warn(x)
-			}
+			p.Found = append(p.Found, materials.Bearer{Warnings: c.Warnings(&d),
+				Name: fmt.Sprintf("%.3g mm3/s at %.0f degC", q/unit.MM3, unit.Celsius(T))})
 		}
 	}
 	for i := range out {
@@ -235,16 +234,6 @@ func (p *Plan) schedule(c *flow.Case, levels []level) {
 			at = l.T
 		}
 	}
-}
-
-// warn keeps the first warning of each kind: every level would bring its own.
-func (p *Plan) warn(x materials.Warning) {
-	for _, w := range p.Warnings {
-		if w.Code == x.Code {
-			return
-		}
-	}
-	p.Warnings = append(p.Warnings, x)
 }
 
 // blockTime returns the time (s) for the block to change temperature: heated at full power, or cooled by its losses.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"meltload/flow"
 	"meltload/flow/assess"
@@ -55,7 +56,7 @@ type RampTrace struct {
 	Force    []float64 // N
 	Block    []float64 // K
 	Failed   bool
-	At       float64 // s after the heater went off, to the failure or the end
+	At       float64 // s after the heater went off, to the failure or the end; negative before that
 	FailTemp float64 // K, block at that time
 	Push     float64 // N at that time
 	Cause    feeder.Cause
@@ -77,6 +78,7 @@ type Ramp struct {
 	Extrapolated bool    // what the feeder holds is not measured at this feed
 	Filament     float64 // m of one ramp, up to the latest failure
 	Notes        []string
+	found        []materials.Warning
 }
 
 // RampPlan is the result.
@@ -93,7 +95,7 @@ type RampPlan struct {
 	Filament float64 // m, all repeats
 	Time     float64 // s, all repeats, cooling and heating again included
 	Checks   []Check
-	Warnings []materials.Warning
+	Found    []materials.Bearer // the warnings of each ramp
 	Ending   string
 }
 
@@ -126,6 +128,7 @@ func Ramps(ctx context.Context, set *setup.Setup, w RampWish) (*RampPlan, error)
 			return nil, err
 		}
 		p.Ramps = append(p.Ramps, *r)
+		p.Found = append(p.Found, materials.Bearer{Name: fmt.Sprintf("%.3g mm3/s", q/unit.MM3), Warnings: r.found})
 	}
 	p.finish(c)
 	return p, nil
@@ -148,9 +151,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	wide := math.Max(k.SD/k.Force, p.Scatter)
 	r.Hold = [3]float64{k.Force * math.Max(0.1, 1-2*wide), k.Force, k.Force * (1 + 2*wide)}
 	r.Cause, r.Extrapolated = k.Cause, k.Extrapolated
-	for _, x := range f.Warnings(r.Speed) {
-		p.warn(x)
-	}
+	r.found = f.Warnings(r.Speed)
 	if err := r.start(c, &hard.Case, w); err != nil {
 		return nil, err
 	}
@@ -183,21 +184,14 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	return r, nil
 }
 
-// warn keeps the first warning of each kind and text.
-func (p *RampPlan) warn(x materials.Warning) { p.Warnings = materials.AddWarning(p.Warnings, x) }
-
-// warnOfLoad keeps the first of each kind: every section and feed would bring its own. A block below the processing
-// window is what a ramp is for.
-func (p *RampPlan) warnOfLoad(x materials.Warning) {
-	if x.Code == "below-window" {
+// warnOfLoad keeps the first warning of each kind: every section would bring its own. A block below the processing
+// window, and in the end below the flow point, is what a ramp is for; a remark says where it fails below the latter.
+func (r *Ramp) warnOfLoad(x materials.Warning) {
+	if x.Code == "below-window" || x.Code == "block-below-flow-point" || slices.ContainsFunc(r.found,
+		func(y materials.Warning) bool { return y.Code == x.Code }) {
 		return
 	}
-	for _, w := range p.Warnings {
-		if w.Code == x.Code {
-			return
-		}
-	}
-	p.warn(x)
+	r.found = append(r.found, x)
 }
 
 // soak is the time (s) at T (K) in which the slowest mode of a rod in the widest section dies to 1 %: ln(100)/5.783 of
@@ -265,8 +259,8 @@ func (p *RampPlan) play(ctx context.Context, c *flow.Case, f *feeder.Feeder, r *
 		return RampTrace{}, err
 	}
 	if warn {
-		for _, x := range t.Warnings {
-			p.warnOfLoad(x)
+		for _, x := range t.Warnings() {
+			r.warnOfLoad(x)
 		}
 	}
 	out := RampTrace{}
@@ -291,9 +285,12 @@ func (r *Ramp) remarks(c *flow.Case) {
 				"faster, or take a narrower bore",
 				r.Expected.Push, r.Hold[1], r.Expected.At, unit.Celsius(r.Expected.FailTemp)))
 	}
-	if r.Early.Failed && r.Early.At <= 0 {
-		r.Notes = append(r.Notes,
-			"with high viscosity and a weak feeder it fails before the heater is off: start hotter or slower")
+	const before = "%s the feeder fails %.0f s before the heater is off, at %.0f N, so that this is no ramp: feed " +
+		"slower, take a wider bore, or allow a hotter block"
+	if e := &r.Expected; e.Failed && e.At < 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf(before, "as expected,", -e.At, e.Push))
+	} else if e := &r.Early; e.Failed && e.At < 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf(before, "with a high load and a weak feeder,", -e.At, e.Push))
 	}
 	if tf := c.Material.FlowPoint(); r.Expected.Failed && r.Expected.FailTemp < tf {
 		r.Notes = append(r.Notes,
@@ -340,7 +337,7 @@ func (p *RampPlan) finish(c *flow.Case) {
 	p.Checks = append(p.Checks, cellCheck(w.CellMax, p.Highest))
 	for _, r := range p.Ramps {
 		add(fmt.Sprintf("failure within reach at %.3g mm3/s", r.Flow/unit.MM3),
-			r.Expected.Failed && r.Hold[2] <= p.Stop,
+			r.Expected.Failed && r.Expected.At >= 0 && r.Hold[2] <= p.Stop,
 			"failure expected at %.0f N (%.0f to %.0f), stop at %.0f N", r.Hold[1], r.Hold[0], r.Hold[2], p.Stop)
 	}
 	from := "assumed"

@@ -2,7 +2,10 @@ package benchplan_test
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -26,6 +29,40 @@ func rampPlan(t *testing.T, f *feeder.Feeder, w benchplan.RampWish) (*setup.Setu
 		t.Fatal(err)
 	}
 	return s, p
+}
+
+// A feeder that the load overcomes while the block is still held: the plan says by how much too early, and is not met.
+// Each ramp has its warnings under its own name.
+func TestAFailureBeforeTheHeaterIsOffIsSaid(t *testing.T) {
+	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-4, Force: 20, Cause: feeder.Grind},
+		{Speed: 1, Force: 20, Cause: feeder.Grind}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, p := rampPlan(t, f, benchplan.RampWish{Flows: []float64{2e-9, 20e-9}})
+	early := 0
+	for i, r := range p.Ramps {
+		e := r.Expected
+		want := fmt.Sprintf("fails %.0f s before the heater is off, at %.0f N", -e.At, e.Push)
+		said := slices.ContainsFunc(r.Notes, func(n string) bool { return strings.Contains(n, want) })
+		if before := e.Failed && e.At < 0; before {
+			early++
+			if !said || e.At < -r.Settle || e.Push < r.Hold[1] {
+				t.Errorf("%g mm3/s: fails after %g s at %g N: %q", r.Flow*1e9, e.At, e.Push, r.Notes)
+			}
+			if i := slices.IndexFunc(p.Checks, func(c benchplan.Check) bool {
+				return c.Name == fmt.Sprintf("failure within reach at %.3g mm3/s", r.Flow*1e9)
+			}); i < 0 || p.Checks[i].OK {
+				t.Errorf("%g mm3/s: the check is met: %+v", r.Flow*1e9, p.Checks)
+			}
+		}
+		if p.Found[i].Name != fmt.Sprintf("%.3g mm3/s", r.Flow*1e9) {
+			t.Errorf("warnings of %q, want those of %g mm3/s", p.Found[i].Name, r.Flow*1e9)
+		}
+	}
+	if early != 1 {
+		t.Errorf("%d of 2 ramps fail before the heater is off, want that at 20 mm3/s", early)
+	}
 }
 
 // Each ramp starts where the feeder is safe, ends where the force meets what it holds, and the range brackets what is

@@ -211,8 +211,8 @@ var table = []Quantity{
 
 	// Survey.
 	{Name: "material", Label: "material"},
-	{Name: "usable_flow_hard", Label: "usable flow, low end", Head: "low end", Unit: Flow, Digits: 3},
-	{Name: "usable_flow_easy", Label: "usable flow, high end", Head: "high end", Unit: Flow, Digits: 3},
+	{Name: "usable_flow_low_end", Label: "usable flow, low end", Head: "low end", Unit: Flow, Digits: 3},
+	{Name: "usable_flow_high_end", Label: "usable flow, high end", Head: "high end", Unit: Flow, Digits: 3},
 	{Name: "push_at_usable", Label: "push force at the usable flow", Head: "push there", Unit: Newton, Digits: 4},
 	{Name: "pressure_at_usable", Label: "melt pressure at the usable flow", Head: "pressure there", Unit: Megapascal,
 		Digits: 4},

@@ -160,11 +160,11 @@ func (r *Briefs) summarise() {
 		r.Sentence += fmt.Sprintf(" %d could not be; the remark says why.", failed)
 		r.warn("cases-not-assessed", "%d of %d cases have no answer", failed, len(r.Cases))
 	}
-	all := make([]bearer, len(r.Cases))
+	all := make([]materials.Bearer, len(r.Cases))
 	for i := range all {
-		all[i] = bearer{r.Cases[i].Case, r.Cases[i].Warnings}
+		all[i] = materials.Bearer{Name: r.Cases[i].Case, Warnings: r.Cases[i].Warnings}
 	}
-	r.add(together(all, "cases")...)
+	r.add(materials.Together(all, "cases")...)
 	if wanted > 0 {
 		r.Sentence += fmt.Sprintf(" The wanted flow is held in %d of %d.", held, wanted)
 	}

@@ -10,6 +10,7 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/transient"
+	"meltload/materials"
 )
 
 // PlanResult is a bench plan in SI.
@@ -94,7 +95,7 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 	}
 	out := &PlanResult{Header: headerOf(c, "Bench plan: "+c.Title),
 		Repeats: p.Repeats, Filament: p.Filament, Duration: p.Time, Which: p.TraceText, Ending: p.Ending}
-	out.add(p.Warnings...)
+	out.add(materials.Together(p.Found, "settings")...)
 	top, lowest := 0.0, math.Inf(1)
 	for _, r := range p.Runs {
 		out.Runs = append(out.Runs, PlanRun{Number: r.Number, Repeat: r.Repeat, Block: r.Block, Flow: r.Flow,

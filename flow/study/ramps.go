@@ -3,11 +3,13 @@ package study
 import (
 	"context"
 	"fmt"
+	"math"
 	"strings"
 
 	"meltload/flow/benchplan"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
+	"meltload/materials"
 )
 
 // RampResult is a plan of ramps to failure.
@@ -75,10 +77,11 @@ func MakeRamps(ctx context.Context, c *setup.Setup, w benchplan.RampWish) (*Ramp
 		Measured: p.Measured,
 		Highest:  p.Highest, Cell: p.Cell, Stop: p.Stop, StopWhy: p.StopWhy, Filament: p.Filament, Duration: p.Time,
 		Ending: p.Ending}
-	out.add(p.Warnings...)
+	out.add(materials.Together(p.Found, "ramps")...)
 	for _, x := range p.Ramps {
 		at := func(t benchplan.RampTrace) (time, block *float64) {
-			return quantity.KnownIf(t.Failed, t.At), quantity.KnownIf(t.Failed, t.FailTemp)
+			// A failure while the block is still held is one at the start of the ramp; a note says when.
+			return quantity.KnownIf(t.Failed, math.Max(0, t.At)), quantity.KnownIf(t.Failed, t.FailTemp)
 		}
 		row := RampRow{Flow: x.Flow, Start: x.Start, Soak: x.Soak, Settle: x.Settle, StartForce: x.StartForce,
 			Force: x.Hold[1], ForceLow: x.Hold[0],

@@ -9,7 +9,27 @@ import (
 
 	"meltload/flow/benchplan"
 	"meltload/flow/casefile"
+	"meltload/flow/feeder"
 )
+
+// A ramp that fails before the heater is off fails at its start, not at a time below zero.
+func TestNoFailureBeforeTheStart(t *testing.T) {
+	c := casefile.Invented()
+	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-4, Force: 20, Cause: feeder.Grind},
+		{Speed: 1, Force: 20, Cause: feeder.Grind}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Feeder = f
+	r, err := MakeRamps(context.Background(), &c.Setup, benchplan.RampWish{Flows: []float64{20e-9}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x := r.Ramps[0]; x.Time == nil || *x.Time != 0 || *x.TimeEarly != 0 || r.Good ||
+		!strings.Contains(x.Note, "before the heater is off") {
+		t.Errorf("%+v", x)
+	}
+}
 
 // The numbers of the plan as they are shown follow from those of the rig: the cell holds the range of the load and the
 // feeder, the force to stop

@@ -323,14 +323,14 @@ func (r *Ranking) pairs(ctx context.Context, job *RankJob, progress func(done fl
 		}
 		r.Entries = append(r.Entries, some...)
 	}
-	all := make([]bearer, len(r.Entries))
+	all := make([]materials.Bearer, len(r.Entries))
 	for i := range all {
-		all[i] = bearer{r.Entries[i].Pair, r.Entries[i].warnings}
+		all[i] = materials.Bearer{Name: r.Entries[i].Pair, Warnings: r.Entries[i].warnings}
 	}
 	told := func(w materials.Warning) bool { // of the feeders, whatever the hot end
 		return slices.ContainsFunc(r.Warnings, func(x materials.Warning) bool { return x.Code == w.Code })
 	}
-	r.add(slices.DeleteFunc(together(all, "pairs"), told)...)
+	r.add(slices.DeleteFunc(materials.Together(all, "pairs"), told)...)
 	return nil
 }
 

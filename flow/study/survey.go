@@ -51,12 +51,12 @@ type SurveyRow struct {
 	HotEnd   string   `q:"hot_end"`
 	Nozzle   *float64 `q:"nozzle"` // nil where the exit is not one round bore
 	Block    float64  `q:"block"`
-	Flow     *float64 `q:"usable_flow"`      // nil where it could not be computed, the remark says why
-	Low      *float64 `q:"usable_flow_hard"` // with what moves the load most at its hard end
-	High     *float64 `q:"usable_flow_easy"` // and at its easy end
-	Speed    *float64 `q:"print_speed"`      // at the usable flow; nil without a line
-	Limit    string   `q:"limit"`            // "" if nothing binds within the search
-	Melted   *float64 `q:"melted_flow"`      // the most that melts through before the cone; nil beyond the search
+	Flow     *float64 `q:"usable_flow"`          // nil where it could not be computed, the remark says why
+	Low      *float64 `q:"usable_flow_low_end"`  // at the corner of the high load, see assess.Corners
+	High     *float64 `q:"usable_flow_high_end"` // at that of the low load
+	Speed    *float64 `q:"print_speed"`          // at the usable flow; nil without a line
+	Limit    string   `q:"limit"`                // "" if nothing binds within the search
+	Melted   *float64 `q:"melted_flow"`          // the most that melts through before the cone; nil beyond the search
 	Push     *float64 `q:"push_at_usable"       show:"wide"`
 	Pressure *float64 `q:"pressure_at_usable"   show:"wide"`
 	Layer    *float64 `q:"layer_height"         show:"wide"`
@@ -386,11 +386,11 @@ func (r *SurveyResult) gather() {
 			}
 		}
 	}
-	all := make([]bearer, len(r.Rows))
+	all := make([]materials.Bearer, len(r.Rows))
 	for i := range all {
-		all[i] = bearer{r.Rows[i].Name(ends), r.Rows[i].warnings}
+		all[i] = materials.Bearer{Name: r.Rows[i].Name(ends), Warnings: r.Rows[i].warnings}
 	}
-	r.add(together(all, "combinations")...)
+	r.add(materials.Together(all, "combinations")...)
 }
 
 // severalEnds tells whether the hot ends differ.

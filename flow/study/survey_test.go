@@ -136,7 +136,7 @@ func TestSurveyWantsAPrintSpeed(t *testing.T) {
 		x := &r.Rows[i]
 		near(t, "margin and flow", x.Flow, (1+*x.Margin)**x.Target, 1e-9)
 		if (*x.Low >= *x.Target) != (x.Judged == string(assess.Held)) {
-			t.Errorf("%s: hard end %g, wanted %g, %s", x.Name(false), *x.Low, *x.Target, x.Judged)
+			t.Errorf("%s: low end %g, wanted %g, %s", x.Name(false), *x.Low, *x.Target, x.Judged)
 		}
 	}
 	if !strings.Contains(r.Sentence, "wanted print speed of 150 mm/s") {

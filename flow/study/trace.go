@@ -10,6 +10,7 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
 	"meltload/flow/transient"
+	"meltload/materials"
 	"meltload/materials/strict"
 )
 
@@ -73,7 +74,7 @@ func play(ctx context.Context, c *setup.Setup, o TraceOptions) (*TraceResult, er
 	}
 	out := &TraceResult{Header: headerOf(c, "Run in time: "+c.Title), Balance: t.Balance, Lag: t.Lag[0],
 		Points: tracePoints(t, phases), Ends: make([]TraceEnd, 2)}
-	out.add(t.Warnings...)
+	out.add(materials.Together(t.Found, "phases")...)
 	if err := atCorners(c, func(i int, k assess.Corner) error {
 		t, err := run(k.Setup)
 		if err != nil {

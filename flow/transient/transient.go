@@ -77,12 +77,21 @@ type Failure struct {
 
 // Trace is the result of a run.
 type Trace struct {
-	Samples  []Sample
-	Failure  *Failure
-	Lag      []float64 // s, time constant of each phase
-	Warnings []materials.Warning
+	Samples []Sample
+	Failure *Failure
+	Lag     []float64 // s, time constant of each phase
+	// Found are the warnings at the end of each phase that feeds, and at the failure.
+	Found []materials.Bearer
 	// Balance is the largest error of heater power against losses, melt and block heat, relative to the power.
 	Balance float64
+}
+
+// Warnings are those of all phases, each once.
+func (t *Trace) Warnings() (out []materials.Warning) {
+	for _, x := range t.Found {
+		out = materials.AddWarning(out, x.Warnings...)
+	}
+	return out
 }
 
 // stepsPerStay is the number of time steps in which the melt zone is fed once: the march is of first order in time, and
@@ -140,7 +149,7 @@ func (r *Run) Play(ctx context.Context) (*Trace, error) {
 			return p.out, nil
 		}
 		if end == failed || r.Phases[i].Flow > 0 {
-			p.out.Warnings = materials.AddWarning(p.out.Warnings, c.Warnings(&p.d)...)
+			p.out.Found = append(p.out.Found, materials.Bearer{Name: r.Phases[i].Name, Warnings: c.Warnings(&p.d)})
 		}
 		if end == failed {
 			return p.out, nil

@@ -39,9 +39,10 @@ cone angle stay those of the hot end. A hot end's file is one as a case names it
 A material is a built-in one (meltload materials) or the file of a record. Without --block, another material
 runs in the middle of its processing window.
 
-The ends of the range are the usable flow with viscosity, entrance loss and heated length, which move the load
-most, all at their hard and all at their easy side: near 5 and 95 %. They are the same unknowns for all rows:
-rows whose ranges overlap may still differ for sure. meltload assess samples one combination.`,
+The low end of the range is the usable flow with high viscosity, high entrance loss and a short heated length.
+These three move the load most. The high end is the usable flow with all three the other way. The ends lie near
+5 and 95 %. The unknowns are the same for all rows: rows whose ranges overlap may still differ for sure.
+meltload assess samples one combination.`,
 		Example: `  # the built-in case: three nozzles at five block temperatures
   meltload survey --nozzle 0.4,0.6,0.8 --block 200:240:10 --report survey.html
 

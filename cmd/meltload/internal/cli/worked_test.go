@@ -320,7 +320,7 @@ func TestWorkedHeaterOff(t *testing.T) {
 // caps is the table of usable flows at the published failure temperatures.
 func caps(t *testing.T, rows []study.SurveyRow, fails map[float64]float64) string {
 	b := &strings.Builder{}
-	fmt.Fprintln(b, "| block degC | published flow at failure mm3/s | usable flow | hard to easy end |\n"+
+	fmt.Fprintln(b, "| block degC | published flow at failure mm3/s | usable flow | low to high end |\n"+
 		"|---|---|---|---|")
 	inside := 0
 	for _, x := range rows {
