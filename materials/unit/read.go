@@ -37,7 +37,7 @@ var names = map[string]map[string]float64{
 	"ohm": {"ohm": 1, "ohms": 1, "ω": 1, "Ω": 1, "mohm": 1e-3},
 	"mH":  {"mh": 1, "uh": 1e-3, "µh": 1e-3, "h": 1000},
 	"N cm": {"ncm": 1, "n.cm": 1, "n*cm": 1, "nm": 100, "n.m": 100, "mnm": 0.1, "mn.m": 0.1, "kgcm": KGF, "kg.cm": KGF,
-		"kgfcm": KGF, "ozin": 0.70615518333, "oz.in": 0.70615518333},
+		"kgfcm": KGF, "ozin": LBF / 16 * 2.54, "oz.in": LBF / 16 * 2.54},
 	// a difference of temperatures
 	"K":     {"k": 1, "kelvin": 1, "c": 1, "degc": 1, "°c": 1, "f": 1 / 1.8, "degf": 1 / 1.8, "°f": 1 / 1.8},
 	"K/min": {"k/min": 1, "c/min": 1, "degc/min": 1, "k/s": 60},

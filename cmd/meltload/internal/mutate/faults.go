@@ -46,9 +46,23 @@ var (
 	}
 )
 
-// texts are calls whose arguments are messages: a fault in them is one of wording, not of a rule.
-var texts = map[string]bool{"fmt.Sprintf": true, "fmt.Errorf": true, "fmt.Sprint": true, "fmt.Fprintf": true,
-	"errors.New": true, "panic": true, "add": true}
+// Faults that change nothing that counts are not put in: those of wording, those that say how a search proceeds and not
+// where it ends, and those that no caller can see.
+var (
+	// texts are calls whose arguments are messages.
+	texts = map[string]bool{"fmt.Sprintf": true, "fmt.Errorf": true, "fmt.Sprint": true, "fmt.Fprintf": true,
+		"errors.New": true, "panic": true, "add": true}
+	// layout are the fields that say with how many digits a number is shown.
+	layout = map[string]bool{"Digits": true, "Decimal": true}
+	// tolerances are calls whose last argument is the tolerance of a search.
+	tolerances = map[string]bool{"num.Root": true, "num.RootBetween": true}
+	// unseen are calls whose numbers name a seed or the width of a type.
+	unseen = map[string]bool{"rand.NewPCG": true, "strconv.ParseFloat": true, "strconv.ParseInt": true,
+		"strconv.FormatFloat": true}
+)
+
+// searchPasses is the number of passes from which on a fixed one is taken to be that of a search that settles earlier.
+const searchPasses = 20
 
 // faults lists every fault that can be put into a file.
 func faults(name string, src []byte) ([]fault, error) {
@@ -100,23 +114,70 @@ func (m *maker) visit(n ast.Node) bool {
 			m.put(x.Pos(), x.X.Pos(), "", fmt.Sprintf("%s dropped: %s", x.Op, m.short(x)))
 		}
 	case *ast.CallExpr:
-		name := m.between(x.Fun.Pos(), x.Fun.End())
-		if to, ok := functions[name]; ok {
-			m.put(x.Fun.Pos(), x.Fun.End(), to, name+" to "+to)
+		return m.call(x)
+	case *ast.ReturnStmt: // beside an error the numbers are not looked at
+		if n := len(x.Results); n > 1 && m.isError(x.Results[n-1]) {
+			ast.Inspect(x.Results[n-1], m.visit)
+			return false
 		}
-		return !texts[name]
+	case *ast.RangeStmt:
+		if l, ok := x.X.(*ast.BasicLit); ok && m.passes(l) {
+			ast.Inspect(x.Body, m.visit)
+			return false
+		}
 	case *ast.BasicLit:
 		m.number(x)
 	case *ast.IfStmt:
 		m.put(x.Cond.Pos(), x.Cond.End(), "!("+m.between(x.Cond.Pos(), x.Cond.End())+")", "condition turned: "+
 			m.short(x.Cond))
 	case *ast.KeyValueExpr: // keys of maps and structs are names
-		ast.Inspect(x.Value, m.visit)
+		if !layout[m.between(x.Key.Pos(), x.Key.End())] {
+			ast.Inspect(x.Value, m.visit)
+		}
 		return false
 	case *ast.IndexExpr:
 		return false // an index off by one ends in a panic, which any test finds
 	}
 	return true
+}
+
+// call puts faults into a call, and says whether to look at what it is given.
+func (m *maker) call(x *ast.CallExpr) bool {
+	name := m.between(x.Fun.Pos(), x.Fun.End())
+	if to, ok := functions[name]; ok {
+		m.put(x.Fun.Pos(), x.Fun.End(), to, name+" to "+to)
+	}
+	given := x.Args
+	switch n := len(given); {
+	case texts[name] || unseen[name]:
+		return false
+	case name == "make": // sizes: a wrong length ends in a panic, a capacity is a hint
+		return false
+	case tolerances[name] && n > 0:
+		for _, a := range given[:n-1] {
+			ast.Inspect(a, m.visit)
+		}
+		return false
+	}
+	return true
+}
+
+// isError tells an error that is made or passed on.
+func (m *maker) isError(x ast.Expr) bool {
+	switch x := x.(type) {
+	case *ast.Ident:
+		return x.Name == "err" || strings.HasPrefix(x.Name, "Err")
+	case *ast.CallExpr:
+		name := m.between(x.Fun.Pos(), x.Fun.End())
+		return name == "fmt.Errorf" || name == "errors.New"
+	}
+	return false
+}
+
+// passes tells the number of passes of a search.
+func (m *maker) passes(x *ast.BasicLit) bool {
+	v, err := strconv.ParseInt(x.Value, 0, 64)
+	return err == nil && v >= searchPasses
 }
 
 func (m *maker) binary(x *ast.BinaryExpr) {
@@ -156,7 +217,11 @@ func (m *maker) number(x *ast.BasicLit) {
 		}
 	case token.FLOAT:
 		if v, err := strconv.ParseFloat(x.Value, 64); err == nil {
-			to := strconv.FormatFloat(v*1.2, 'g', -1, 64)
+			by := v * 1.2
+			if v == 0 {
+				by = 1
+			}
+			to := strconv.FormatFloat(by, 'g', -1, 64)
 			if !strings.ContainsAny(to, ".e") {
 				to += ".0"
 			}

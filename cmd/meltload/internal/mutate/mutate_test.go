@@ -42,6 +42,14 @@ func TestFaultsOfALine(t *testing.T) {
 		{`s = "a" + "b"`, nil},
 		{`s = fmt.Sprintf("%g", a+b)`, nil},
 		{"n++", []string{"n--"}},
+		{"y = 0.0", []string{"y = 1.0"}},
+		{"y = q{Digits: 3, Low: 2}", []string{"y = q{Digits: 3, Low: 3}"}},
+		{"y, err = num.Root(f, 1, 2, 1e-9)", []string{"y, err = num.Root(f, 2, 2, 1e-9)",
+			"y, err = num.Root(f, 1, 3, 1e-9)"}},
+		{"return 1, err", nil}, {"return 1, fmt.Errorf(a)", nil}, {"return 1, nil", []string{"return 2, nil"}},
+		{"for range 60 { y = 1 }", []string{"for range 60 { y = 2 }"}},
+		{"for range 8 { y() }", []string{"for range 9 { y() }"}},
+		{"x := make([]int, 0, n+1)", nil},
 	} {
 		head := "package p\n\nfunc f() {\n\t"
 		src := []byte(head + x.line + "\n}\n")
