@@ -339,6 +339,11 @@ func rangeBlock(r *study.Result) Block {
 	}
 	b.Text = fmt.Sprintf("Likely range %s (5 to 95 %%), middle %s.", span("usable_flow", x.Usable),
 		shown("usable_flow", x.Usable.Best))
+	if x.SurfaceMiss != nil {
+		b.Text += fmt.Sprintf(" %d of the %d samples were solved. The others are read off a surface fitted to these, "+
+			"which misses the usable flow of a sample by %s (root mean square, by cross-validation).", x.Solved,
+			x.Samples, shown("surface_miss", *x.SurfaceMiss))
+	}
 	if x.Probability != nil {
 		b.Text += fmt.Sprintf(" The wanted flow is held in %s of the samples. %s",
 			shown("probability_target_held", *x.Probability), x.Thresholds)

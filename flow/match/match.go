@@ -67,6 +67,28 @@ func (m *Matcher) Margins(d *flow.Solution, out []Margin) []Margin {
 	return out
 }
 
+// OfFeeder is the margin of the feeder, which follows from Speed and Push of an operating point alone.
+func (m *Matcher) OfFeeder(d *flow.Solution) Margin { return m.of(Limit.Feeder, d) }
+
+// OfCore is the margin of the core, which follows from EntryCentre of an operating point alone; the most room where
+// nothing has to melt.
+func (m *Matcher) OfCore(d *flow.Solution) Margin {
+	return m.of(func(l Limit) bool { return l == Core }, d)
+}
+
+// of is the margin of the first limit of a kind that applies.
+func (m *Matcher) of(is func(l Limit) bool, d *flow.Solution) Margin {
+	c := m.Feeder.At(d.Speed)
+	for i := range kinds {
+		if l := kinds[i].limit; is(l) {
+			if v, applies := kinds[i].margin(m, d, c); applies {
+				return Margin{l, math.Min(v, MostMargin), l.warns(m.Limits)}
+			}
+		}
+	}
+	return Margin{Value: MostMargin}
+}
+
 // Worst returns the limit that counts with the least margin. The first one always counts: it is the feeder's.
 func Worst(ms []Margin) Margin {
 	w := ms[0]

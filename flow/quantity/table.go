@@ -173,6 +173,7 @@ var table = []Quantity{
 	// What is not known.
 	{Name: "probability_target_held", Label: "samples that hold the wanted flow", Unit: Share, Decimal: 0},
 	{Name: "rank_correlation", Label: "rank correlation with usable flow", Decimal: 2},
+	{Name: "surface_miss", Label: "miss of the usable flow by the surface", Unit: Share, Decimal: 1},
 	{Name: "share_of_samples", Label: "share of samples", Unit: Share, Decimal: 1},
 
 	// The set temperature by flow.

@@ -245,7 +245,11 @@ type Influence struct {
 
 // Range is the result of sampling what is not known.
 type Range struct {
-	Samples     int      `json:"samples"`
+	Samples int `json:"samples"`
+	Solved  int `json:"solved"` // of the samples; the others are read off a surface through these
+	// by how much that surface misses the usable flow of a sample: root mean square of a cross-validation, as a share;
+	// nil where all are solved
+	SurfaceMiss *float64 `                                    q:"surface_miss"`
 	Seed        uint64   `json:"seed"`
 	Usable      Interval `                                    q:"usable_flow"`
 	Pushed      Interval `                                    q:"pushed_flow"`

@@ -30,7 +30,8 @@ func (r *Result) Spread(ctx context.Context, c *setup.Setup, samples int, seed u
 	if err != nil {
 		return err
 	}
-	x := &Range{Samples: a.Samples, Seed: a.Seed, Usable: Interval(a.Usable), Pushed: Interval(a.Pushed),
+	x := &Range{Samples: a.Samples, Solved: a.Solved, SurfaceMiss: quantity.KnownIf(a.Solved < a.Samples, a.Miss),
+		Seed: a.Seed, Usable: Interval(a.Usable), Pushed: Interval(a.Pushed),
 		Melted: Interval(a.Melted), Push: Interval(a.Push),
 		Pressure: Interval(a.Pressure), ExitBulk: Interval(a.ExitBulk), EntryCentre: Interval(a.EntryCentre),
 		Heater: Interval(a.Heater), searchEnd: c.Limits.MaxFlow}

@@ -15,7 +15,6 @@ import (
 	"meltload/flow/match"
 	"meltload/flow/quantity"
 	"meltload/flow/setup"
-	"meltload/flow/uq"
 	"meltload/materials"
 	"meltload/materials/unit"
 )
@@ -233,25 +232,21 @@ length_mm = 6
 	}
 }
 
-// BenchmarkSamples is 10,000 marching samples of the load with all unknowns drawn, on all cores.
+// BenchmarkSamples is 10,000 marching samples with all unknowns drawn, on all cores, the way that the program answers
+// them (assess.Run): usable flow, its limit and the load of each, some hundred of them solved and the others read off a
+// surface through these. Solves is how many solutions that takes.
 func BenchmarkSamples(b *testing.B) {
 	c := casefile.Invented()
 	us := assess.Unknowns(&c.Setup)
 	draws := assess.Draw(us, 10000, 1)
 	base := march.New(&c.Case, march.Options{})
 	for b.Loop() {
-		_, err := uq.Run(context.Background(), draws, func() func(x []float64) []float64 {
-			return func(x []float64) []float64 {
-				n := assess.Apply(&c.Setup, us, x)
-				var d flow.Solution
-				base.For(&n.Case).Solve(n.Block, 10e-9, &d)
-				return []float64{d.Push}
-			}
-		}, nil)
-		if err != nil {
+		if _, err := assess.Run(context.Background(), &c.Setup, us, draws, base, 10e-9,
+			assess.Sample{Pushed: 10e-9, Melted: 10e-9}, nil); err != nil {
 			b.Fatal(err)
 		}
 	}
+	b.ReportMetric(float64(base.Solves())/float64(b.N), "solves/op")
 }
 
 // BenchmarkMap evaluates an operating map of 2,400 points on all cores.
