@@ -294,8 +294,8 @@ func (w *sampler) apart(kind int, u float64, a, b *probe) float64 {
 func (w *sampler) off(out int, p *probe) float64 { return p.y[out] - w.lines[out].at(w.guide.ln(p.q)) }
 
 // cross is where (u) the margin of a kind changes its sign by the surface and the solutions: the lowest change above
-// the highest solution with room; +Inf above the search, -Inf below it, NaN where a solution without room lies below one
-// with room.
+// the highest solution with room; +Inf above the search, -Inf below it, NaN where a solution without room lies below
+// one with room.
 func (w *sampler) cross(kind int, lo, hi float64) float64 {
 	a, b := math.Inf(-1), math.Inf(1)
 	for i := range w.seen {

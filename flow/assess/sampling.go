@@ -20,8 +20,8 @@ const sampleCells, sampleAxial = 8, 0.7
 // Samples are answered in rounds, each guided by a surface through those before it: the first by the middle of the
 // unknowns and each of them at its ends. From solvedFirst samples on, what is left is read off the surface, if by a
 // cross-validation it misses none of the numbers of a sample by more than mostMiss (root mean square) of the width of
-// its range (5 to 95 per cent): a miss of that size changes the spread of what is read off by a seventieth, and an end of
-// the range by less than a hundredth of its width.
+// its range (5 to 95 per cent): a miss of that size changes the spread of what is read off by a seventieth, and an end
+// of the range by less than a hundredth of its width.
 const (
 	solvedFirst = 512
 	mostMiss    = 0.05
