@@ -123,6 +123,10 @@ func Analyse(l *Log, s Settings) (*Analysis, error) {
 	}
 	a.drift(v, b)
 	pushes, spikes := v.find(b)
+	if starts := v.findLag(pushes); v.lag > 0 {
+		a.warn("flow-lags", "the flow column rises %.2g s after the force (the middle of %d starts), which no feed "+
+			"does: it is read as that much earlier", float64(v.lag)/v.fs, starts)
+	}
 	wanders := 0
 	for i := range pushes {
 		p := &pushes[i]

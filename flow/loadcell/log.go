@@ -97,11 +97,11 @@ type Log struct {
 
 	Rows     int // data rows in the file
 	Junk     Rows
-	Repeated Rows // the same time and force as the row before: left out
-	Resets   Rows // time fell back: the log goes on from there, one step later
-	Gaps     Rows // longer than three steps
-	Held     Rows // used, but block temperature or flow was not a number: the value before it is kept
-	Step     float64
+	Repeated Rows    // the same time and force as the row before: left out
+	Resets   Rows    // time fell back: the log goes on from there, one step later
+	Gaps     Rows    // longer than three steps
+	Held     Rows    // used, but block temperature or flow was not a number: the value before it is kept
+	Step     float64 // s, the mean from row to row, gaps aside
 	Stamp    float64 // s between the time stamps, where many rows share one and were spread evenly; else 0
 }
 

@@ -311,6 +311,8 @@ func (p *push) flowAtFall(v *verdict, f fall, th *Thresholds) {
 	case after < flowStopped*before:
 		v.outcome, v.cause = Stopped, ""
 		v.why = "the flow column goes to 0 where the force falls: the feed stopped"
+	case p.stopsSoon(f.flat, before):
+		v.outcome, v.cause, v.why = Unclear, feeder.Mixed, stopsSoonAfter
 	case after < 0.9*before:
 		v.outcome, v.cause = Unclear, feeder.Mixed
 		v.why = "the flow column falls with the force: the feed was slowed"
@@ -319,6 +321,27 @@ func (p *push) flowAtFall(v *verdict, f fall, th *Thresholds) {
 
 // flowStopped is the share of the flow before below which the flow column says that the feed stopped (assumed).
 const flowStopped = 0.05
+
+// flowSlowed is the share of the flow before below which a flow that does not stop goes down with the force (assumed).
+const flowSlowed = 0.5
+
+// stopsSoonAfter says why a push is unclear whose flow ends after the force (see stopsSoon).
+const stopsSoonAfter = "the flow column goes to 0 shortly after the force falls, and no start in the log tells " +
+	"whether the column lags: a stop told late, or a failure and then a stop"
+
+// stopsSoon tells whether the flow ends after a fall, within the lag that a column may have, where the lag of this one
+// is not known.
+func (p *push) stopsSoon(fall int, before float64) bool {
+	if p.lagKnown {
+		return false
+	}
+	for _, q := range p.q[min(fall, len(p.q)):] {
+		if float64(q) < flowStopped*before {
+			return true
+		}
+	}
+	return false
+}
 
 // flowAround is the flow before a fall, and the least from shortly before to shortly after it, in the rest too if the
 // push ends there: a feed that draws back takes flow and force away in one row.
@@ -376,6 +399,11 @@ func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 		switch {
 		case before > 0 && least < flowStopped*before:
 			v.outcome, v.why = Stopped, "the flow column goes to 0 where the force falls: the feed stopped"
+		case p.stopsSoon(flat, before):
+			v.outcome, v.cause, v.why = Unclear, feeder.Mixed, stopsSoonAfter
+		case least < flowSlowed*before:
+			v.outcome, v.cause = Unclear, feeder.Mixed
+			v.why = "the flow column falls with the force: the feed was slowed, or the column follows slowly"
 		case before > 0:
 			v.outcome, v.cause = Failed, feeder.Grind
 			v.why = "the force falls to nothing while the flow column goes on"

@@ -9,7 +9,8 @@ import (
 type push struct {
 	first, last int // rows of the log
 	t, y        []float64
-	q           []float32 // flow, nil without a column; it reaches FlowLate into the rest after the push
+	q           []float32 // flow, nil without a column; it reaches FlowLate into the rest after the push, or FlowLag
+	lagKnown    bool      // the starts of the log tell by how much the flow column lags; q is earlier by that
 	flowStays   bool      // the flow column never comes near 0 in the log, so it tells no stop
 	fs          float64
 	noise       float64 // N, of a row at rest
@@ -112,7 +113,8 @@ func (v *view) cut(b *baseline, p *push) {
 		}
 	}
 	if l.Flow != nil {
-		p.q, p.flowStays = l.Flow[p.first:min(len(l.Flow), p.last+p.lateRows(&v.th))], v.flowStays
+		p.flowStays, p.lagKnown = v.flowStays, v.lagKnown
+		p.q = v.flowOf(p)
 	}
 	p.deglitch()
 	p.loadNoise(v.rows)

@@ -52,6 +52,7 @@ type Thresholds struct {
 	StopFall    float64 // last third over first third of what stays, under which it is a decay
 	FlowEarly   float64 // s by which the flow may stop before the force falls, and count as the reason
 	FlowLate    float64 // s by which the flow may stop after the force has begun to fall, and count as the reason
+	FlowLag     float64 // s by which the flow column may lag the force, at most
 	HiddenShare float64 // share of the rows of a push: as many single rows that stand out may hide skipping ...
 	HiddenRows  int     // ... if there are this many at least ...
 	HiddenLow   float64 // ... and this share of them lies below the neighbours ...
@@ -82,7 +83,7 @@ func DefaultThresholds() Thresholds {
 		CoarseRate: 100, CoarseNoise: 0.005, CoarseTime: 0.05, FallShare: 0.05, Tooth: 0.065, Teeth: 3, ToothApart: 4,
 		ToothTop: 0.75, ToothSkew: 0.6, WaveRows: 6,
 		Fast: 1, Collapse: 0.8, Recovered: 0.85, StayLow: 0.6, SpikeBegin: 1.5, SpikeWidth: 0.6, SpikeAfter: 1.5,
-		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, PeakTime: 0.5,
+		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, FlowLag: 3, PeakTime: 0.5,
 		HiddenShare: 0.02, HiddenRows: 5, HiddenLow: 0.9, HiddenEven: 0.8,
 		GapTime:      2,
 		PlateauShare: 1.0 / 8, PlateauTime: 1.5, PlateauRows: 6, PlateauMove: 0.03, PlateauSame: 0.03,

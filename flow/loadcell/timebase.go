@@ -59,6 +59,9 @@ func (l *Log) base(lines *lineMap, k, step float64) {
 		last = t
 	}
 	l.Time, l.Force = l.Time[:out], l.Force[:out]
+	if l.Format.TimeUnit != "sample" { // else the rate is stated
+		l.Step = meanStep(l.Time, step)
+	}
 	if l.Block != nil {
 		l.Block = l.Block[:out]
 	}
@@ -83,6 +86,22 @@ func medianStep(t []float64) float64 {
 	}
 	sort.Float64s(d)
 	return d[len(d)/2]
+}
+
+// meanStep is the mean step of a log without its gaps; usual is the middle one. Stamps that are written in few digits
+// move now by less, now by more than the true step (12.5 ms come as 10 and 20 ms), so the middle one may be far off it.
+func meanStep(t []float64, usual float64) float64 {
+	sum, n := 0.0, 0
+	for i := 1; i < len(t); i++ {
+		if d := t[i] - t[i-1]; d <= gapSteps*usual {
+			sum += d
+			n++
+		}
+	}
+	if n == 0 || sum <= 0 {
+		return usual
+	}
+	return sum / float64(n)
 }
 
 // sharedStamps is the share of rows with the stamp of the row before from which a clock counts as coarse: a logger that

@@ -3,6 +3,8 @@ package loadcell
 import (
 	"slices"
 	"strings"
+
+	"meltload/materials/unit"
 )
 
 // dimension is what a unit measures.
@@ -75,14 +77,14 @@ func plainUnit(s string) string {
 	return strings.Trim(plain.Replace(strings.ToLower(strings.TrimSpace(s))), ".")
 }
 
-// unitOf looks a unit up; MN is not mN, so the big one is left alone.
+// unitOf looks a unit up. MN is not mN, so the big one is left alone; of a time, MS is a word in capitals.
 func unitOf(s string) (name string, dim dimension) {
-	if t := strings.TrimSpace(s); t == "MN" {
-		return "MN", otherDim
-	}
 	u, ok := knownUnits[plainUnit(s)]
 	if !ok {
 		return "", noDimension
+	}
+	if u.dim == forceDim && unit.Mega(s) {
+		return "MN", otherDim
 	}
 	return u.name, u.dim
 }

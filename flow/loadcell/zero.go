@@ -27,6 +27,9 @@ type view struct {
 	flipped bool
 	// The flow column never comes near 0: it names a flow, and does not tell when the feed runs.
 	flowStays bool
+	lag       int       // rows by which the flow column lags the force,
+	lagKnown  bool      // if the starts of the log tell it
+	late      []float32 // flow of the push looked at, earlier by the lag
 	buf       []float64 // rows of the push looked at
 }
 

@@ -14,7 +14,7 @@ func Kinds() []Kind {
 		{"assess", Result{}}, {"assess-many", Briefs{}}, {"rank", Ranking{}}, {"plan", PlanResult{}},
 		{"plan-ramps", RampResult{}}, {"trace", TraceResult{}},
 		{"log", LogResult{}}, {"compare", CompareResult{}}, {"cell", CellResult{}}, {"calibrate", CalResult{}},
-		{"mould", MouldResult{}}, {"survey", SurveyResult{}},
+		{"calibrate-spirals", SpiralResult{}}, {"mould", MouldResult{}}, {"survey", SurveyResult{}},
 	}
 }
 

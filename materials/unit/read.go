@@ -3,6 +3,7 @@ package unit
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -47,7 +48,8 @@ var names = map[string]map[string]float64{
 
 // Read reads a number as people write it where unit u is wanted: with a decimal point or a decimal comma, and with its
 // unit behind it or none (0.4, 0,4, 0.4mm, 215 C, 7.5 kgf). It returns the value in u. A number with both signs, as
-// 1,000.5, is refused, and so is a unit that is none of u's. Errors: what was seen and what is wanted.
+// 1,000.5, is refused, and so is a unit that is none of u's. Case does not matter, but MN is never read as mN. Errors:
+// what was seen and what is wanted.
 func Read(s, u string) (float64, error) {
 	text := strings.TrimSpace(s)
 	end := len(text)
@@ -67,6 +69,9 @@ func Read(s, u string) (float64, error) {
 	if tail == "" {
 		return x, nil
 	}
+	if Mega(text[end:]) {
+		return 0, fmt.Errorf("%q: M stands for a million; a thousandth is written m", clip(s))
+	}
 	if u == "degC" {
 		switch tail {
 		case "f", "degf", "°f":
@@ -83,6 +88,16 @@ func Read(s, u string) (float64, error) {
 		return 0, fmt.Errorf("%q: the unit here is %s", clip(s), u)
 	}
 	return round(x * by), nil
+}
+
+// milli are the units of a thousandth that have a twin of a million, which differs by the case of its first letter.
+var milli = []string{"mn", "ms", "ma", "mv", "mh", "mohm", "mω", "mnm", "mn.m", "mn*m"}
+
+// Mega tells whether a unit is one of a million (MN, Mohm) that a reader which takes no account of case would confuse
+// with one of a thousandth (mN, mohm).
+func Mega(s string) bool {
+	s = strings.Join(strings.Fields(s), "")
+	return strings.HasPrefix(s, "M") && slices.Contains(milli, strings.ToLower(s))
 }
 
 // endsNumber says that a text may be a number by its end: 0.4m is not one, and 1e5 is.

@@ -32,7 +32,8 @@ func TestRead(t *testing.T) {
 	}
 	for _, c := range [][2]string{{"", "mm"}, {"nan", "mm"}, {"inf", "N"}, {"-Inf", "N"}, {"1e999", "N"},
 		{"0x10", "mm"}, {"1_000", "N"}, {"1,000.5", "N"}, {"1,2,3", "N"}, {"5 V", "N"}, {"5 mm", ""}, {"mm", "mm"},
-		{"0.4m m m", "mm"}} {
+		{"0.4m m m", "mm"},
+		{"800 MA", "A"}, {"5 Mohm", "ohm"}, {"400 MN m", "N cm"}, {"3 MH", "mH"}, {"5 MS", "s"}} {
 		if x, err := Read(c[0], c[1]); err == nil {
 			t.Errorf("%q in %s is read as %v", c[0], c[1], x)
 		}

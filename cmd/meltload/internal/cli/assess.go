@@ -180,7 +180,7 @@ func (o *overrides) flags(fs *pflag.FlagSet) {
 		&o.block,
 		"block",
 		0,
-		bound{lo: 50, hi: 500, unit: "degC"},
+		unit.Bound{Lo: 50, Hi: 500, Unit: "degC"},
 		"block temperature in %s instead of the case's",
 	)
 	numberFlag(
@@ -188,10 +188,10 @@ func (o *overrides) flags(fs *pflag.FlagSet) {
 		&o.flow,
 		"flow",
 		0,
-		bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+		unit.Bound{Lo: 0.01, Hi: 1000, Unit: "mm3/s"},
 		"wanted flow in %s instead of the case's",
 	)
-	numberFlag(fs, &o.print, "print-speed", 0, bound{lo: 0.1, hi: 5000, unit: "mm/s"},
+	numberFlag(fs, &o.print, "print-speed", 0, unit.Bound{Lo: 0.1, Hi: 5000, Unit: "mm/s"},
 		"wanted print speed in %s: the wanted flow is layer height x line width x speed")
 	fs.StringArrayVar(
 		&o.set,
@@ -452,7 +452,7 @@ after it was stopped, and cases that changed are done anew.`,
 		"not just 256 times")
 	smp.flags(c.Flags(), 0)
 	c.Flags().StringVar(&journal, "journal", "", "of several cases: `file` that keeps what is done, a line for each")
-	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, bound{lo: 1, hi: 2000, unit: "N"},
+	numberFlag(c.Flags(), &opt.HoldForce, "hold-force", 0, unit.Bound{Lo: 1, Hi: 2000, Unit: "N"},
 		"push in %s that the temperature-for-flow line holds; default: what the feeder holds over the safety factor")
 	out.flags(c.Flags())
 	c.Flags().BoolVar(&live.on, "live", false, "put the what-if page and the solver into the report: it answers in a "+

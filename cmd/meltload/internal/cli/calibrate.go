@@ -12,6 +12,7 @@ import (
 	"meltload/flow/casefile"
 	"meltload/flow/loadcell"
 	"meltload/flow/study"
+	"meltload/materials/unit"
 	"meltload/report"
 )
 
@@ -127,9 +128,9 @@ Factors for --fit: viscosity, heated, entrance, eccentricity, drag, contact, tip
 		"`log` whose last plateaus are steady pushes, each at its own temperature and flow; can be given several times")
 	fs.StringArrayVar(&k.logs, "trace", nil,
 		"`log` of a push in time with columns of block temperature and flow; can be given several times")
-	numberFlag(fs, &k.tare, "tare", 0, bound{hi: 5000, unit: "N", either: true},
+	numberFlag(fs, &k.tare, "tare", 0, unit.Bound{Hi: 5000, Unit: "N", Either: true},
 		"force that the logs show at rest, %s, to take off; default: found out")
-	numberFlag(fs, &k.u, "trace-u", 0, bound{lo: 0.001, hi: 1000, unit: "N"},
+	numberFlag(fs, &k.u, "trace-u", 0, unit.Bound{Lo: 0.001, Hi: 1000, Unit: "N"},
 		"standard uncertainty of the logged forces, %s; default: 2 % of the largest (assumed)")
 	k.format.flags(fs)
 	k.out.flags(fs)

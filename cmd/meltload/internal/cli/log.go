@@ -48,13 +48,13 @@ func (l *logFormat) flags(fs *pflag.FlagSet) {
 		strings.Join(loadcell.ForceUnits, ", "))
 	unitFlag(fs, &l.f.FlowUnit, "flow-unit", loadcell.FlowUnits, "`unit` of flow: "+
 		strings.Join(loadcell.FlowUnits, ", "))
-	numberFlag(fs, &l.f.Rate, "sample-rate", 0, bound{lo: 0.001, hi: 1e6, unit: "Hz"},
+	numberFlag(fs, &l.f.Rate, "sample-rate", 0, unit.Bound{Lo: 0.001, Hi: 1e6, Unit: "Hz"},
 		"sampling rate in %s; makes the time, whatever a time column says")
-	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, bound{lo: 1e-9, hi: 1000, unit: "N", either: true},
+	numberFlag(fs, &l.f.PerCount, "newton-per-count", 0, unit.Bound{Lo: 1e-9, Hi: 1000, Unit: "N", Either: true},
 		"calibration of raw counts, %s per count; less than 0 for a cell that counts down")
-	numberFlag(fs, &l.f.CountZero, "zero-count", 0, bound{hi: 1e10, either: true}, "counts at no load %s")
+	numberFlag(fs, &l.f.CountZero, "zero-count", 0, unit.Bound{Hi: 1e10, Either: true}, "counts at no load %s")
 	fs.StringVar(&l.cell, "cell", "", "`file` of the cell, as written by meltload cell --write: N per count and zero")
-	numberFlag(fs, &l.diameter, "diameter", 1.75, bound{lo: 1, hi: 5, unit: "mm"}, "filament diameter, %s")
+	numberFlag(fs, &l.diameter, "diameter", 1.75, unit.Bound{Lo: 1, Hi: 5, Unit: "mm"}, "filament diameter, %s")
 }
 
 // unitFlag makes a flag of a unit. Another name of a unit leads to the one that is allowed, never the nearest in
@@ -170,17 +170,17 @@ type logReading struct {
 }
 
 func (l *logReading) flags(fs *pflag.FlagSet) {
-	listFlag(fs, &l.flows, "flows", nil, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+	listFlag(fs, &l.flows, "flows", nil, unit.Bound{Lo: 0.01, Hi: 1000, Unit: "mm3/s"},
 		"flows of the tests of each log in their order, %s, separated by commas; reused from the start for repeats")
 	fs.StringVar(&l.zero, "zero", "", "reading of the log at rest, in `N`; default: found out")
-	pairFlag(fs, &l.tare, "tare", bound{hi: 1e6, unit: "s"},
+	pairFlag(fs, &l.tare, "tare", unit.Bound{Hi: 1e6, Unit: "s"},
 		"stretch without load, start and end in %s separated by a comma; default: found out")
 	fs.BoolVar(&l.negative, "push-negative", false,
 		"the force falls when it pushes; found out by itself where the log starts near zero")
 	choiceFlag(fs, &l.pool, "pool", string(loadcell.ByName), loadcell.PoolWays,
 		"which logs are repeats of one feeder: by `name` (without flow and count of repeats, such as run2), folder, "+
 			"all or none")
-	listFlag(fs, &l.freqs, "ripple-from", nil, bound{lo: 0.01, hi: 1e5, unit: "Hz"},
+	listFlag(fs, &l.freqs, "ripple-from", nil, unit.Bound{Lo: 0.01, Hi: 1e5, Unit: "Hz"},
 		"frequencies the rig could make, %s: steps, gear mesh; aliases of them are named")
 	choiceFlag(fs, &l.seen, "seen", "", []string{"grind", "skip", "buckle"},
 		"`cause` that somebody saw when the feeder gave way: grind, skip or buckle; default: read from the force, "+
@@ -205,7 +205,7 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 		job.Settings.Negative = 1
 	}
 	if l.zero != "" {
-		z, err := bound{hi: 1e5, unit: "N", either: true}.read(l.zero)
+		z, err := unit.Bound{Hi: 1e5, Unit: "N", Either: true}.Read(l.zero)
 		if err != nil {
 			return job, usageError{fmt.Errorf("--zero: %w", err)}
 		}
@@ -255,7 +255,7 @@ func (p *pointFlags) flags(fs *pflag.FlagSet) {
 		"put the repeats as capability points into a feeder's or case `file`, made if it is not there; old text is "+
 			"kept in file.old. A folder takes a file for each series")
 	fs.StringVar(&p.material, "material", "", "`name` of the polymer, remembered with the points")
-	numberFlag(fs, &p.current, "current", 0, bound{lo: 0.01, hi: 20, unit: "A"},
+	numberFlag(fs, &p.current, "current", 0, unit.Bound{Lo: 0.01, Hi: 20, Unit: "A"},
 		"motor current per phase, %s, remembered with the points")
 	choiceFlag(fs, &p.kind, "current-kind", "rms", []string{"rms", "peak"}, "`kind` of that current: rms or peak")
 }
@@ -457,7 +457,7 @@ feeder or case with measured points. No difference means that these tests cannot
 			return out.emit(c, r, report.Compare(r))
 		},
 	}
-	numberFlag(c.Flags(), &confidence, "confidence", 0.95, bound{lo: 0.5, hi: 0.999},
+	numberFlag(c.Flags(), &confidence, "confidence", 0.95, unit.Bound{Lo: 0.5, Hi: 0.999},
 		"confidence of the intervals, as a share %s")
 	read.flags(c.Flags())
 	out.flags(c.Flags())
@@ -546,7 +546,7 @@ an earlier calibration and says whether the cell has moved.`,
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, bound{lo: 9.7, hi: 9.9, unit: "m/s2"},
+	numberFlag(fs, &gravity, "gravity", loadcell.Gravity, unit.Bound{Lo: 9.7, Hi: 9.9, Unit: "m/s2"},
 		"local acceleration of free fall, %s")
 	fs.StringVar(&write, "write", "", "keep the line of the cell in a `file` for log --cell")
 	fs.StringVar(&before, "before", "", "`file` of the same cell from an earlier calibration, to compare with")

@@ -78,9 +78,9 @@ known and what it does, what would help, and how far melt runs by thickness and 
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &wall, "mould", 0, bound{lo: -20, hi: 350, unit: "degC"},
+	numberFlag(fs, &wall, "mould", 0, unit.Bound{Lo: -20, Hi: 350, Unit: "degC"},
 		"mould temperature in %s in place of the case's")
-	numberFlag(fs, &fill, "fill-flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+	numberFlag(fs, &fill, "fill-flow", 0, unit.Bound{Lo: 0.01, Hi: 1000, Unit: "mm3/s"},
 		"set flow while filling in %s in place of the case's")
 	over.flags(fs)
 	fs.Lookup("flow").Usage = "the same as --fill-flow"

@@ -110,22 +110,22 @@ func (p *planFlags) rampWish() benchplan.RampWish {
 }
 
 func (p *planFlags) flags(fs *pflag.FlagSet) {
-	force := bound{lo: 0.1, hi: 2000, unit: "N"}
-	share := func(lo, hi float64) bound { return bound{lo: lo, hi: hi, unit: "share"} }
+	force := unit.Bound{Lo: 0.1, Hi: 2000, Unit: "N"}
+	share := func(lo, hi float64) unit.Bound { return unit.Bound{Lo: lo, Hi: hi, Unit: "share"} }
 	fs.BoolVar(&p.ramps, "ramps", false, "plan ramps to failure: heater off while feeding, until the feeder fails")
 	numberFlag(fs, &p.Low, "force-low", 15, force, "low end of the wanted push force, %s")
 	numberFlag(fs, &p.High, "force-high", 60, force, "high end of the wanted push force, %s")
-	wholeFlag(fs, &p.Levels, "levels", 5, bound{lo: 2, hi: 50}, "how many force levels %s")
-	listFlag(fs, &p.flows, "flows", []float64{5, 20}, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+	wholeFlag(fs, &p.Levels, "levels", 5, unit.Bound{Lo: 2, Hi: 50}, "how many force levels %s")
+	listFlag(fs, &p.flows, "flows", []float64{5, 20}, unit.Bound{Lo: 0.01, Hi: 1000, Unit: "mm3/s"},
 		"test flows in %s, separated by commas")
-	pairFlag(fs, &p.blocks, "blocks", bound{lo: 50, hi: 500, unit: "degC"},
+	pairFlag(fs, &p.blocks, "blocks", unit.Bound{Lo: 50, Hi: 500, Unit: "degC"},
 		"lowest and highest block temperature in %s, separated by a comma; default: the material's window")
-	numberFlag(fs, &p.cell, "cell", 0, bound{lo: 0.1, hi: 500, unit: "kgf"},
+	numberFlag(fs, &p.cell, "cell", 0, unit.Bound{Lo: 0.1, Hi: 500, Unit: "kgf"},
 		"full scale of the load cell in %s (a 5 kg cell is 5)")
-	numberFlag(fs, &p.CellStep, "cell-step", 0, bound{lo: 1e-6, hi: 50, unit: "N"}, "smallest step the logger shows, "+
+	numberFlag(fs, &p.CellStep, "cell-step", 0, unit.Bound{Lo: 1e-6, Hi: 50, Unit: "N"}, "smallest step the logger shows, "+
 		"%s")
-	numberFlag(fs, &p.Rate, "rate", 10, bound{lo: 0.1, hi: 1e5, unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, bound{lo: 4, hi: 500}, "teeth of the drive wheel %s, for the ripple "+
+	numberFlag(fs, &p.Rate, "rate", 10, unit.Bound{Lo: 0.1, Hi: 1e5, Unit: "Hz"}, "sampling rate of the logger, %s")
+	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, unit.Bound{Lo: 4, Hi: 500}, "teeth of the drive wheel %s, for the ripple "+
 		"check")
 	numberFlag(fs, &p.Scatter, "scatter", 0.05, share(0.001, 1),
 		"expected standard deviation of single tests, as a %s of the force (assumed)")

@@ -23,7 +23,7 @@ type sampling struct {
 }
 
 func (s *sampling) flags(fs *pflag.FlagSet, samples int) {
-	wholeFlag(fs, &s.samples, "samples", samples, bound{lo: 16, hi: 1_000_000, zero: true},
+	wholeFlag(fs, &s.samples, "samples", samples, unit.Bound{Lo: 16, Hi: 1_000_000, Zero: true},
 		"how many samples %s; 0 takes the case's")
 	fs.Uint64Var(&s.seed, "seed", 0, "`seed` of the sampling; 0 takes the case's")
 }
@@ -142,7 +142,7 @@ Two different feeders or hot ends of one name are an error. Mass and cost come f
 	fs.StringVar(&files.Duty, "duty", "", "the case `file` whose duty counts; default: the first whole case")
 	fs.StringVar(&files.Material, "material", "", "`name` of the polymer where no file is a whole case; default: the "+
 		"one that all points name")
-	listFlag(fs, &speeds, "speeds", nil, bound{lo: 0.001, hi: 500, unit: "mm/s"},
+	listFlag(fs, &speeds, "speeds", nil, unit.Bound{Lo: 0.001, Hi: 500, Unit: "mm/s"},
 		"speeds of filament in %s at which to compare forces, separated by commas; default: those measured")
 	keys, _ := study.Orders()
 	choiceFlag(fs, &by, "by", "force", keys, "what to sort by, a `key` of the list above")

@@ -26,17 +26,18 @@ type given struct {
 
 // common are those command lines, by a name of theirs: every kind of result is among them.
 var common = map[string][]string{
-	"assess":      {"assess"},
-	"assess-many": {"assess", "case.toml", "other.toml", "--samples", "16"},
-	"rank":        {"rank", "case.toml", "other.toml", "--samples", "16"},
-	"plan":        {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10", "--rate", "80"},
-	"plan-ramps":  {"plan", "--ramps", "--flows", "5", "--cell", "20"},
-	"trace":       {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
-	"log":         {"log", "testdata/demo/run.csv"},
-	"compare":     {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
-	"cell":        {"cell", "testdata/demo/weights.csv"},
-	"calibrate":   {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
-	"mould":       {"mould"},
+	"assess":            {"assess"},
+	"assess-many":       {"assess", "case.toml", "other.toml", "--samples", "16"},
+	"rank":              {"rank", "case.toml", "other.toml", "--samples", "16"},
+	"plan":              {"plan", "--force-low", "15", "--force-high", "40", "--cell", "10", "--rate", "80"},
+	"plan-ramps":        {"plan", "--ramps", "--flows", "5", "--cell", "20"},
+	"trace":             {"trace", "--flow", "5", "--feed", "20", "--heater-off"},
+	"log":               {"log", "testdata/demo/run.csv"},
+	"compare":           {"compare", "testdata/demo/run.csv", "testdata/demo/run.csv"},
+	"cell":              {"cell", "testdata/demo/weights.csv"},
+	"calibrate":         {"calibrate", "case.toml", "testdata/demo/pushes.csv"},
+	"calibrate-spirals": {"calibrate", "case.toml", "--spirals", "lengths.csv", "--write", "fitted.toml"},
+	"mould":             {"mould"},
 	"survey": {"survey", "case.toml", "--nozzle", "0.4,0.6", "--hot-end", "case.toml", "--hot-end",
 		"other.toml", "--block", "215:225:10"},
 }
@@ -96,7 +97,8 @@ func fillShelf(t *testing.T) {
 	src := mustRun(t, "starter", "-")
 	other := strings.NewReplacer(`name = "club hot end"`, `name = "short hot end"`, "length_mm = 20",
 		"length_mm = 12").Replace(src)
-	for name, text := range map[string]string{"case.toml": src, "other.toml": other} {
+	lengths := "# invented\nblock_degC,mould_degC,flow_mm3_s,thickness_mm,width_mm,length_mm\n230,40,12,3,10,6\n"
+	for name, text := range map[string]string{"case.toml": src, "other.toml": other, "lengths.csv": lengths} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}

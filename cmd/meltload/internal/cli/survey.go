@@ -57,11 +57,11 @@ meltload assess samples one combination.`,
 	fs.StringSliceVar(&f.stocks, "material", nil, "`names` of built-in materials or files of records, separated by "+
 		"commas; may be given several times")
 	fs.StringArrayVar(&f.hotEnds, "hot-end", nil, "a `file` with a hot end; may be given several times")
-	listFlag(fs, &f.nozzles, "nozzle", nil, bound{lo: 0.05, hi: 5, unit: "mm"}, "bores of the nozzle in %s")
-	listFlag(fs, &f.blocks, "block", nil, bound{lo: 50, hi: 500, unit: "degC"}, "block temperatures in %s")
-	numberFlag(fs, &f.flow, "flow", 0, bound{lo: 0.01, hi: 1000, unit: "mm3/s"},
+	listFlag(fs, &f.nozzles, "nozzle", nil, unit.Bound{Lo: 0.05, Hi: 5, Unit: "mm"}, "bores of the nozzle in %s")
+	listFlag(fs, &f.blocks, "block", nil, unit.Bound{Lo: 50, Hi: 500, Unit: "degC"}, "block temperatures in %s")
+	numberFlag(fs, &f.flow, "flow", 0, unit.Bound{Lo: 0.01, Hi: 1000, Unit: "mm3/s"},
 		"wanted flow in %s instead of the case's")
-	numberFlag(fs, &f.printSpeed, "print-speed", 0, bound{lo: 0.1, hi: 5000, unit: "mm/s"},
+	numberFlag(fs, &f.printSpeed, "print-speed", 0, unit.Bound{Lo: 0.1, Hi: 5000, Unit: "mm/s"},
 		"wanted print speed in %s: each nozzle then has a flow of its own, layer height x line width x speed")
 	fs.StringArrayVar(&f.set, "set", nil, "`key=value` for this run, a key of the case file and a number in its unit; "+
 		"can be given several times")

@@ -52,13 +52,13 @@ set temperature ramped down until the load meets what the feeder holds.`,
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &feed, "feed", 60, bound{lo: 0.1, hi: 36000, unit: "s"}, "feeding at constant block temperature, %s")
+	numberFlag(fs, &feed, "feed", 60, unit.Bound{Lo: 0.1, Hi: 36000, Unit: "s"}, "feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
-	numberFlag(fs, &ramp, "ramp", 0, bound{lo: 0.1, hi: 600, unit: "K/min", either: true},
+	numberFlag(fs, &ramp, "ramp", 0, unit.Bound{Lo: 0.1, Hi: 600, Unit: "K/min", Either: true},
 		"after --feed, ramp the set point by %s")
-	numberFlag(fs, &then, "then", 300, bound{lo: 0.1, hi: 36000, unit: "s"},
+	numberFlag(fs, &then, "then", 300, unit.Bound{Lo: 0.1, Hi: 36000, Unit: "s"},
 		"longest time of heater off or ramp, %s; it ends when the feeder fails")
-	numberFlag(fs, &column, "column", 50, bound{lo: 0, hi: 5000, unit: "mm"},
+	numberFlag(fs, &column, "column", 50, unit.Bound{Lo: 0, Hi: 5000, Unit: "mm"},
 		"length of loaded filament between gear and melt, %s, for the elastic lag")
 	over.flags(fs)
 	out.flags(fs)

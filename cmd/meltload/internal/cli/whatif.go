@@ -8,6 +8,7 @@ import (
 	"meltload/cmd/meltload/internal/whatif"
 	"meltload/cmd/meltload/internal/whatif/serve"
 	"meltload/flow/casefile"
+	"meltload/materials/unit"
 )
 
 func newWhatIf() *cobra.Command {
@@ -42,7 +43,7 @@ Nothing leaves the machine, nothing is written to it. Ctrl-C ends it.`,
 			})
 		},
 	}
-	wholeFlag(c.Flags(), &port, "port", 0, bound{lo: 1024, hi: 65535, zero: true},
+	wholeFlag(c.Flags(), &port, "port", 0, unit.Bound{Lo: 1024, Hi: 65535, Zero: true},
 		"port on 127.0.0.1 %s; 0 takes any free one")
 	return c
 }
