@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"strings"
 
 	"meltload/materials/strict"
@@ -27,6 +28,45 @@ type source struct {
 	line  int
 	long  bool // the row just read was longer than can be held and is cut
 	left  *io.LimitedReader
+	file  *os.File // the text kept aside, nil without
+}
+
+// maxAside is how many bytes of a text of unknown length are kept aside at most, to learn its length.
+const maxAside = 2 << 30
+
+// aside copies a text of unknown length (from a pipe, or packed) into a temporary file and reads it from there: with
+// its length known there is room for all rows at once, where columns that grow take twice as much. A text that is read
+// ahead as a whole, one beyond maxAside, and a system without temporary files are read as they come.
+func (s *source) aside() error {
+	if s.size > 0 || len(s.head()) < lookAhead {
+		return nil
+	}
+	f, err := os.CreateTemp("", "meltload-log-")
+	if err != nil {
+		return nil
+	}
+	s.file = f
+	n, err := io.CopyN(f, s.r, maxAside)
+	if err != nil && err != io.EOF {
+		return err
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	rest := s.r
+	s.r = bufio.NewReaderSize(io.MultiReader(f, rest), lookAhead)
+	if err == io.EOF {
+		s.size = n
+	}
+	return nil
+}
+
+// close removes what was kept aside.
+func (s *source) close() {
+	if s.file != nil {
+		s.file.Close()
+		os.Remove(s.file.Name())
+	}
 }
 
 // open unpacks gzip, spreadsheets and UTF-16.
@@ -60,6 +100,10 @@ func open(r io.Reader) (*source, error) {
 		b = bufio.NewReaderSize(strict.UTF8(b), lookAhead)
 	}
 	s.r = b
+	if err := s.aside(); err != nil {
+		s.close()
+		return nil, err
+	}
 	return s, nil
 }
 

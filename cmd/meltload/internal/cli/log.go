@@ -220,7 +220,7 @@ func (l *logReading) job(c *cobra.Command, names []string) (study.LogJob, error)
 
 // logMemory keeps the heap close to what a log holds: its columns are large and without pointers, so that collecting is
 // cheap.
-const logMemory = 20
+const logMemory = 10
 
 // run reads the logs of pushes of a polymer, "" if it is not said.
 func (l *logReading) run(c *cobra.Command, names []string, material string) (*study.LogResult, error) {
