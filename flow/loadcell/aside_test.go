@@ -27,7 +27,8 @@ func TestLongLogOfUnknownLength(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, r := range map[string]io.Reader{"pipe": io.MultiReader(bytes.NewReader(text.Bytes())), "packed": &packed} {
+	pipe := io.MultiReader(bytes.NewReader(text.Bytes()))
+	for name, r := range map[string]io.Reader{"pipe": pipe, "packed": &packed} {
 		l, err := Read(name, r, Format{})
 		if err != nil {
 			t.Fatal(err)

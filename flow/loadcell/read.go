@@ -16,8 +16,8 @@ import (
 // Read reads a log: a table with any separator, lines of a serial monitor ("12:03:44.123 -> 239.6"), lines of names and
 // values ("t:0.1 force:23.4"), lines of JSON, as text, packed by gzip or in a spreadsheet (.xlsx). Problems that make
 // it unreadable come as strict.Problems: what was found, what is allowed and what to state. Rows that are not data are
-// counted in the log, never dropped in silence. Of a row 16 to 24 bytes are kept in memory. A long text of unknown length goes through a
-// temporary file.
+// counted in the log, never dropped in silence. Of a row 16 to 24 bytes are kept in memory. A long text of unknown
+// length goes through a temporary file.
 func Read(name string, r io.Reader, f Format) (*Log, error) {
 	src, err := open(r)
 	if err != nil {

@@ -81,7 +81,7 @@ func (g *guide) number(question, help, u string, def, lo, hi float64) casefile.G
 		if err == nil && x >= lo && x <= hi {
 			return casefile.Given{X: x}
 		}
-		why := strings.TrimSpace(fmt.Sprintf("a number from %s to %s %s is needed", unit.Decimal(lo), unit.Decimal(hi), u))
+		why := strings.TrimSpace(fmt.Sprintf("a number from %s %s is needed", unit.Bound{Lo: lo, Hi: hi}, u))
 		if err != nil {
 			why = err.Error() + "; " + why
 		} else {

@@ -122,11 +122,11 @@ func (p *planFlags) flags(fs *pflag.FlagSet) {
 		"lowest and highest block temperature in %s, separated by a comma; default: the material's window")
 	numberFlag(fs, &p.cell, "cell", 0, unit.Bound{Lo: 0.1, Hi: 500, Unit: "kgf"},
 		"full scale of the load cell in %s (a 5 kg cell is 5)")
-	numberFlag(fs, &p.CellStep, "cell-step", 0, unit.Bound{Lo: 1e-6, Hi: 50, Unit: "N"}, "smallest step the logger shows, "+
-		"%s")
+	numberFlag(fs, &p.CellStep, "cell-step", 0, unit.Bound{Lo: 1e-6, Hi: 50, Unit: "N"},
+		"smallest step the logger shows, %s")
 	numberFlag(fs, &p.Rate, "rate", 10, unit.Bound{Lo: 0.1, Hi: 1e5, Unit: "Hz"}, "sampling rate of the logger, %s")
-	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, unit.Bound{Lo: 4, Hi: 500}, "teeth of the drive wheel %s, for the ripple "+
-		"check")
+	wholeFlag(fs, &p.GearTeeth, "gear-teeth", 0, unit.Bound{Lo: 4, Hi: 500},
+		"teeth of the drive wheel %s, for the ripple check")
 	numberFlag(fs, &p.Scatter, "scatter", 0.05, share(0.001, 1),
 		"expected standard deviation of single tests, as a %s of the force (assumed)")
 	numberFlag(fs, &p.HalfWidth, "half-width", 0.10, share(0.005, 1),

@@ -52,7 +52,8 @@ set temperature ramped down until the load meets what the feeder holds.`,
 		},
 	}
 	fs := c.Flags()
-	numberFlag(fs, &feed, "feed", 60, unit.Bound{Lo: 0.1, Hi: 36000, Unit: "s"}, "feeding at constant block temperature, %s")
+	numberFlag(fs, &feed, "feed", 60, unit.Bound{Lo: 0.1, Hi: 36000, Unit: "s"},
+		"feeding at constant block temperature, %s")
 	fs.BoolVar(&off, "heater-off", false, "then switch the heater off and go on feeding")
 	numberFlag(fs, &ramp, "ramp", 0, unit.Bound{Lo: 0.1, Hi: 600, Unit: "K/min", Either: true},
 		"after --feed, ramp the set point by %s")
