@@ -89,7 +89,7 @@ func (m Winding) Envelope(omega float64) float64 {
 		return k * current
 	case math.Hypot(d, q+rho) <= current:
 		return k * math.Max(0, q+rho)
-	case away >= current+rho || away == 0:
+	case away >= current+rho:
 		return 0
 	default:
 		along := (current*current - rho*rho + away*away) / (2 * away)

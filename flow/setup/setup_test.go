@@ -43,8 +43,12 @@ func TestNewFillsInWhatIsLeftOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	if s.Contact != flow.DefaultWettedH || s.HotEnd.Sections[2].H != flow.DefaultWettedH ||
-		s.Temps != s.Material.Window || s.Limits.Safety != 1.25 {
+		s.Temps != s.Material.Window || s.Limits.Safety != 1.25 || s.Samples != 2048 || s.Seed != 1 {
 		t.Errorf("not filled in: %+v", s)
+	}
+	in.Samples, in.Seed = 64, 7
+	if s, err = setup.New(in); err != nil || s.Samples != 64 || s.Seed != 7 {
+		t.Errorf("what is given was changed: %d samples by the seed %d, %v", s.Samples, s.Seed, err)
 	}
 	if in.HotEnd.Sections[0].H != 0 || in.HotEnd.Sections[1].Length != 0 {
 		t.Error("New changed what it was given")

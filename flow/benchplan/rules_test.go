@@ -1,0 +1,181 @@
+package benchplan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"meltload/flow"
+	"meltload/flow/feeder"
+	"meltload/flow/flowtest"
+	"meltload/materials"
+	"meltload/thermal"
+)
+
+// bench is a barrel of 3 mm and 20 mm length with filament of 1.75 mm, 20 J/K and 0.05 W/K of block.
+func bench(t *testing.T) *flow.Case {
+	m := flowtest.Uniform("slow", materials.Viscosity{
+		FlowCurve: materials.FlowCurve{Kind: materials.PowerLaw, N: 1, Tau: 100},
+		Shift:     materials.Shift{Kind: materials.Exponential, Eta0: 100, Tref: 500}, Cap: 1e30}, 1200, 2000, 0.24, 0)
+	c := flowtest.Case(m, flow.HotEnd{Sections: []flow.Section{{Shape: flow.Tube, D1: 3e-3, D2: 3e-3, Length: 20e-3,
+		Channels: 1}}, Block: thermal.Block{Capacity: 20, Loss: 0.05, Ambient: 300, Power: 40}}, 298)
+	c.Filament.Diameter = 1.75e-3
+	return c
+}
+
+// A block heats at full power and cools by its losses; what cannot be or is not known takes the time named.
+func TestBlockTimeByHand(t *testing.T) {
+	for _, x := range []struct {
+		from, to, power, loss, want float64
+	}{
+		{300, 500, 40, 0.05, 400 * math.Log(800.0/600)}, {500, 460, 40, 0.05, 400 * math.Log(200.0/160)},
+		{300, 500, 0, 0.05, 60}, {300, 1200, 40, 0.05, 600}, {500, 499.6, 40, 0.05, 0}, {500, 460, 40, 0, 0},
+		{500, 300, 40, 0.05, 0}, {500, 290, 40, 0.05, 0}, {500, 500, 40, 0.05, 0},
+		{500, 499.4, 40, 0.05, 400 * math.Log(200/199.4)},
+	} {
+		c := bench(t)
+		c.HotEnd.Block.Power, c.HotEnd.Block.Loss = x.power, x.loss
+		if got := blockTime(c, x.from, x.to); math.Abs(got-x.want) > 1e-9 {
+			t.Errorf("from %g to %g K: %g s, want %g s", x.from, x.to, got, x.want)
+		}
+	}
+}
+
+// Two levels, two repeats, by hand: from hot to cold and back; purge of twice the volume, hold of twice the settling
+// time, filament and time of all of it.
+func TestScheduleByHand(t *testing.T) {
+	c := bench(t)
+	volume := math.Pi / 4 * 9e-6 * 20e-3
+	p := &Plan{Repeats: 2, Wish: Wish{Blocks: [2]float64{460, 500}}, Spans: []Span{{Flow: 10e-9, Settling: 12.3},
+		{Flow: 20e-9, Settling: 2}}}
+	p.schedule(c, []level{{q: 10e-9, T: 460, want: 40, force: 41, low: 30, high: 50}, {q: 20e-9, T: 480, want: 20}})
+	melt := soak(c, 460)
+	var filament, time float64
+	for i, x := range []struct {
+		repeat        int
+		block, before float64
+		flow, hold    float64
+	}{{1, 480, 500, 20e-9, 10}, {1, 460, 480, 10e-9, 25}, {2, 460, 460, 10e-9, 25}, {2, 480, 460, 20e-9, 10}} {
+		r := p.Runs[i]
+		wait := math.Ceil(melt + blockTime(c, x.before, x.block))
+		long := (2*volume + x.hold*x.flow) / (math.Pi / 4 * 1.75e-3 * 1.75e-3)
+		if r.Number != i+1 || r.Repeat != x.repeat || r.Block != x.block || r.Flow != x.flow || r.Hold != x.hold ||
+			r.Soak != wait || math.Abs(r.Purge/(2*volume)-1) > 1e-12 || math.Abs(r.Filament/long-1) > 1e-12 {
+			t.Errorf("run %d: %+v, want a wait of %g s and %g m", i+1, r, wait, long)
+		}
+		filament += long
+		time += wait + 2*volume/x.flow + x.hold
+	}
+	if r := p.Runs[1]; len(p.Runs) != 4 || r.Want != 40 || r.Force != 41 || r.Low != 30 || r.High != 50 {
+		t.Errorf("%+v", p.Runs)
+	}
+	if math.Abs(p.Filament/filament-1) > 1e-12 || math.Abs(p.Time/time-1) > 1e-12 {
+		t.Errorf("%g m and %g s in all, want %g m and %g s", p.Filament, p.Time, filament, time)
+	}
+}
+
+// The questions to the rig, by hand. 1e-8 m3/s are 4.1576 mm/s of filament; a wheel of 8 mm and 200 steps a turn make
+// 33.09 steps a second, a fourth of that at a stall; 40 teeth 6.617 a second.
+func TestChecksByHand(t *testing.T) {
+	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 4e-3, Force: 60, Cause: feeder.Grind}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	base := Wish{Low: 20, High: 40, Levels: 5, Flows: []float64{5e-9, 10e-9}, Confidence: 0.95, Scatter: 0.05,
+		HalfWidth: 0.1, FullSteps: 200, GearTeeth: 40, CellMax: 75, CellStep: 0.25, Rate: 80}
+	for _, x := range []struct {
+		what, name string
+		change     func(p *Plan)
+		ok         bool
+		says       string
+	}{
+		{"a quarter in reserve of 60 N", "load cell range", func(p *Plan) {}, true, "highest force of 60 N"},
+		{"less", "load cell range", func(p *Plan) { p.Wish.CellMax = 74.9 }, false, "75 N"},
+		{"not given", "load cell range", func(p *Plan) { p.Wish.CellMax = 0 }, false, "not given"},
+		{"a run that needs more", "load cell range", func(p *Plan) { p.Runs[0].Force = 61 }, false, "61 N"},
+		{"one that may need more", "load cell range", func(p *Plan) { p.Runs[0].High = 62 }, false, "62 N"},
+		{"a twentieth of 5 N", "load cell resolution", func(p *Plan) {}, true, "5.0 N apart"},
+		{"coarser", "load cell resolution", func(p *Plan) { p.Wish.CellStep = 0.26 }, false, ""},
+		{"six repeats", "repeats", func(p *Plan) {}, true, ""},
+		{"seven", "repeats", func(p *Plan) { p.Repeats = 7 }, false, ""},
+		{"steps at 80 Hz", "step ripple", func(p *Plan) {}, true, "33.1 Hz"},
+		{"at 66 Hz", "step ripple", func(p *Plan) { p.Wish.Rate = 66 }, false, "alias"},
+		{"stalls at 17 Hz", "skipping", func(p *Plan) { p.Wish.Rate = 17 }, true, "8.27 Hz"},
+		{"at 16 Hz", "skipping", func(p *Plan) { p.Wish.Rate = 16 }, false, "sample at 21 Hz"},
+		{"teeth at 14 Hz", "tooth ripple", func(p *Plan) { p.Wish.Rate = 14 }, true, "6.62 Hz"},
+		{"at 13 Hz", "tooth ripple", func(p *Plan) { p.Wish.Rate = 13 }, false, "alias"},
+		{"5 Hz", "sampling of the peak", func(p *Plan) { p.Wish.Rate = 5 }, true, "5 Hz"},
+		{"4.9 Hz", "sampling of the peak", func(p *Plan) { p.Wish.Rate = 4.9 }, false, ""},
+		{"a span that reaches", "range of forces", func(p *Plan) {}, true, "10 to 50 N at 5 mm3/s"},
+		{"one that does not", "range of forces", func(p *Plan) { p.Spans[0].Reaches = false }, false, ""},
+	} {
+		p := &Plan{Wish: base, Repeats: 6, Runs: []Run{{Force: 30, High: 50}}, Spans: []Span{{Flow: 5e-9, Least: 10,
+			Most: 50, Reaches: true}}}
+		x.change(p)
+		p.checks(bench(t), f)
+		seen := 0
+		for _, c := range p.Checks {
+			if c.Name == x.name {
+				seen++
+				if c.OK != x.ok || !strings.Contains(c.Text, x.says) {
+					t.Errorf("%s, %s: %v, %s", x.name, x.what, c.OK, c.Text)
+				}
+			}
+		}
+		if seen != 1 {
+			t.Errorf("%s: %d times", x.name, seen)
+		}
+	}
+	p := &Plan{Wish: base, Repeats: 3, Runs: []Run{{}}}
+	p.Wish.CellStep, p.Wish.GearTeeth = 0, 0
+	p.checks(bench(t), f)
+	if len(p.Checks) != 5 { // range, repeats, steps, skipping, peak
+		t.Errorf("%d checks of a rig of which little is known", len(p.Checks))
+	}
+	// The wheel of the feeder counts where it is known: 3 to 1 on 12 mm.
+	f.Model = &feeder.Model{Drive: feeder.Drive{Ratio: 3, Diameter: 12e-3}}
+	p = &Plan{Wish: base, Repeats: 3, Runs: []Run{{}}}
+	p.checks(bench(t), f)
+	v := 1e-8 / (math.Pi / 4 * 1.75e-3 * 1.75e-3)
+	for _, c := range p.Checks {
+		want := map[string]float64{"step ripple": v / (math.Pi * 12e-3 / 3) * 200,
+			"skipping": v / (math.Pi * 12e-3 / 3) * 50, "tooth ripple": v / (math.Pi * 12e-3) * 40}[c.Name]
+		if want > 0 && !strings.HasPrefix(c.Text, fmt.Sprintf("%.3g Hz", want)) {
+			t.Errorf("%s: %s, want %.3g Hz", c.Name, c.Text, want)
+		}
+	}
+}
+
+// What is taken where nothing is given.
+func TestDefaultsOfWishes(t *testing.T) {
+	var w Wish
+	w.defaults()
+	if w.Levels != 5 || w.Confidence != 0.95 || w.Scatter != 0.05 || w.HalfWidth != 0.1 || w.Rate != 10 ||
+		w.FullSteps != 200 || fmt.Sprint(w.Flows) != "[5e-09 2e-08]" {
+		t.Errorf("%+v", w)
+	}
+	w = Wish{Levels: 3, Confidence: 0.9, Scatter: 0.1, HalfWidth: 0.2, Rate: 80, FullSteps: 400, Flows: []float64{1e-9}}
+	given := fmt.Sprint(w)
+	if w.defaults(); fmt.Sprint(w) != given {
+		t.Errorf("%+v", w)
+	}
+	var r RampWish
+	r.defaults()
+	if r.StartShare != 0.4 || r.Confidence != 0.95 || r.Scatter != 0.05 || r.HalfWidth != 0.1 || r.Longest != 900 ||
+		fmt.Sprint(r.Flows) != "[5e-09 2e-08]" {
+		t.Errorf("%+v", r)
+	}
+}
+
+// A cold block is what a ramp is for: it is no remark; of others the first of each kind is kept.
+func TestRemarksAreKeptOnce(t *testing.T) {
+	var r Ramp
+	for _, w := range []materials.Warning{{Code: "a", Message: "1"}, {Code: "a", Message: "2"},
+		{Code: "below-window", Message: "3"}, {Code: "b", Message: "4"}} {
+		r.warnOfLoad(w)
+	}
+	if len(r.found) != 2 || r.found[0].Message != "1" || r.found[1].Code != "b" {
+		t.Errorf("%v", r.found)
+	}
+}
