@@ -105,7 +105,7 @@ func (h *Heat) Capacity(T float64) float64 {
 // and 5000 K.
 func (h *Heat) Temperature(e float64) float64 {
 	lo, hi := 1.0, 5000.0
-	T := EnthalpyZero + e/h.Cp.At(EnthalpyZero)
+	T := EnthalpyZero + e/h.Cp.At(EnthalpyZero) // first guess
 	for range 100 {
 		if !(T > lo && T < hi) {
 			T = (lo + hi) / 2

@@ -100,7 +100,7 @@ func (s FlowCurve) Reduced(tau float64) float64 {
 	// ln y is convex in ln tau and lies above both its asymptotes; starting on
 	// the higher of them Newton cannot overshoot by more than the knee.
 	lx := math.Log(x)
-	ly := math.Max(lx, lx/s.N)
+	ly := math.Max(lx, lx/s.N) // first guess
 	for range 60 {
 		y := math.Exp(ly) * s.Tau
 		r := math.Log(s.Stress(y)/s.Tau) - lx

@@ -55,9 +55,9 @@ func NewCylinder(bi float64) *Cylinder {
 // BesselZero returns the k-th positive zero, k >= 1, of the Bessel function J0 or J1 (order 0 or 1), to round-off.
 func BesselZero(order, k int) float64 {
 	// McMahon's expansion, then Newton; A&S 9.5.12.
-	b := (float64(k) + 0.5*float64(order) - 0.25) * math.Pi
-	mu := 4 * float64(order*order)
-	z := b - (mu-1)/(8*b)
+	b := (float64(k) + 0.5*float64(order) - 0.25) * math.Pi // first guess
+	mu := 4 * float64(order*order)                          // first guess
+	z := b - (mu-1)/(8*b)                                   // first guess
 	for range 8 {
 		if order == 0 {
 			z += math.J0(z) / math.J1(z)
@@ -156,9 +156,9 @@ func fourierFor(f func(float64) float64, zeta, target float64) float64 {
 	case target <= 0:
 		return math.Inf(1)
 	}
-	hi := 1 / (zeta * zeta)
+	hi := 1 / (zeta * zeta) // first guess
 	for f(hi) > target {
-		hi *= 2
+		hi *= 2 // first guess
 	}
 	fo, err := num.Root(func(x float64) float64 { return f(x) - target }, 0, hi, 1e-12)
 	if err != nil {

@@ -172,7 +172,8 @@ func TestDefaultsOfWishes(t *testing.T) {
 func TestRemarksAreKeptOnce(t *testing.T) {
 	var r Ramp
 	for _, w := range []materials.Warning{{Code: "a", Message: "1"}, {Code: "a", Message: "2"},
-		{Code: "below-window", Message: "3"}, {Code: "b", Message: "4"}} {
+		{Code: "below-window", Message: "3"}, {Code: "block-below-flow-point", Message: "3"},
+		{Code: "b", Message: "4"}} {
 		r.warnOfLoad(w)
 	}
 	if len(r.found) != 2 || r.found[0].Message != "1" || r.found[1].Code != "b" {

@@ -28,6 +28,7 @@ func TestBounds(t *testing.T) {
 		number("Limits.MountMax", 0, 5000, func(s *setup.Setup) *float64 { return &s.Limits.MountMax }),
 		number("Limits.Residence", 0, 1e5, func(s *setup.Setup) *float64 { return &s.Limits.Residence }),
 		number("Limits.MinFlow", 1e-12, math.Inf(1), func(s *setup.Setup) *float64 { return &s.Limits.MinFlow }),
+		{"Limits.MinFlow", nil, []func(s *setup.Setup){func(s *setup.Setup) { s.Limits.MinFlow = 1.01e-6 }}},
 		number("Limits.MaxFlow", 0.503e-9, 1e-6, func(s *setup.Setup) *float64 { return &s.Limits.MaxFlow }),
 		number("Target", 0, 60e-9, func(s *setup.Setup) *float64 { return &s.Target }),
 		number("Line.Height", 0, 0.45e-3, func(s *setup.Setup) *float64 { return &s.Line.Height }),
@@ -44,6 +45,9 @@ func TestBounds(t *testing.T) {
 		{"Feeder", []func(s *setup.Setup){func(s *setup.Setup) { s.Feeder.Model = nil }},
 			[]func(s *setup.Setup){func(s *setup.Setup) { s.Feeder = nil },
 				func(s *setup.Setup) { s.Feeder = &feeder.Feeder{} }}},
+		{"Feeder", []func(s *setup.Setup){func(s *setup.Setup) {
+			s.Feeder = &feeder.Feeder{Model: &feeder.Model{}}
+		}}, nil},
 		doubt([]setup.Doubt{{}, {High: 5}, {Kind: setup.Factor, High: 1}, {Kind: setup.Interval, Low: 1, High: 1}},
 			[]setup.Doubt{{High: -1}, {High: math.Inf(1)}, {High: math.NaN()}, {Kind: setup.Factor, High: 0.9},
 				{Kind: setup.Factor, High: math.Inf(1)}, {Kind: setup.Interval, Low: 2, High: 1}, {Kind: 9}}),
@@ -150,7 +154,17 @@ func TestCloneKeepsWhoseMaterialItIs(t *testing.T) {
 	if n.Material == s.Material || n.Feeder.Stock.Material != n.Material {
 		t.Error("the stock of the feeder is not that of the clone")
 	}
+	f := s.Feeder.Clone()
+	f.Model = &feeder.Model{Material: s.Material}
+	s.Feeder = f
+	if n = s.Clone(); n.Feeder.Model.Material != n.Material {
+		t.Error("the model of the feeder is not of the clone's material")
+	}
 	other := *s.Material
+	s.Feeder.Model.Material = &other
+	if n = s.Clone(); n.Feeder.Model.Material == n.Material {
+		t.Error("the model of the feeder became of the hot end's material")
+	}
 	s.Feeder.Stock.Material = &other
 	if n = s.Clone(); n.Feeder.Stock.Material == n.Material {
 		t.Error("the stock of the feeder became that of the hot end")

@@ -56,6 +56,16 @@ func TestEveryUnitByValue(t *testing.T) {
 			t.Errorf("%q is read as %v (%v), want %v", x.text, got, err, x.want)
 		}
 	}
+	for _, x := range []struct {
+		what      string
+		got, want float64
+	}{{"mm", MM, 1e-3}, {"mm2", MM2, MM * MM}, {"mm3", MM3, MM * MM * MM}, {"MPa", MPa * MM2, 1}, {"kJ", KJ, 1000},
+		{"kgf", KGF, 9.80665}, {"lbf", LBF, 0.45359237 * 9.80665}, {"N cm", NCM, 10 * MM}, {"degC", Kelvin(20), 293.15},
+		{"K", Celsius(293.15), 20}, {"deg", Deg(180), math.Pi}, {"gas constant", Gas, 1.380649e-23 * 6.02214076e23}} {
+		if math.Abs(x.got/x.want-1) > 1e-9 {
+			t.Errorf("%s: %g, want %g", x.what, x.got, x.want)
+		}
+	}
 	if got := Disc(2); math.Abs(got-math.Pi) > 1e-15 {
 		t.Errorf("a disc of 2 m is %g m2", got)
 	}

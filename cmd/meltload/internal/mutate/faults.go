@@ -56,10 +56,13 @@ var (
 	layout = map[string]bool{"Digits": true, "Decimal": true}
 	// tolerances are calls whose last argument is the tolerance of a search.
 	tolerances = map[string]bool{"num.Root": true, "num.RootBetween": true}
-	// unseen are calls whose numbers name a seed or the width of a type.
+	// unseen are calls whose numbers name a seed, the width of a type or a sign.
 	unseen = map[string]bool{"rand.NewPCG": true, "strconv.ParseFloat": true, "strconv.ParseInt": true,
-		"strconv.FormatFloat": true}
+		"strconv.FormatFloat": true, "math.IsInf": true, "math.Inf": true}
 )
+
+// guess is the remark that marks a line on which a search starts: it settles from anywhere near.
+const guess = "// first guess"
 
 // searchPasses is the number of passes from which on a fixed one is taken to be that of a search that settles earlier.
 const searchPasses = 20
@@ -95,6 +98,9 @@ func (m *maker) between(a, b token.Pos) string { return string(m.src[m.offset(a)
 // put notes a fault that replaces the source from a to b.
 func (m *maker) put(a, b token.Pos, text, what string) {
 	at := m.set.Position(a)
+	if line, _, _ := strings.Cut(string(m.src[at.Offset:]), "\n"); strings.Contains(line, guess) {
+		return
+	}
 	m.out = append(m.out, fault{m.name, at.Line, at.Column, m.offset(a), m.offset(b), text, what})
 }
 
@@ -128,6 +134,11 @@ func (m *maker) visit(n ast.Node) bool {
 	case *ast.BasicLit:
 		m.number(x)
 	case *ast.IfStmt:
+		if m.settles(x) { // how closely is a tolerance; that it does is not
+			m.put(x.Cond.Pos(), x.Cond.End(), "!("+m.between(x.Cond.Pos(), x.Cond.End())+")", "condition turned: "+
+				m.short(x.Cond))
+			return false
+		}
 		m.put(x.Cond.Pos(), x.Cond.End(), "!("+m.between(x.Cond.Pos(), x.Cond.End())+")", "condition turned: "+
 			m.short(x.Cond))
 	case *ast.KeyValueExpr: // keys of maps and structs are names
@@ -149,7 +160,14 @@ func (m *maker) call(x *ast.CallExpr) bool {
 	}
 	given := x.Args
 	switch n := len(given); {
-	case texts[name] || unseen[name]:
+	case texts[name]:
+		return false
+	case unseen[name]:
+		for _, a := range given {
+			if _, plain := a.(*ast.BasicLit); !plain {
+				ast.Inspect(a, m.visit)
+			}
+		}
 		return false
 	case name == "make": // sizes: a wrong length ends in a panic, a capacity is a hint
 		return false
@@ -160,6 +178,16 @@ func (m *maker) call(x *ast.CallExpr) bool {
 		return false
 	}
 	return true
+}
+
+// settles tells the end of a search: if math.Abs(step) < tolerance { break }.
+func (m *maker) settles(x *ast.IfStmt) bool {
+	if len(x.Body.List) != 1 || x.Else != nil || x.Init != nil {
+		return false
+	}
+	b, ok := x.Body.List[0].(*ast.BranchStmt)
+	cond := m.between(x.Cond.Pos(), x.Cond.End())
+	return ok && b.Tok == token.BREAK && strings.HasPrefix(cond, "math.Abs(") && strings.Contains(cond, " < ")
 }
 
 // isError tells an error that is made or passed on.

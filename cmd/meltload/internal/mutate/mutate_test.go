@@ -49,7 +49,8 @@ func TestFaultsOfALine(t *testing.T) {
 		{"return 1, err", nil}, {"return 1, fmt.Errorf(a)", nil}, {"return 1, nil", []string{"return 2, nil"}},
 		{"for range 60 { y = 1 }", []string{"for range 60 { y = 2 }"}},
 		{"for range 8 { y() }", []string{"for range 9 { y() }"}},
-		{"x := make([]int, 0, n+1)", nil},
+		{"x := make([]int, 0, n+1)", nil}, {"y = 2 * a // first guess", nil}, {"y = math.Inf(1)", nil},
+		{"if math.Abs(d) < 1e-9*a { break }", []string{"if !(math.Abs(d) < 1e-9*a) { break }"}},
 	} {
 		head := "package p\n\nfunc f() {\n\t"
 		src := []byte(head + x.line + "\n}\n")
