@@ -12,6 +12,25 @@ import (
 
 // Assess lays out the result of a case.
 func Assess(r *study.Result) *Document {
+	blocks := []Block{limitBlock(r), loadBlock(r)}
+	add := func(there bool, f func(*study.Result) Block) {
+		if there {
+			blocks = append(blocks, f(r))
+		}
+	}
+	add(r.Range != nil, rangeBlock)
+	add(len(r.Gains) > 0, gainBlock)
+	add(len(r.ByTemp) > 0, temperatureBlock)
+	add(len(r.Map.Codes) > 0, mapBlock)
+	add(len(r.SetPoints) > 0, setBlock)
+	add(true, splitBlock)
+	add(r.Melt != nil, meltBlock)
+	add(r.Melt != nil, alongBlock)
+	return verdictOf(r).with(blocks...)
+}
+
+// verdictOf lays out the verdict of a case, without blocks.
+func verdictOf(r *study.Result) *Document {
 	v := r.Verdict
 	word := "not usable"
 	switch {
@@ -51,21 +70,7 @@ func Assess(r *study.Result) *Document {
 				" of the samples"})
 		}
 	}
-	blocks := []Block{limitBlock(r), loadBlock(r)}
-	add := func(there bool, f func(*study.Result) Block) {
-		if there {
-			blocks = append(blocks, f(r))
-		}
-	}
-	add(r.Range != nil, rangeBlock)
-	add(len(r.Gains) > 0, gainBlock)
-	add(len(r.ByTemp) > 0, temperatureBlock)
-	add(len(r.Map.Codes) > 0, mapBlock)
-	add(len(r.SetPoints) > 0, setBlock)
-	add(true, splitBlock)
-	add(r.Melt != nil, meltBlock)
-	add(r.Melt != nil, alongBlock)
-	d := document(&r.Header, word, facts, blocks...)
+	d := &Document{Header: &r.Header, Word: word, Facts: facts}
 	d.At = usedAt{r.Point.Flow, yes(v.Target != nil, "the wanted flow",
 		yes(v.Flow > 0, "the usable flow", "the lower end of the search"))}
 	if v.Meaning != "" {

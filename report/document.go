@@ -85,11 +85,16 @@ type mapRow struct {
 
 type mapCell struct{ Code, Tip string }
 
-// document starts the layout of a sheet; what went in comes last.
+// document is the layout of a sheet.
 func document(s *study.Header, word string, facts []Fact, blocks ...Block) *Document {
-	d := &Document{Header: s, Word: word, Facts: facts, Blocks: blocks}
-	if len(s.Inputs) > 0 {
-		d.Blocks = append(d.Blocks, inputBlock(s))
+	return (&Document{Header: s, Word: word, Facts: facts}).with(blocks...)
+}
+
+// with gives the document its blocks; what went in comes last.
+func (d *Document) with(blocks ...Block) *Document {
+	d.Blocks = blocks
+	if len(d.Inputs) > 0 {
+		d.Blocks = append(d.Blocks, inputBlock(d.Header))
 	}
 	return d
 }

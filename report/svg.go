@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"encoding/base64"
 	"fmt"
+	"hash/crc32"
 	"html"
 	"image"
 	"image/color"
 	"image/png"
 	"math"
 	"strings"
+	"sync"
 
 	"meltload/flow/quantity"
 	"meltload/flow/study"
@@ -42,8 +44,8 @@ func shade(x float64) color.RGBA {
 
 // The resolution of the picture; the page scales it.
 const (
-	pictureWidth  = 480
-	pictureHeight = 160 // of both halves
+	pictureWidth = 480
+	pictureHalf  = 80 // height of one half
 )
 
 // section is a station interval of a melt zone as the picture needs it.
@@ -110,10 +112,11 @@ func (r *ray) at(share float64) float64 {
 	return r.T[r.j-1] + (x-r.last)/(r.middle-r.last)*(r.T[r.j]-r.T[r.j-1])
 }
 
-// picture is the temperature of the upper and the lower half as an image; where there is no stock it is clear.
+// picture is the temperature of the upper half as an image; where there is no stock it is clear. Its last row is that
+// of the axis once more: the halves overlap there, so that no seam shows between them.
 func (s *section) picture() *image.Paletted {
 	m := s.m
-	img := image.NewPaletted(image.Rect(0, 0, pictureWidth, pictureHeight), scale)
+	img := image.NewPaletted(image.Rect(0, 0, pictureWidth, pictureHalf+1), scale)
 	end := m.Z[len(m.Z)-1]
 	i := 0
 	for x := range pictureWidth {
@@ -126,24 +129,34 @@ func (s *section) picture() *image.Paletted {
 			f = math.Max(0, math.Min(1, (z-m.Z[i])/d))
 		}
 		R := m.R[i] + f*(m.R[i+1]-m.R[i])
-		half := pictureHeight / 2
 		left, right := s.ray(i), s.ray(i+1)
-		for y := range half {
-			share := (float64(y) + 0.5) / float64(half) * s.rmax / R
+		for y := range pictureHalf {
+			share := (float64(y) + 0.5) / pictureHalf * s.rmax / R
 			if share > 1 {
 				break
 			}
 			T := (1-f)*left.at(share) + f*right.at(share)
 			k := uint8(1 + int((T-s.lo)/math.Max(s.hi-s.lo, 1e-9)*(shades-1)+0.5))
-			img.SetColorIndex(x, half-1-y, k)
-			img.SetColorIndex(x, half+y, k)
+			img.Pix[(pictureHalf-1-y)*img.Stride+x] = k
 		}
 	}
+	last := img.Pix[pictureHalf*img.Stride:]
+	copy(last, img.Pix[(pictureHalf-1)*img.Stride:])
 	return img
 }
 
 // pngs packs fast: the picture is a few kilobytes either way.
-var pngs = png.Encoder{CompressionLevel: png.BestSpeed}
+var pngs = png.Encoder{CompressionLevel: png.BestSpeed, BufferPool: &packers{}}
+
+// packers keep what an encoder works with, a megabyte, for the next picture.
+type packers struct{ sync.Pool }
+
+func (p *packers) Get() *png.EncoderBuffer {
+	b, _ := p.Pool.Get().(*png.EncoderBuffer)
+	return b
+}
+
+func (p *packers) Put(b *png.EncoderBuffer) { p.Pool.Put(b) }
 
 // meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure
 // from the axis.
@@ -176,9 +189,13 @@ func meltPicture(m *study.Melt, label, across string) markup {
 	if err := pngs.Encode(&img, s.picture()); err != nil {
 		panic("report: " + err.Error()) // a picture of fixed size in memory: cannot fail
 	}
+	// The lower half is the upper one turned over. Its name is made of its pixels: two of one name are one picture.
+	name := fmt.Sprintf("half-%08x", crc32.ChecksumIEEE(img.Bytes()))
 	fmt.Fprintf(&b,
-		`<image x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`,
-		left, top, w-left-right, h-top-bottom, base64.StdEncoding.EncodeToString(img.Bytes()))
+		`<image id="%s" x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`+
+			`<use href="#%s" transform="matrix(1 0 0 -1 0 %g)"/>`,
+		name, left, top, w-left-right, (h-top-bottom)/2*(1+1.0/pictureHalf),
+		base64.StdEncoding.EncodeToString(img.Bytes()), name, 2*mid)
 	for _, side := range []float64{1, -1} { // the wall, the outline of the rod, the edge of the core
 		line := func(class string, r func(i int) float64, drawn func(i int) bool) {
 			var pts []string

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"meltload/flow/quantity"
 	"meltload/flow/study"
@@ -14,33 +13,69 @@ import (
 // start, the result that it was changed from, both stand in the sentences, in the curves and in a table; changes name
 // what was set. lead begins the ids of the page.
 func WhatIf(now, start *study.Result, changes []Fact, lead string) *Document {
-	d := Assess(now)
-	d.Lead = lead
-	blocks := blocksOf(d.Blocks, "load-block", "melt-block", "limits-block")
+	d := WhatIfRange(now, start, changes, lead)
+	load := loadBlock(now)
 	if start != nil {
-		d.Beside = []Fact{{"At the start", start.Sentence}}
-		if len(changes) > 0 {
-			d.Beside = append(d.Beside, Fact{"Changed", changeText(changes)})
-		}
-		i := slices.IndexFunc(blocks, func(b Block) bool { return b.ID == "load-block" })
-		overStart(blocks[i].Chart.(*chart), now, start)
-		blocks = slices.Insert(blocks, i+1, startBlock(now, start))
+		overStart(load.Chart.(*chart), now, start)
 	}
-	d.Blocks = blocks
+	d.Blocks = append([]Block{load}, d.Blocks...) // the table of start and now comes second
+	if now.Melt != nil {
+		d.Blocks = append(d.Blocks, meltBlock(now))
+	}
+	d.Blocks = append(d.Blocks, limitBlock(now))
 	return d
 }
 
-// blocksOf takes blocks by their names, in that order.
-func blocksOf(blocks []Block, ids ...string) []Block {
-	var out []Block
-	for _, id := range ids {
-		for _, b := range blocks {
-			if b.ID == id {
-				out = append(out, b)
+// WhatIfRange is the part of WhatIf that the range of the answer stands in: the verdict, and the table of start and
+// now. Before the range is there (now.Corners is nil), it says so.
+func WhatIfRange(now, start *study.Result, changes []Fact, lead string) *Document {
+	d := verdictOf(now)
+	d.Lead = lead
+	if now.Corners == nil && now.Verdict.Target != nil {
+		d.Word += ", best estimate"
+	}
+	if start != nil {
+		d.Beside = append(d.Beside, Fact{"At the start", start.Sentence})
+		if len(changes) > 0 {
+			d.Beside = append(d.Beside, Fact{"Changed", changeText(changes)})
+		}
+		d.Blocks = []Block{startBlock(now, start)}
+	}
+	d.Beside = append(d.Beside, Fact{"Range by two corners", cornersText(now, start)})
+	return d
+}
+
+// Renew puts a part of the document, laid out again, in its place: the verdict, and blocks by their names.
+func (d *Document) Renew(part *Document) {
+	blocks := d.Blocks
+	for i := range blocks {
+		for _, b := range part.Blocks {
+			if b.ID == blocks[i].ID {
+				blocks[i] = b
 			}
 		}
 	}
-	return out
+	*d = *part
+	d.Blocks = blocks
+}
+
+// cornersText is the range by two corners, with that of the start found in the same way.
+func cornersText(now, start *study.Result) string {
+	const not = " Coarse: not to be compared with a range by samples."
+	ends := func(x *study.Corners) string {
+		end := func(flow float64, text string) string { return yes(x.Beyond(flow), "beyond ", "") + text }
+		return end(x.Hard, quantity.Of("usable_flow_hard").Number(x.Hard)) + " to " +
+			end(x.Easy, shown("usable_flow_easy", x.Easy))
+	}
+	x := now.Corners
+	if x == nil {
+		return "being computed; until then the verdict is that of the best estimate alone."
+	}
+	text := ends(x)
+	if start != nil && start.Corners != nil {
+		text += " now, " + ends(start.Corners) + " at the start"
+	}
+	return text + fmt.Sprintf(" (%s; %s).", x.HardIs, x.EasyIs) + not
 }
 
 // mostChanges is how many changes are named one by one.
@@ -129,11 +164,15 @@ func startBlock(now, start *study.Result) Block {
 	number("usable_flow", &v.Flow, &w.Flow)
 	words("limited by", orNone(v.Limit), orNone(w.Limit))
 	words("next limit", orNone(v.Next), orNone(w.Next))
+	low, high := cornersOf(start)
+	lowNow, highNow := cornersOf(now)
+	number("usable_flow_hard", low, lowNow)
+	number("usable_flow_easy", high, highNow)
 	number("pushed_flow", v.Pushed, w.Pushed)
 	number("melted_flow", v.Melted, w.Melted)
 	if v.Target != nil || w.Target != nil {
 		number("target_flow", v.Target, w.Target)
-		words("wanted flow is", orNone(verdictOf(v)), orNone(verdictOf(w)))
+		words("wanted flow is", orNone(judgedOf(v)), orNone(judgedOf(w)))
 	}
 	p, q := &start.Point, &now.Point
 	number("flow", &p.Flow, &q.Flow)
@@ -143,7 +182,7 @@ func startBlock(now, start *study.Result) Block {
 	number("exit_bulk", &p.ExitBulk, &q.ExitBulk)
 	number("heater", &p.Heater, &q.Heater)
 	b := Block{ID: "start-block", Open: true, Table: []Table{t}, Text: "Forces and temperatures are those at the " +
-		"wanted flow, or at the highest usable flow where none is wanted."}
+		"wanted flow, or at the highest usable flow where none is wanted. Low and high end are those by two corners."}
 	b.Title = fmt.Sprintf("The highest usable flow was %s at the start and is %s now", shown("usable_flow", v.Flow),
 		shown("usable_flow", w.Flow))
 	if math.Abs(w.Flow-v.Flow) <= 5e-4*v.Flow {
@@ -152,8 +191,16 @@ func startBlock(now, start *study.Result) Block {
 	return b
 }
 
-// verdictOf is the verdict on the wanted flow, "" where none is wanted.
-func verdictOf(v *study.Verdict) string {
+// cornersOf are the ends of the range by two corners, nil while they are not known.
+func cornersOf(r *study.Result) (low, high *float64) {
+	if r.Corners == nil {
+		return nil, nil
+	}
+	return &r.Corners.Hard, &r.Corners.Easy
+}
+
+// judgedOf is the verdict on the wanted flow, "" where none is wanted.
+func judgedOf(v *study.Verdict) string {
 	if v.Target == nil {
 		return "none wanted"
 	}

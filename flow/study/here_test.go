@@ -18,7 +18,7 @@ func TestCurveHere(t *testing.T) {
 	for _, block := range []float64{c.Block - 15, c.Block, c.Block + 15} {
 		c := *c
 		c.Block = block
-		r, err := Glance(&c.Setup, Options{Here: true, Ends: true})
+		r, err := Glance(&c.Setup, Options{Here: true})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -27,10 +27,20 @@ type Result struct {
 	Map       Map        `json:"map"`
 	Melt      *Melt      `json:"melt_zone,omitempty"`
 	Range     *Range     `json:"range,omitempty"`
+	Corners   *Corners   `json:"corners,omitempty"`
 	Gains     []Gain     `json:"gains,omitempty"`
 	SetPoints []SetPoint `json:"set_points,omitempty"`
 	SetLine   *SetLine   `json:"set_line,omitempty"`
 	Stats     Stats      `json:"solver_statistics"`
+}
+
+// Corners is the usable flow with what moves the load most at its hard and at its easy side, all of it at once: a
+// coarse range near 5 to 95 per cent. It is another kind of range than that of samples: the two are not to be compared.
+type Corners struct {
+	Hard           float64 `q:"usable_flow_hard"`
+	Easy           float64 `q:"usable_flow_easy"`
+	HardIs, EasyIs string  `json:"-"` // what stands at its ends there
+	searchEnd      float64 // m3/s
 }
 
 // Verdict is the answer in one place.

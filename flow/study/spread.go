@@ -71,22 +71,31 @@ func limitName(l match.Limit) string {
 	return string(l)
 }
 
-// between adds to the verdict the usable flow at the corners of what is not known: a coarse range where there is no
-// time to sample.
-func (r *Result) between(c *setup.Setup, base *march.Solver) {
+// FindCorners fills r.Corners: the usable flow at the two corners of what is not known, a coarse range where there is
+// no time to sample. The verdict follows it. Only the marching solver is used.
+func (r *Result) FindCorners(c *setup.Setup) error {
+	base := march.New(&c.Case, march.Options{})
 	var usable [2]float64
-	var what [2]string
-	_ = atCorners(c, func(i int, k assess.Corner) error {
-		what[i], usable[i] = k.What, assess.Usable(k.Setup, base, r.Verdict.Flow)
+	x := &Corners{searchEnd: c.Limits.MaxFlow}
+	err := atCorners(c, func(i int, k assess.Corner) error {
+		usable[i] = assess.Usable(k.Setup, base, r.Verdict.Flow)
+		*[]*string{&x.EasyIs, &x.HardIs}[i] = k.What
 		return nil
 	})
+	if err != nil {
+		return err
+	}
+	x.Easy, x.Hard = usable[0], usable[1]
+	r.Corners = x
 	if c.Target > 0 {
-		r.judge(assess.JudgeEnds(usable[0] >= c.Target, r.Verdict.Flow >= c.Target, usable[1] >= c.Target))
+		r.judge(assess.JudgeEnds(x.Easy >= c.Target, r.Verdict.Flow >= c.Target, x.Hard >= c.Target))
 		r.Sentence = sentence(&r.Verdict, c.Block, c.Area())
 	}
-	r.Sentence += fmt.Sprintf(" Between %s (%s) and %s (%s).", quantity.Of("usable_flow").Number(usable[1]),
-		what[1], quantity.Text("usable_flow", usable[0]), what[0])
+	return nil
 }
+
+// Beyond tells whether a flow (m3/s) is the end of the search, so that the flow it stands for may be higher.
+func (x *Corners) Beyond(flow float64) bool { return atEnd(flow, x.searchEnd) }
 
 // FindGains fills r.Gains: the usable flow after each single change that applies, largest gain first.
 func (r *Result) FindGains(c *setup.Setup) error {

@@ -21,7 +21,6 @@ type Options struct {
 	Solver   string // "marching" (default) or "lumped"
 	Curve    int    // points of a load curve, default 33
 	Here     bool   // the load curve at the block temperature alone
-	Ends     bool   // add to the verdict the usable flow with what is least known at its ends (marching only)
 	MapTemps int    // rows of the operating map, default 25
 	MapFlows int    // columns, default 40
 }
@@ -90,9 +89,6 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 		r.curveHere(c, found, opt.Curve)
 	} else if err := r.curves(c, m, opt.Curve); err != nil {
 		return nil, nil, err
-	}
-	if base, ok := s.(*march.Solver); ok && opt.Ends {
-		r.between(c, base)
 	}
 	r.count(s)
 	return r, m, nil

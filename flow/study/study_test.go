@@ -5,7 +5,6 @@ import (
 	"math"
 	"reflect"
 	"slices"
-	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -123,20 +122,38 @@ func TestSpread(t *testing.T) {
 	}
 }
 
-// The coarse range of a glance is what the search finds at the two corners.
-func TestGlanceBetweenTheEnds(t *testing.T) {
+// The coarse range is what the search finds at the two corners, and the verdict follows it.
+func TestCornersAreWhatTheSearchFinds(t *testing.T) {
 	c := casefile.Invented()
-	r, err := Glance(&c.Setup, Options{Ends: true})
+	r, err := Glance(&c.Setup, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, e := range assess.Corners(&c.Setup) {
+	if r.Corners != nil || r.Verdict.Judged != "" {
+		t.Errorf("a glance judges: %+v, %q", r.Corners, r.Verdict.Judged)
+	}
+	if err := r.FindCorners(&c.Setup); err != nil {
+		t.Fatal(err)
+	}
+	got := []float64{r.Corners.Easy, r.Corners.Hard}
+	for i, e := range assess.Corners(&c.Setup) {
 		f, err := e.Matcher(march.New(&e.Case, march.Options{})).Find(e.Block)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := quantity.Of("usable_flow").Number(f.Flow); !strings.Contains(r.Sentence, want) {
-			t.Errorf("%s: %s mm3/s is not in %q", e.What, want, r.Sentence)
+		if math.Abs(got[i]/f.Flow-1) > 2e-3 {
+			t.Errorf("%s: %g m3/s, the search finds %g", e.What, got[i], f.Flow)
+		}
+	}
+	for target, want := range map[float64]assess.Verdict{0.9 * r.Corners.Hard: assess.Held,
+		1.05 * r.Corners.Hard: assess.Likely, 0.95 * r.Corners.Easy: assess.Uncertain,
+		1.1 * r.Corners.Easy: assess.NotHeld} {
+		c.Target = target
+		if r, err = Glance(&c.Setup, Options{Here: true}); err == nil {
+			err = r.FindCorners(&c.Setup)
+		}
+		if err != nil || r.Verdict.Judged != string(want) {
+			t.Errorf("%g m3/s wanted, %g to %g: %q, %v", target, r.Corners.Hard, r.Corners.Easy, r.Verdict.Judged, err)
 		}
 	}
 }

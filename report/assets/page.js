@@ -2,18 +2,22 @@
 (function () {
   var css = function (n) { return getComputedStyle(document.documentElement).getPropertyValue(n).trim(); };
   var drawn = [];
+  var look = null; // the colours of the page as they are now, null where they may have changed
   // draw draws the charts of a part of the page; those of elements that are not shown wait.
   function draw(root) {
     // A chart whose element stayed in the page is given its new options; others are made anew.
     drawn = drawn.filter(function (c) { if (document.contains(c.getDom())) { return true; } c.dispose(); return false; });
-    var fg = css('--fg'), muted = css('--muted'), line = css('--line'), card = css('--card');
-    var colours = [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); });
+    look = look || {
+      fg: css('--fg'), muted: css('--muted'), line: css('--line'), card: css('--card'),
+      colours: [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); })
+    };
+    var fg = look.fg, muted = look.muted, line = look.line, card = look.card, colours = look.colours;
     root.querySelectorAll('script.options').forEach(function (s) {
-      var el = document.getElementById(s.dataset.for);
-      if (!el.offsetParent) { return; }
+      var el = document.getElementById(s.dataset.for), c = echarts.getInstanceByDom(el);
+      if (c && c.drawnIn === look && c.drawnFrom === s.textContent) { return; }
+      if (!c && !el.offsetParent) { return; }
       var rows = Number(el.dataset.rows);
       if (rows) { el.style.height = (6.5 + 1.9 * rows) + 'rem'; }
-      var c = echarts.getInstanceByDom(el);
       var wide = c && c.getWidth() || el.clientWidth, narrow = wide < 480, size = narrow ? 10 : 12;
       var o = JSON.parse(s.textContent);
       o.color = colours;
@@ -44,6 +48,8 @@
       var parts = JSON.stringify([(o.series || []).map(function (x) { var l = x.lineStyle || {}; return [x.type, x.symbol, l.type, l.width, l.color, !!x.markLine, x.yAxisIndex]; }), [].concat(o.xAxis).length, [].concat(o.yAxis).length]);
       if (el.dataset.parts === parts) { c.setOption(o); } else { c.setOption(o, { replaceMerge: ['series', 'xAxis', 'yAxis'] }); }
       el.dataset.parts = parts;
+      c.drawnIn = look;
+      c.drawnFrom = s.textContent;
       if (drawn.indexOf(c) < 0) { drawn.push(c); }
     });
     document.documentElement.dataset.charts = drawn.length;
@@ -93,7 +99,7 @@
     draw(document);
   }
   if (window.echarts) { begin(); } else { addEventListener('meltload-charts', begin, { once: true }); }
-  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', function () { draw(document); });
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', function () { look = null; draw(document); });
   addEventListener('resize', function () { drawn.forEach(function (c) { if (c.getDom().clientWidth) { c.resize({ width: 'auto', height: 'auto' }); } }); });
   // Paper shows the drawings of the page itself, live charts without one in the colours of paper, and the tables that
   // are not too long.
@@ -102,11 +108,13 @@
   }
   addEventListener('beforeprint', function () {
     document.documentElement.classList.add('paper');
+    look = null;
     undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 640 }); });
     document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45 && d.querySelectorAll('thead th').length < 15) { d.open = true; d.dataset.closed = '1'; } });
   });
   addEventListener('afterprint', function () {
     document.documentElement.classList.remove('paper');
+    look = null;
     undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 'auto' }); });
     document.querySelectorAll('details[data-closed]').forEach(function (d) { d.open = false; delete d.dataset.closed; });
   });

@@ -4,7 +4,6 @@
 package plot
 
 import (
-	"encoding/json"
 	"math"
 	"sort"
 )
@@ -272,21 +271,3 @@ func (c Ranges) Keys() []Key {
 
 // Rows is the number of ranges.
 func (c Ranges) Rows() int { return len(c.Categories) }
-
-// generic turns the options of go-echarts into a map: what the page's script is told besides goes into it, the rest
-// stays as it was written.
-func generic(o any) map[string]any {
-	b, err := json.Marshal(o)
-	raw := map[string]json.RawMessage{}
-	if err == nil {
-		err = json.Unmarshal(b, &raw)
-	}
-	if err != nil {
-		panic("plot: " + err.Error()) // numbers and texts only: cannot be
-	}
-	m := make(map[string]any, len(raw))
-	for k, v := range raw {
-		m[k] = v
-	}
-	return m
-}

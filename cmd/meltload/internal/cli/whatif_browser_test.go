@@ -130,6 +130,7 @@ func (w whatIf) narrow(what string) {
 	if w.await(wide, &over); len(over) > 0 {
 		w.t.Errorf("%s at 360 px: too wide %v", what, over)
 	}
+	w.inSight()
 	accessible(w.t, w.ctx, what+" at 360 px, dark")
 }
 
@@ -277,6 +278,7 @@ func TestLiveReportInABrowser(t *testing.T) {
 	w.threads()
 	w.set(field(block), "232")
 	accessible(t, w.ctx, "live report, changed")
+	w.oneKindOfRange()
 	// The numbers behind the page are those of the command to 1e-9.
 	mustRun(t, "assess", "--quiet", "--samples", "16", "--block", "232", "--json", result)
 	var of struct {
@@ -307,6 +309,38 @@ func TestLiveReportInABrowser(t *testing.T) {
 		t.Errorf("the page is not clean: %v", faults)
 	}
 	w.asleep(page)
+}
+
+// oneKindOfRange looks that the range of a change stands beside that of the start by the same way, and that the report
+// below says that its own is by samples.
+func (w whatIf) oneKindOfRange() {
+	w.t.Helper()
+	beside := w.text(`[...document.querySelectorAll('#answer .beside')].map(e => e.textContent).join(' ')`)
+	for _, want := range []string{"Range by two corners", " now, ", "mm³/s at the start", "by samples"} {
+		if !strings.Contains(beside, want) {
+			w.t.Errorf("beside the verdict %q is missing: %s", want, beside)
+		}
+	}
+	if below := w.text(`document.getElementById('below').textContent`); !strings.Contains(below, "samples") {
+		w.t.Errorf("the report below does not say how its range was found: %s", below)
+	}
+}
+
+// inSight looks that the verdict is in sight while each slider is moved, and that no slider is behind it.
+func (w whatIf) inSight() {
+	w.t.Helper()
+	var lost []string
+	w.await(`(() => { const s = document.getElementById('status'), out = [];
+		document.querySelectorAll('#controls input').forEach(e => {
+			if (!e.offsetParent) return;
+			e.focus(); e.scrollIntoView({block: 'nearest'});
+			const a = s.getBoundingClientRect(), b = e.getBoundingClientRect();
+			if (!s.textContent || a.top < -2 || a.bottom > innerHeight || b.top < a.bottom - 1 && b.bottom > a.top + 1)
+				out.push(e.name || e.getAttribute('aria-label')); });
+		return out; })()`, &lost)
+	if len(lost) > 0 {
+		w.t.Errorf("the verdict is not in sight, or covers the field, at %v", lost)
+	}
 }
 
 // asleep looks at a live report whose solver does not answer: the report stands, with its drawings and without fields.
@@ -373,20 +407,30 @@ func BenchmarkLiveFirst(b *testing.B) {
 	b.ReportMetric(total/float64(b.N)*1e6, "ns/op")
 }
 
-// BenchmarkLiveMove is one move of a slider in a live report, to painted charts: the median of thirty.
-func BenchmarkLiveMove(b *testing.B) {
+// BenchmarkLiveMove is one move of a slider in a live report, to painted verdict of the best estimate, charts, melt zone
+// and limits: the median of thirty.
+func BenchmarkLiveMove(b *testing.B) { liveMove(b, "shown") }
+
+// BenchmarkLiveRange is one move of a slider in a live report, until the range and the verdict by it are painted too.
+func BenchmarkLiveRange(b *testing.B) { liveMove(b, "answers") }
+
+// liveMove times moves until the page has painted what it counts by a name.
+func liveMove(b *testing.B, counts string) {
 	w := liveInFront(b)
 	var ms float64
 	for b.Loop() {
-		w.await(`(async () => { const out = [], f = `+field(block)+`;
+		w.await(`(async () => { const out = [], f = `+field(block)+`, page = document.documentElement;
 			for (let T = 200; T < 230; T++) { `+anAnswer+`
 				const at = performance.now();
+				const painted = new Promise(ok => { const seen = new MutationObserver(() => { seen.disconnect();
+					requestAnimationFrame(() => { const c = new MessageChannel(); c.port1.onmessage = ok;
+						c.port2.postMessage(0); }); });
+					seen.observe(page, {attributes: true, attributeFilter: ['data-`+counts+`']}); });
 				f.slider.value = T;
 				f.slider.dispatchEvent(new Event('input', {bubbles: true}));
-				await more();
-				await Promise.race([new Promise(ok => requestAnimationFrame(() => setTimeout(ok, 0))),
-					new Promise(ok => setTimeout(ok, 1000))]);
-				out.push(performance.now() - at); }
+				await painted;
+				out.push(performance.now() - at);
+				await more(); }
 			return out.sort((a, b) => a - b)[15]; })()`, &ms)
 	}
 	b.ReportMetric(ms*1e6, "ns/op")

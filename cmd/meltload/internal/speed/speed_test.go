@@ -49,6 +49,8 @@ var rows = []row{
 		"page", 0, ""},
 	{"one move in a live report, to painted charts, in Chromium", "meltload/cmd/meltload/internal/cli.LiveMove", "", 1,
 		"move", 0, ""},
+	{"the same, to the range and the verdict by it", "meltload/cmd/meltload/internal/cli.LiveRange", "", 1, "move", 0,
+		""},
 	{"report as HTML", "meltload/report.HTML", "", 1, "page", 0, ""},
 	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log", 0, ""},
 }
@@ -110,6 +112,8 @@ and not to be fast, that meets the same accuracy: the twin of the marching solve
 is solved anew at every radius, the wall stress found by bisection, conduction by sweeps), an explicit solution of the strip, one of the heated tube in time, wall stress by quadrature. For map and sampling it is the twin's time times the number of points, on one core.
 Arrays: a second form of the march of like accuracy (array_twin_test.go), as a careful programmer writes it in a language of whole arrays:
 the law by interpolation in a table, the wall stress by Newton's method from the station before, conduction by one banded solution.
+A move in a live report is timed from the event of the slider to the end of the frame that shows the verdict of the best estimate, all charts, the
+melt zone and the limits of the changed case, wherever the page is scrolled to. The range by two corners and the verdict by it follow in a frame of their own, in the row below.
 
 | what | time | for each | ratio to baseline | plain | plain over ours | arrays | arrays over ours |
 |---|---:|---:|---:|---:|---:|---:|---:|

@@ -59,7 +59,13 @@ func streampageMarkup(qw422016 *qt422016.Writer, v *view) {
 	}
 	qw422016.N().S(`</div> `)
 	if v.live != nil {
-		qw422016.N().S(`<p class="how" id="below">Below is the report of the case at the start.</p> <div id="report">`)
+		qw422016.N().S(`<p class="how" id="below">Below is the report of the case at the start, as it was made.`)
+		if v.live.Report.Samples > 0 {
+			qw422016.N().S(` Its likely range is by `)
+			qw422016.N().D(v.live.Report.Samples)
+			qw422016.N().S(` samples. The range of a change, above, is by two corners, which is quicker and coarser: compare it with the range by two corners at the start, which stands beside it, and not with the likely range below.`)
+		}
+		qw422016.N().S(`</p> <div id="report">`)
 		qw422016.N().S(v.live.Report.Body())
 		qw422016.N().S(`</div> `)
 	} else {
@@ -127,7 +133,9 @@ func streamformMarkup(qw422016 *qt422016.Writer, v *view) {
 	if v.answer.Text == v.text {
 		qw422016.N().S(` data-start="yes"`)
 	}
-	qw422016.N().S(`> <section aria-labelledby="change-title"> <h2 id="change-title">Change something</h2> <p class="buttons steps" hidden><button type="button" id="undo" aria-keyshortcuts="Control+Z" disabled>Undo</button>`)
+	qw422016.N().S(`> <section aria-labelledby="change-title"> <h2 id="change-title">Change something</h2> <p id="status" role="status">`)
+	qw422016.E().S(v.answer.status())
+	qw422016.N().S(`</p> <p class="buttons steps" hidden><button type="button" id="undo" aria-keyshortcuts="Control+Z" disabled>Undo</button>`)
 	qw422016.N().S(` `)
 	qw422016.N().S(`<button type="button" id="redo" aria-keyshortcuts="Control+Y" disabled>Redo</button>`)
 	qw422016.N().S(` `)
@@ -154,7 +162,7 @@ func streamformMarkup(qw422016 *qt422016.Writer, v *view) {
 	if v.live == nil {
 		qw422016.N().S(` formaction="/case"`)
 	}
-	qw422016.N().S(` id="save">Save as case file</button></p> <p id="status" role="status"></p> <p id="took" class="how">Computed by the marching solver on this machine. Nothing leaves it.</p> <p class="how steps" hidden>The address holds the changes: a bookmark or a link brings them back`)
+	qw422016.N().S(` id="save">Save as case file</button></p> <p id="took" class="how">Computed by the marching solver on this machine. Nothing leaves it.</p> <p class="how steps" hidden>The address holds the changes: a bookmark or a link brings them back`)
 	if v.live != nil {
 		qw422016.N().S(` with this file`)
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/report"
 )
@@ -36,6 +37,8 @@ type reply struct {
 	Problems     string             `json:"problems"`
 	Status       string             `json:"status"`
 	Milliseconds float64            `json:"milliseconds"`
+	More         bool               `json:"more"` // the range follows
+	Part         bool               `json:"part"` // of an answer: its verdict, and the blocks that changed with it
 	Numbers      map[string]float64 `json:"numbers"`
 }
 
@@ -43,14 +46,51 @@ type reply struct {
 // no drawings and no long tables in it.
 func (a *Answer) Reply(w io.Writer) error {
 	out := reply{Text: a.Text, Controls: controlsMarkup(a.Controls), Problems: problemsMarkup(a.Problems),
-		Milliseconds: float64(a.Took.Microseconds()) / 1000}
+		Milliseconds: a.milliseconds(), More: a.unfinished()}
+	return out.write(w, a, a.Document)
+}
+
+// Rest finishes an answer and writes what the range adds to it, as Reply does.
+func (a *Answer) Rest(w io.Writer) error {
+	a.Finish()
+	out := reply{Problems: problemsMarkup(a.Problems), Milliseconds: a.milliseconds(), Part: true}
+	var d *report.Document
 	if a.Document != nil {
+		d = a.ranged()
+	}
+	return out.write(w, a, d)
+}
+
+func (a *Answer) milliseconds() float64 { return float64(a.Took.Microseconds()) / 1000 }
+
+// status is the answer in a line, which stays in sight while something is moved.
+func (a *Answer) status() string {
+	if a.Document == nil {
+		return ""
+	}
+	mark := "✗ "
+	if a.Document.Good {
+		mark = "✓ "
+	}
+	s := mark + a.Document.Word + ": usable " + quantity.Page("usable_flow", a.result.Verdict.Flow)
+	if a.start != nil {
+		s += ", at the start " + quantity.Page("usable_flow", a.start.Verdict.Flow)
+	}
+	if l := a.result.Verdict.Limit; l != "" {
+		s += "; limited by " + l
+	}
+	return s
+}
+
+// write writes the reply with a document, nil for none.
+func (out *reply) write(w io.Writer, a *Answer, d *report.Document) error {
+	if d != nil {
 		var b strings.Builder
-		if err := brief(a.Document).Answer(&b, false); err != nil {
+		if err := brief(d).Answer(&b, false); err != nil {
 			return err
 		}
 		out.Answer, out.Numbers = b.String(), Numbers(a.result)
-		out.Status = a.Document.Word + ": " + a.Document.Facts[0].Value
+		out.Status = a.status()
 	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false) // half the answer is markup

@@ -69,6 +69,9 @@ type Answer struct {
 	Problems strict.Problems
 	Took     time.Duration
 	result   *study.Result
+	of       *casefile.Case // that it answers for
+	start    *study.Result  // that it is set beside, nil for none
+	changes  []report.Fact  // from it
 }
 
 // Page holds what all answers share; it is not changed after New.
@@ -92,6 +95,10 @@ func New(sources []Source) (*Page, error) {
 	c, ps := p.read(Asked{}, a)
 	if len(ps) == 0 {
 		ps = p.compute(c, a)
+	}
+	if len(ps) == 0 {
+		a.Finish()
+		ps = a.Problems
 	}
 	if len(ps) > 0 {
 		return nil, ps
@@ -143,6 +150,14 @@ func plain(text string) string { return strings.ReplaceAll(text, "\r\n", "\n") }
 
 // Answer computes what is asked. Whatever is wrong comes back as problems, with the text as asked.
 func (p *Page) Answer(a Asked) *Answer {
+	out := p.Begin(a)
+	out.Finish()
+	return out
+}
+
+// Begin is Answer but for the range, which takes as long as all else together: until Finish the verdict is that of the
+// best estimate, and says so.
+func (p *Page) Begin(a Asked) *Answer {
 	begun := time.Now()
 	out := &Answer{Text: plain(a.Text)}
 	if !a.Edited {
@@ -164,21 +179,40 @@ func (p *Page) Answer(a Asked) *Answer {
 	return out
 }
 
-// compute answers for a case.
+// Finish finds the range, and the verdict by it, of an answer that has none yet.
+func (a *Answer) Finish() {
+	if !a.unfinished() {
+		return
+	}
+	begun := time.Now()
+	if err := a.result.FindCorners(&a.of.Setup); err != nil {
+		a.Problems, a.Document = problems(a.of.File, err), nil
+		return
+	}
+	a.Document.Renew(a.ranged())
+	a.Took += time.Since(begun)
+}
+
+// ranged is the part of the document that the range stands in.
+func (a *Answer) ranged() *report.Document {
+	return report.WhatIfRange(a.result, a.start, a.changes, lead)
+}
+
+func (a *Answer) unfinished() bool { return a.result != nil && a.result.Corners == nil }
+
+// compute answers for a case, but for the range.
 func (p *Page) compute(c *casefile.Case, out *Answer) strict.Problems {
-	r, err := study.Glance(&c.Setup, study.Options{Curve: 21, Here: true, Ends: true})
+	r, err := study.Glance(&c.Setup, study.Options{Curve: 21, Here: true})
 	if err != nil {
 		return problems(p.sources[0].File, err)
 	}
-	out.result, out.Controls = r, controls(c)
-	var changes []report.Fact
-	start := p.start
-	if start != nil {
-		if changes = p.changes(c, out.Controls); len(changes) == 0 {
-			start = nil
+	out.result, out.Controls, out.of, out.start = r, controls(c), c, p.start
+	if out.start != nil {
+		if out.changes = p.changes(c, out.Controls); len(out.changes) == 0 {
+			out.start = nil
 		}
 	}
-	out.Document = report.WhatIf(r, start, changes, lead)
+	out.Document = report.WhatIf(r, out.start, out.changes, lead)
 	return nil
 }
 
@@ -411,8 +445,13 @@ func controls(c *casefile.Case) []Control {
 		fed = append(fed, knob{vary.PointID(i + 1), 0, 200, 1, ""})
 	}
 	fed = append(fed, knob{ID: vary.Current}, knob{ID: vary.Ratio})
+	table := vary.Table(&c.Setup)
 	for _, k := range append(slices.Clone(knobs), fed...) {
-		if x, ok := k.control(c); ok {
+		i := slices.IndexFunc(table, func(q vary.Quantity) bool { return q.ID == k.ID })
+		if i < 0 {
+			continue
+		}
+		if x, ok := k.control(c, table[i]); ok {
 			out = append(out, x)
 		}
 	}
@@ -426,12 +465,8 @@ type knob struct {
 	Describe        string
 }
 
-// control is the knob as a case has it; false where the case does not have it, or its file not the key.
-func (k knob) control(c *casefile.Case) (Control, bool) {
-	q, ok := vary.Find(&c.Setup, string(k.ID))
-	if !ok {
-		return Control{}, false
-	}
+// control is the knob of a quantity as a case has it; false where its file does not have the key.
+func (k knob) control(c *casefile.Case, q vary.Quantity) (Control, bool) {
 	key, ok := c.FileKey(q.Key)
 	if !ok {
 		return Control{}, false

@@ -143,7 +143,13 @@ window.meltloadWhatIf = function (ask) {
     setTimeout(function () { // what else moves with it goes along
       var asked = now;
       again = false;
-      ask(query(asked)).then(function (a) { show(a, asked); }).catch(function (e) {
+      ask(query(asked)).then(function (a) {
+        show(a, asked);
+        // The rest of an answer waits until what is known is painted, and is left out where a newer question waits.
+        return a.more && painted().then(function () {
+          return again || ask.rest().then(function (r) { show(r, asked); });
+        });
+      }).catch(function (e) {
         id('status').textContent = 'no answer: ' + e.message;
       }).then(function () {
         busy = false;
@@ -152,33 +158,74 @@ window.meltloadWhatIf = function (ask) {
     }, 0);
   }
 
+  // painted waits until the page is painted; a page that nobody sees is not.
+  function painted() {
+    return new Promise(function (done) {
+      setTimeout(done, 200);
+      requestAnimationFrame(function () { requestAnimationFrame(function () { setTimeout(done, 0); }); });
+    });
+  }
+
+  // show puts an answer onto the page, or the rest of one: the parts that the range changes.
   function show(a, asked) {
     id('problems').innerHTML = a.problems;
     document.body.classList.toggle('stale', a.problems !== '');
     document.body.classList.toggle('changed', asked.text !== null || asked.feeder !== '' || Object.keys(asked.set).length > 0);
-    if (asked === now) { // else the next answer knows better
-      if (document.activeElement !== text || text.value !== asked.text) { text.value = a.text; }
+    if (asked === now && !a.part) { // else the next answer knows better
+      if ((document.activeElement !== text || text.value !== asked.text) && text.value !== a.text) { text.value = a.text; }
       if (feeder) { feeder.value = asked.feeder; }
       fields(a.controls);
     }
     if (a.problems === '') {
-      var open = {};
-      answer.querySelectorAll('details > summary').forEach(function (s) { open[s.textContent] = s.parentNode.open; });
       var fresh = document.createElement('div');
       fresh.innerHTML = a.answer;
-      fresh.querySelectorAll('.chart').forEach(function (c) { // charts stay and take new options: much quicker than new ones
-        var mine = id(c.id);
-        if (mine) { mine.setAttribute('aria-label', c.getAttribute('aria-label')); c.replaceWith(mine); }
-      });
-      answer.replaceChildren.apply(answer, Array.prototype.slice.call(fresh.childNodes));
-      answer.querySelectorAll('details > summary').forEach(function (s) { if (s.textContent in open) { s.parentNode.open = open[s.textContent]; } });
-      window.meltloadDraw(answer);
+      if (a.part) {
+        list(fresh.children).forEach(function (n) {
+          list(answer.children).forEach(function (m) { if (same(m, n)) { renew(m, n); } });
+        });
+      } else {
+        renewAll(answer, fresh);
+        window.meltloadDraw(answer);
+      }
       id('status').textContent = a.status;
       id('took').textContent = 'Computed by the marching solver in ' + a.milliseconds.toFixed(0) + ' ms on this machine. Nothing leaves it.';
     } else {
       id('status').textContent = '';
     }
-    document.documentElement.dataset.answers = ++answers;
+    var seen = document.documentElement.dataset;
+    if (!a.part) { seen.shown = Number(seen.shown || 0) + 1; }
+    if (!a.more) { seen.answers = ++answers; }
+  }
+
+  // What stays is kept and what differs is changed in its place: the browser lays out and paints no more than that, and
+  // what is folded open, focused or drawn stays so.
+  function list(nodes) { return Array.prototype.slice.call(nodes); }
+  function same(m, n) {
+    return m.nodeName === n.nodeName && m.id === n.id && (m.nodeType !== 1 || m.classList[0] === n.classList[0]);
+  }
+  function renewAll(old, fresh) {
+    var at = old.firstChild, gone;
+    list(fresh.childNodes).forEach(function (n) {
+      var m = at;
+      while (m && !same(m, n)) { m = m.nextSibling; }
+      if (!m) { old.insertBefore(n, at); return; }
+      while (at !== m) { gone = at; at = at.nextSibling; gone.remove(); }
+      at = m.nextSibling;
+      renew(m, n);
+    });
+    while (at) { gone = at; at = at.nextSibling; gone.remove(); }
+  }
+  function renew(m, n) {
+    if (m.nodeType !== 1) {
+      if (m.data !== n.data) { m.data = n.data; }
+      return;
+    }
+    if (m.isEqualNode(n)) { return; }
+    var chart = m.classList.contains('chart'); // what is drawn in it is the chart library's
+    list(n.attributes).forEach(function (a) { if (m.getAttribute(a.name) !== a.value) { m.setAttribute(a.name, a.value); } });
+    if (chart) { return; }
+    list(m.attributes).forEach(function (a) { if (!n.hasAttribute(a.name) && a.name !== 'open') { m.removeAttribute(a.name); } });
+    renewAll(m, n);
   }
 
   // New values into the fields, but never over what is being typed.
@@ -188,9 +235,9 @@ window.meltloadWhatIf = function (ask) {
     var mine = controls.querySelectorAll('[name^="set:"]'), theirs = fresh.querySelectorAll('[name^="set:"]');
     var focus = document.activeElement, slid = focus && focus.type === 'range' && controls.contains(focus);
     var named = slid ? focus.parentNode.querySelector('[name^="set:"]').id : focus && focus.id;
-    var list = function (l) { return Array.prototype.map.call(l, function (f) { return f.name; }).join(); };
+    var names = function (l) { return list(l).map(function (f) { return f.name; }).join(); };
     // A slider in the hand must stay the same element, so fields are replaced only where the list changed or a remark did.
-    if (list(mine) === list(theirs) && !controls.querySelector('.wrong') && !fresh.querySelector('.wrong')) {
+    if (names(mine) === names(theirs) && !controls.querySelector('.wrong') && !fresh.querySelector('.wrong')) {
       theirs.forEach(function (f, i) {
         var m = mine[i];
         if (!(m === focus && m.name === lastKey)) { m.value = f.value; }

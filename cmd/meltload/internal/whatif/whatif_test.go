@@ -11,11 +11,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 
 	"meltload/flow/casefile"
+	"meltload/flow/quantity"
 	"meltload/flow/study"
 	"meltload/flow/vary"
 	"meltload/materials/checks"
@@ -257,6 +259,15 @@ func BenchmarkAnswer(b *testing.B) {
 	}
 }
 
+// BenchmarkBegin is what a live report shows first of one move, from the question of its script to markup: all but the
+// range.
+func BenchmarkBegin(b *testing.B) {
+	p := builtIn(b)
+	for b.Loop() {
+		p.Begin(Read(url.Values{"set:hot_end.block_degC": {"225"}})).Reply(io.Discard)
+	}
+}
+
 // Answers asked for at once are those asked for alone.
 func TestManyAtOnce(t *testing.T) {
 	p := builtIn(t)
@@ -317,8 +328,9 @@ func TestChangesAreFromTheStart(t *testing.T) {
 		t.Error("an answer for a script draws")
 	}
 	back := p.Answer(Read(url.Values{"set:hot_end.block_degC": {"215"}}))
-	if back.Document.Sentence != first.Document.Sentence || len(back.Document.Beside) > 0 {
-		t.Error("back at the start it is not as at the start")
+	if back.Document.Sentence != first.Document.Sentence ||
+		!slices.Equal(back.Document.Beside, first.Document.Beside) || len(first.Document.Beside) != 1 {
+		t.Errorf("back at the start it is not as at the start: %v, %v", back.Document.Beside, first.Document.Beside)
 	}
 	if a := p.Answer(Read(url.Values{"set:feeder.motor.current_A": {"1"}})); len(a.Problems) != 1 {
 		t.Errorf("a current without a motor: %v", a.Problems)
@@ -326,6 +338,55 @@ func TestChangesAreFromTheStart(t *testing.T) {
 	if a := p.Answer(Read(url.Values{"case": {""}})); len(a.Problems) == 0 {
 		t.Error("an empty text is the start")
 	}
+}
+
+// An answer in two steps: the first says that it knows the best estimate alone, and both together are the answer in
+// one. The range of the answer and that of the start are of one kind, and stand side by side.
+func TestRangeFollows(t *testing.T) {
+	p := builtIn(t)
+	asked := Read(url.Values{"set:hot_end.block_degC": {"230"}})
+	begun, whole := p.Begin(asked), p.Answer(asked)
+	first, rest := replyOf(t, begun.Reply), replyOf(t, begun.Rest)
+	if !first.More || !strings.Contains(first.Answer, "being computed") ||
+		!strings.Contains(first.Status, "best estimate") || !strings.Contains(first.Answer, "load at the start") {
+		t.Errorf("first: more %v, %q", first.More, first.Status)
+	}
+	if !rest.Part || rest.More || strings.Contains(rest.Answer, "being computed") ||
+		strings.Contains(rest.Status, "best estimate") || strings.Contains(rest.Answer, `class="chart"`) {
+		t.Errorf("rest: %+v", rest)
+	}
+	if begun.Document.Markup() != whole.Document.Markup() {
+		t.Error("both steps together are not the answer in one")
+	}
+	if !maps.Equal(first.Numbers, rest.Numbers) {
+		t.Error("the numbers move with the range")
+	}
+	low := quantity.Of("usable_flow_hard")
+	for _, want := range []string{low.Number(whole.result.Corners.Hard), low.Number(p.start.Corners.Hard),
+		"now, ", "at the start", "not to be compared with a range by samples"} {
+		if !strings.Contains(rest.Answer, want) {
+			t.Errorf("the range lacks %q", want)
+		}
+	}
+	if again := replyOf(t, p.Begin(Asked{}).Reply); again.More {
+		t.Error("the answer of the start is not whole")
+	}
+	if wrong := p.Begin(Read(url.Values{"set:hot_end.block_degC": {"900"}})); replyOf(t, wrong.Reply).More ||
+		replyOf(t, wrong.Rest).Problems == "" {
+		t.Error("a mistake has a rest")
+	}
+}
+
+func replyOf(t *testing.T, write func(io.Writer) error) (r reply) {
+	t.Helper()
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(b.Bytes(), &r); err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 // A motor current changed on the page gives what the same change of the set-up gives, measured points included.

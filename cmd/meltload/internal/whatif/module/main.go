@@ -1,10 +1,11 @@
 //go:build js && wasm
 
 // Module is the what-if page as a program for the browser: a live report holds it. Its script opens a case once, and
-// asks as often as something is moved; see live.js.
+// asks as often as something is moved: for an answer, then for the rest of it; see live.js.
 package main
 
 import (
+	"io"
 	"net/url"
 	"runtime/debug"
 	"strings"
@@ -20,6 +21,14 @@ const collectAt = 800
 func main() {
 	debug.SetGCPercent(collectAt)
 	var page *whatif.Page
+	var last *whatif.Answer
+	text := func(write func(io.Writer) error) string {
+		var b strings.Builder
+		if err := write(&b); err != nil {
+			panic(err) // into memory: cannot be
+		}
+		return b.String()
+	}
 	open := func(_ js.Value, a []js.Value) any {
 		p, err := whatif.New([]whatif.Source{{File: a[0].String(), Text: []byte(a[1].String())}})
 		if err != nil {
@@ -33,12 +42,11 @@ func main() {
 		if err != nil {
 			return "" // which is no answer: the script says so
 		}
-		var b strings.Builder
-		if err := page.Answer(whatif.Read(form)).Reply(&b); err != nil {
-			panic(err) // into memory: cannot be
-		}
-		return b.String()
+		last = page.Begin(whatif.Read(form))
+		return text(last.Reply)
 	}
-	js.Global().Set("meltloadModule", map[string]any{"open": js.FuncOf(open), "answer": js.FuncOf(answer)})
+	rest := func(js.Value, []js.Value) any { return text(last.Rest) }
+	js.Global().Set("meltloadModule", map[string]any{"open": js.FuncOf(open), "answer": js.FuncOf(answer),
+		"rest": js.FuncOf(rest)})
 	select {}
 }
