@@ -407,8 +407,8 @@ func BenchmarkLiveFirst(b *testing.B) {
 	b.ReportMetric(total/float64(b.N)*1e6, "ns/op")
 }
 
-// BenchmarkLiveMove is one move of a slider in a live report, to painted verdict of the best estimate, charts, melt zone
-// and limits: the median of thirty.
+// BenchmarkLiveMove is one move of a slider in a live report, to painted verdict of the best estimate, charts, melt
+// zone and limits: the median of thirty.
 func BenchmarkLiveMove(b *testing.B) { liveMove(b, "shown") }
 
 // BenchmarkLiveRange is one move of a slider in a live report, until the range and the verdict by it are painted too.
