@@ -64,8 +64,8 @@ func cornersText(now, start *study.Result) string {
 	const not = " Coarse: not to be compared with a range by samples."
 	ends := func(x *study.Corners) string {
 		end := func(flow float64, text string) string { return yes(x.Beyond(flow), "beyond ", "") + text }
-		return end(x.Hard, quantity.Of("usable_flow_hard").Number(x.Hard)) + " to " +
-			end(x.Easy, shown("usable_flow_easy", x.Easy))
+		return end(x.Low, quantity.Of("usable_flow_low_end").Number(x.Low)) + " to " +
+			end(x.High, shown("usable_flow_high_end", x.High))
 	}
 	x := now.Corners
 	if x == nil {
@@ -75,7 +75,7 @@ func cornersText(now, start *study.Result) string {
 	if start != nil && start.Corners != nil {
 		text += " now, " + ends(start.Corners) + " at the start"
 	}
-	return text + fmt.Sprintf(" (%s; %s).", x.HardIs, x.EasyIs) + not
+	return text + fmt.Sprintf(" (%s; %s).", x.LowIs, x.HighIs) + not
 }
 
 // mostChanges is how many changes are named one by one.
@@ -166,8 +166,8 @@ func startBlock(now, start *study.Result) Block {
 	words("next limit", orNone(v.Next), orNone(w.Next))
 	low, high := cornersOf(start)
 	lowNow, highNow := cornersOf(now)
-	number("usable_flow_hard", low, lowNow)
-	number("usable_flow_easy", high, highNow)
+	number("usable_flow_low_end", low, lowNow)
+	number("usable_flow_high_end", high, highNow)
 	number("pushed_flow", v.Pushed, w.Pushed)
 	number("melted_flow", v.Melted, w.Melted)
 	if v.Target != nil || w.Target != nil {
@@ -196,7 +196,7 @@ func cornersOf(r *study.Result) (low, high *float64) {
 	if r.Corners == nil {
 		return nil, nil
 	}
-	return &r.Corners.Hard, &r.Corners.Easy
+	return &r.Corners.Low, &r.Corners.High
 }
 
 // judgedOf is the verdict on the wanted flow, "" where none is wanted.

@@ -37,10 +37,10 @@ type Result struct {
 // Corners is the usable flow with what moves the load most at its hard and at its easy side, all of it at once: a
 // coarse range near 5 to 95 per cent. It is another kind of range than that of samples: the two are not to be compared.
 type Corners struct {
-	Hard           float64 `q:"usable_flow_hard"`
-	Easy           float64 `q:"usable_flow_easy"`
-	HardIs, EasyIs string  `json:"-"` // what stands at its ends there
-	searchEnd      float64 // m3/s
+	Low           float64 `q:"usable_flow_low_end"`
+	High          float64 `q:"usable_flow_high_end"`
+	LowIs, HighIs string  `json:"-"` // what stands at its ends there
+	searchEnd     float64 // m3/s
 }
 
 // Verdict is the answer in one place.

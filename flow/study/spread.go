@@ -79,16 +79,16 @@ func (r *Result) FindCorners(c *setup.Setup) error {
 	x := &Corners{searchEnd: c.Limits.MaxFlow}
 	err := atCorners(c, func(i int, k assess.Corner) error {
 		usable[i] = assess.Usable(k.Setup, base, r.Verdict.Flow)
-		*[]*string{&x.EasyIs, &x.HardIs}[i] = k.What
+		*[]*string{&x.HighIs, &x.LowIs}[i] = k.What
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	x.Easy, x.Hard = usable[0], usable[1]
+	x.High, x.Low = usable[0], usable[1]
 	r.Corners = x
 	if c.Target > 0 {
-		r.judge(assess.JudgeEnds(x.Easy >= c.Target, r.Verdict.Flow >= c.Target, x.Hard >= c.Target))
+		r.judge(assess.JudgeEnds(x.High >= c.Target, r.Verdict.Flow >= c.Target, x.Low >= c.Target))
 		r.Sentence = sentence(&r.Verdict, c.Block, c.Area())
 	}
 	return nil

@@ -135,7 +135,7 @@ func TestCornersAreWhatTheSearchFinds(t *testing.T) {
 	if err := r.FindCorners(&c.Setup); err != nil {
 		t.Fatal(err)
 	}
-	got := []float64{r.Corners.Easy, r.Corners.Hard}
+	got := []float64{r.Corners.High, r.Corners.Low}
 	for i, e := range assess.Corners(&c.Setup) {
 		f, err := e.Matcher(march.New(&e.Case, march.Options{})).Find(e.Block)
 		if err != nil {
@@ -145,15 +145,15 @@ func TestCornersAreWhatTheSearchFinds(t *testing.T) {
 			t.Errorf("%s: %g m3/s, the search finds %g", e.What, got[i], f.Flow)
 		}
 	}
-	for target, want := range map[float64]assess.Verdict{0.9 * r.Corners.Hard: assess.Held,
-		1.05 * r.Corners.Hard: assess.Likely, 0.95 * r.Corners.Easy: assess.Uncertain,
-		1.1 * r.Corners.Easy: assess.NotHeld} {
+	for target, want := range map[float64]assess.Verdict{0.9 * r.Corners.Low: assess.Held,
+		1.05 * r.Corners.Low: assess.Likely, 0.95 * r.Corners.High: assess.Uncertain,
+		1.1 * r.Corners.High: assess.NotHeld} {
 		c.Target = target
 		if r, err = Glance(&c.Setup, Options{Here: true}); err == nil {
 			err = r.FindCorners(&c.Setup)
 		}
 		if err != nil || r.Verdict.Judged != string(want) {
-			t.Errorf("%g m3/s wanted, %g to %g: %q, %v", target, r.Corners.Hard, r.Corners.Easy, r.Verdict.Judged, err)
+			t.Errorf("%g m3/s wanted, %g to %g: %q, %v", target, r.Corners.Low, r.Corners.High, r.Verdict.Judged, err)
 		}
 	}
 }

@@ -361,8 +361,8 @@ func TestRangeFollows(t *testing.T) {
 	if !maps.Equal(first.Numbers, rest.Numbers) {
 		t.Error("the numbers move with the range")
 	}
-	low := quantity.Of("usable_flow_hard")
-	for _, want := range []string{low.Number(whole.result.Corners.Hard), low.Number(p.start.Corners.Hard),
+	low := quantity.Of("usable_flow_low_end")
+	for _, want := range []string{low.Number(whole.result.Corners.Low), low.Number(p.start.Corners.Low),
 		"now, ", "at the start", "not to be compared with a range by samples"} {
 		if !strings.Contains(rest.Answer, want) {
 			t.Errorf("the range lacks %q", want)
