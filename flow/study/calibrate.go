@@ -86,10 +86,22 @@ type CalValue struct {
 	Unit   string  `q:"unit"`
 	Start  float64 `q:"before_value"` // in the unit beside it
 	Value  float64 `q:"fitted_value"`
-	Low    float64 `q:"low_value"`
-	High   float64 `q:"high_value"`
-	Known  bool    `q:"known"`
-	Why    string  `q:"why"`
+	// Ends of the interval; nil where an end is not finite, as that of a contact without resistance.
+	Low   *float64 `q:"low_value"`
+	High  *float64 `q:"high_value"`
+	Known bool     `q:"known"`
+	Why   string   `q:"why"`
+}
+
+// interval says both ends; one that is not finite is told in words.
+func (v *CalValue) interval() string {
+	end := func(x *float64) string {
+		if x == nil {
+			return "infinite"
+		}
+		return fmt.Sprintf("%.4g", *x)
+	}
+	return end(v.Low) + " to " + end(v.High)
 }
 
 // CalPoint is one steady push, measured and predicted.
@@ -150,7 +162,8 @@ func Calibrate(ctx context.Context, c *setup.Setup, points []calibrate.Point, se
 	}
 	for _, v := range r.Values {
 		out.Values = append(out.Values, CalValue{Factor: v.Label, Unit: v.Unit, Start: v.Edge(v.Start),
-			Value: v.Edge(v.Value), Low: v.Edge(v.Low), High: v.Edge(v.High), Known: v.Known, Why: v.Why})
+			Value: v.Edge(v.Value), Low: quantity.KnownIf(true, v.Edge(v.Low)),
+			High: quantity.KnownIf(true, v.Edge(v.High)), Known: v.Known, Why: v.Why})
 	}
 	for _, pair := range r.Alike {
 		out.tradesOff(pair.First, pair.Second)
@@ -205,10 +218,10 @@ func (r *CalResult) sentence() string {
 		s = strings.TrimSpace(s + " The rms error along the traces is " + quantity.Text("trace_rms", *r.TraceRMS) + ".")
 	}
 	lead := " Fitted:"
-	for _, v := range r.Values {
-		if v.Known {
+	for i := range r.Values {
+		if v := &r.Values[i]; v.Known {
 			unit := strings.TrimRight(" "+v.Unit, " ")
-			s += fmt.Sprintf("%s %s %.4g%s (%.4g to %.4g)", lead, v.Factor, v.Value, unit, v.Low, v.High)
+			s += fmt.Sprintf("%s %s %.4g%s (%s)", lead, v.Factor, v.Value, unit, v.interval())
 			lead = ","
 		}
 	}

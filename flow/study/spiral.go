@@ -57,7 +57,8 @@ func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spir
 	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64,
 		say func() string) {
 		out.Values = append(out.Values, CalValue{Factor: name, Unit: symbol, Start: edge(v.Start), Value: edge(v.Value),
-			Low: edge(v.Low), High: edge(v.High), Known: v.Known, Why: v.Why})
+			Low: quantity.KnownIf(true, edge(v.Low)), High: quantity.KnownIf(true, edge(v.High)), Known: v.Known,
+			Why: v.Why})
 		if v.Known {
 			out.Keys = append(out.Keys, SpiralKey{key, vary.Number(edge(v.Value))}, SpiralKey{band, say()})
 		}
@@ -74,10 +75,9 @@ func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spir
 	}
 	out.Sentence = fmt.Sprintf("The rms error of %d lengths falls from %s to %s.", len(points),
 		quantity.Text("length_error", f.Was), quantity.Text("length_error", f.RMS))
-	for _, v := range out.Values {
-		if v.Known {
-			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%.4g to %.4g, 95 %%).", v.Factor, v.Value, v.Unit,
-				v.Low, v.High)
+	for i := range out.Values {
+		if v := &out.Values[i]; v.Known {
+			out.Sentence += fmt.Sprintf(" The %s is %.4g %s (%s, 95 %%).", v.Factor, v.Value, v.Unit, v.interval())
 		} else {
 			out.Sentence += fmt.Sprintf(" The %s is not known from these lengths.", v.Factor)
 		}
