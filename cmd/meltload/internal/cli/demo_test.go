@@ -165,7 +165,8 @@ func TestDemoFiles(t *testing.T) {
 			q := vary.Must(&demoCase(t).Setup, id)
 			v := r.Values[slices.IndexFunc(r.Values, func(v study.CalValue) bool { return v.Factor == q.Label })]
 			if !v.Known || *v.Low > 1.15*want || *v.High < 0.85*want {
-				t.Errorf("%v: %s is %.4g (%.4g to %.4g); the truth is %g", args, v.Factor, v.Value, *v.Low, *v.High, want)
+				t.Errorf("%v: %s is %.4g (%.4g to %.4g); the truth is %g", args, v.Factor, v.Value, *v.Low, *v.High,
+					want)
 			}
 		}
 	}
