@@ -10,7 +10,12 @@ import (
 
 // number reads a plain decimal number without allocating; NaN and infinities are not data.
 func number(b []byte, comma bool) (float64, bool) {
-	b = bytes.TrimSpace(b)
+	if len(b) == 0 {
+		return 0, false
+	}
+	if b[0] <= ' ' || b[len(b)-1] <= ' ' || b[0] > '~' || b[len(b)-1] > '~' { // most cells have no blanks about them
+		b = bytes.TrimSpace(b)
+	}
 	if len(b) >= 2 && b[0] == '"' && b[len(b)-1] == '"' {
 		b = b[1 : len(b)-1]
 	}

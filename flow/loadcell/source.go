@@ -143,6 +143,11 @@ func (s *source) next() ([]byte, error) {
 		return nil, err
 	}
 	s.line++
-	row = bytes.TrimSuffix(row, []byte("\n"))
-	return bytes.TrimSuffix(row, []byte("\r")), nil
+	if n := len(row); n > 0 && row[n-1] == '\n' {
+		row = row[:n-1]
+	}
+	if n := len(row); n > 0 && row[n-1] == '\r' {
+		row = row[:n-1]
+	}
+	return row, nil
 }
