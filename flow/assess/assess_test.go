@@ -104,7 +104,7 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gains, err := assess.FindGains(s, now.Flow,
+	gains, err := assess.FindGains(s, now,
 		func(k *flow.Case) (flow.Solver, error) { return march.New(k, march.Options{}), nil })
 	if err != nil {
 		t.Fatal(err)

@@ -95,27 +95,71 @@ type Gain struct {
 	Limit      match.Limit
 }
 
-// FindGains lists the usable flow (m3/s) after each change that the set-up takes, the largest gain first, from the
-// usable flow as it stands. solver makes a solver for a case.
-func FindGains(s *setup.Setup, now float64, solver func(c *flow.Case) (flow.Solver, error)) ([]Gain, error) {
+// FindGains lists the usable flow (m3/s) after each change that the set-up takes, the largest gain first, from what was
+// found for the set-up as it stands. solver makes a solver for a case; it is called by several goroutines.
+func FindGains(s *setup.Setup, now *match.Result, solver func(c *flow.Case) (flow.Solver, error)) ([]Gain, error) {
 	var out []Gain
+	var changed []*setup.Setup
 	for i := range Changes {
-		n, ok := Changes[i].Apply(s)
-		if !ok {
-			continue
+		if n, ok := Changes[i].Apply(s); ok {
+			out, changed = append(out, Gain{Change: Changes[i]}), append(changed, n)
 		}
-		v, err := solver(&n.Case)
-		if err != nil {
-			return nil, err
-		}
-		f, err := n.Matcher(v).Find(n.Block)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, Gain{Changes[i], f.Flow, f.Flow - now, f.Binding})
 	}
+	err := num.Parallel(len(out), func() func(i int) error {
+		return func(i int) error {
+			n := changed[i]
+			v, err := solver(&n.Case)
+			if err != nil {
+				return err
+			}
+			g := &out[i]
+			g.Flow, g.Limit, err = after(n, n.Matcher(v), now)
+			g.Gain = g.Flow - now.Flow
+			return err
+		}
+	})
 	slices.SortStableFunc(out, func(a, b Gain) int { return order(b.Gain, a.Gain, "", "") })
-	return out, nil
+	return out, err
+}
+
+// gainTolerance is that of the usable flow after a change, as a share: that of the flow before it.
+const gainTolerance = 1e-4
+
+// after finds the usable flow of a changed set-up, and its limit, from what was found before the change. The search
+// begins at the flow before; where nothing was usable there, or load and capability cross several times, it is the
+// whole one.
+func after(n *setup.Setup, m *match.Matcher, before *match.Result) (float64, match.Limit, error) {
+	if before.Flow <= 0 || before.Flow >= m.Limits.MaxFlow || len(before.Crossings) > 1 {
+		f, err := m.Find(n.Block)
+		if err != nil {
+			return 0, "", err
+		}
+		return f.Flow, f.Binding, nil
+	}
+	var d flow.Solution
+	worst := func(q float64) (match.Margin, error) {
+		ms, err := m.At(n.Block, q, &d, nil)
+		if err != nil {
+			return match.Margin{}, err
+		}
+		return match.Worst(ms), nil
+	}
+	// A change that does not touch what binds leaves the flow as it is, not beside it by a tolerance.
+	over, err := worst(math.Min(before.Flow*(1+2*gainTolerance), m.Limits.MaxFlow))
+	if err != nil {
+		return 0, "", err
+	}
+	if over.Value < 0 {
+		under, err := worst(before.Flow * (1 - 2*gainTolerance))
+		if err != nil {
+			return 0, "", err
+		}
+		if under.Value >= 0 {
+			return before.Flow, over.Limit, nil
+		}
+	}
+	q, limit := usableNear(m, n.Block, before.Flow, gainTolerance)
+	return q, limit, nil
 }
 
 // Reach is how a set point stands to the range of block temperatures.

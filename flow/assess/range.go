@@ -211,14 +211,30 @@ func middle(s *setup.Setup, base *march.Solver, q float64) *flow.Solution {
 // Usable is the highest flow (m3/s) of a set-up as it stands that no limit that counts forbids, searched from a flow
 // near it. base is a solver of a case like its own. A case that cannot be solved counts as no flow.
 func Usable(s *setup.Setup, base *march.Solver, near float64) float64 {
-	m := s.Matcher(base.For(&s.Case))
+	q, _ := usableNear(s.Matcher(base.For(&s.Case)), s.Block, near, tolerance)
+	return q
+}
+
+// usableNear is the highest flow (m3/s) that no limit that counts forbids, to a tolerance, as a share, searched from a
+// flow near it, and the limit that forbids more: "" where the search ends first. Without a solution no flow is usable.
+func usableNear(m *match.Matcher, block, near, tolerance float64) (float64, match.Limit) {
 	var d flow.Solution
 	var ms []match.Margin
-	return highest(func(q float64) float64 {
+	var limit match.Limit
+	forbids := 0.0 // the least flow that the limit is known to forbid
+	q := highest(func(q float64) float64 {
 		var err error
-		if ms, err = m.At(s.Block, q, &d, ms); err != nil {
+		if ms, err = m.At(block, q, &d, ms); err != nil {
 			return -1
 		}
-		return match.Worst(ms).Value
-	}, near, s.Limits.MinFlow, s.Limits.MaxFlow)
+		w := match.Worst(ms)
+		if w.Value < 0 && (forbids == 0 || q < forbids) {
+			forbids, limit = q, w.Limit
+		}
+		return w.Value
+	}, near, m.Limits.MinFlow, m.Limits.MaxFlow, tolerance)
+	if q >= m.Limits.MaxFlow {
+		return q, ""
+	}
+	return q, limit
 }

@@ -471,13 +471,13 @@ func (w *sampler) search(near float64, kind int) float64 {
 	switch {
 	case a.q > b.q: // room comes back higher up
 	case a.q > 0 && b.q < 2*a.q:
-		return between(f, a.q, a.least[kind], b.q, b.least[kind])
+		return between(f, a.q, a.least[kind], b.q, b.least[kind], tolerance)
 	case a.q > near:
 		near = a.q
 	case b.q < near:
 		near = b.q
 	}
-	return highest(f, near, l.MinFlow, l.MaxFlow)
+	return highest(f, near, l.MinFlow, l.MaxFlow, tolerance)
 }
 
 // binding names the limit at the usable flow of a sample.
@@ -498,8 +498,8 @@ func (w *sampler) binding(x Sample, l match.Limits) match.Limit {
 const tolerance = 1e-3
 
 // highest returns the flow up to which f is not negative, walking out from near: hi if it never turns, 0 if it is
-// negative at lo.
-func highest(f func(q float64) float64, near, lo, hi float64) float64 {
+// negative at lo. It is found to a tolerance, as a share.
+func highest(f func(q float64) float64, near, lo, hi, tolerance float64) float64 {
 	q := math.Min(math.Max(near, 1.01*lo), 0.99*hi)
 	a, b := q, q
 	fa := f(q)
@@ -525,11 +525,11 @@ func highest(f func(q float64) float64, near, lo, hi float64) float64 {
 			}
 		}
 	}
-	return between(f, a, fa, b, fb)
+	return between(f, a, fa, b, fb, tolerance)
 }
 
 // between finds the flow at which f, fa >= 0 at a and fb < 0 at b, changes its sign.
-func between(f func(q float64) float64, a, fa, b, fb float64) float64 {
+func between(f func(q float64) float64, a, fa, b, fb, tolerance float64) float64 {
 	x, err := num.RootBetween(func(lq float64) float64 { return f(math.Exp(lq)) }, math.Log(a), fa, math.Log(b), fb,
 		tolerance)
 	if err != nil {

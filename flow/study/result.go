@@ -5,6 +5,11 @@
 // result; none of them computes physics.
 package study
 
+import (
+	"meltload/flow"
+	"meltload/flow/match"
+)
+
 // Result is what Assess finds out about a case.
 type Result struct {
 	Header
@@ -32,6 +37,11 @@ type Result struct {
 	SetPoints []SetPoint `json:"set_points,omitempty"`
 	SetLine   *SetLine   `json:"set_line,omitempty"`
 	Stats     Stats      `json:"solver_statistics"`
+
+	// What the answer goes on with; nil in a result that was read.
+	solver flow.Solver
+	found  *match.Result // at the block temperature
+	chart  *match.Chart  // of the load over all block temperatures
 }
 
 // Corners is the usable flow with what moves the load most at its hard and at its easy side, all of it at once: a
@@ -229,7 +239,8 @@ type Melt struct {
 
 // Stats tells what it took.
 type Stats struct {
-	Solves      int     `json:"solves"` // solutions that the answer took
+	Solves      int     `json:"solves"`      // solutions that the answer took
+	Read        int     `json:"points_read"` // points of maps and curves that were read off a match.Chart instead
 	Stations    int     `json:"stations"`
 	Cells       int     `json:"cells"`
 	HeatBalance float64 `                q:"heat_balance"`

@@ -99,11 +99,16 @@ func (x *Corners) Beyond(flow float64) bool { return atEnd(flow, x.searchEnd) }
 
 // FindGains fills r.Gains: the usable flow after each single change that applies, largest gain first.
 func (r *Result) FindGains(c *setup.Setup) error {
-	base, err := NewSolver(r.Solver, &c.Case)
+	base, err := r.base(c)
 	if err != nil {
 		return err
 	}
-	gains, err := assess.FindGains(c, r.Verdict.Flow, func(k *flow.Case) (flow.Solver, error) {
+	if r.found == nil {
+		if r.found, err = c.Matcher(base).Find(c.Block); err != nil {
+			return err
+		}
+	}
+	gains, err := assess.FindGains(c, r.found, func(k *flow.Case) (flow.Solver, error) {
 		if m, ok := base.(*march.Solver); ok {
 			return m.For(k), nil
 		}
@@ -119,13 +124,13 @@ func (r *Result) FindGains(c *setup.Setup) error {
 // what the feeder can give with its safety factor or, if force is above 0, that force (N); and the straight line
 // between the two outermost points found.
 func (r *Result) FindSetPoints(c *setup.Setup, force float64) error {
-	s, err := NewSolver(r.Solver, &c.Case)
-	if err != nil {
-		return err
-	}
 	top := math.Max(r.Verdict.Flow, c.Target)
 	if top <= c.Limits.MinFlow {
 		return nil
+	}
+	s, err := r.overall(c)
+	if err != nil {
+		return err
 	}
 	points, err := assess.SetPoints(c, s, top, force)
 	if err != nil {

@@ -76,7 +76,7 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 		return nil, nil, err
 	}
 	r := &Result{Header: headerOf(c, c.Title)}
-	r.Solver = s.Name()
+	r.Solver, r.solver, r.found = s.Name(), s, found
 	r.verdict(c, found)
 	r.bounds(c, found)
 	if err := r.point(c, m, found); err != nil {
@@ -87,7 +87,7 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 	}
 	if opt.Here {
 		r.curveHere(c, found, opt.Curve)
-	} else if err := r.curves(c, m, opt.Curve); err != nil {
+	} else if err := r.curves(c, s, opt.Curve); err != nil {
 		return nil, nil, err
 	}
 	r.count(s)
@@ -98,6 +98,9 @@ func glance(c *setup.Setup, opt Options) (*Result, *match.Matcher, error) {
 func (r *Result) count(s flow.Solver) {
 	if n, ok := s.(interface{ Solves() int }); ok {
 		r.Stats.Solves = n.Solves()
+	}
+	if r.chart != nil {
+		r.Stats.Read, _ = r.chart.Read()
 	}
 }
 
@@ -267,7 +270,11 @@ func melt(f *march.Field) *Melt {
 }
 
 // curves fills the load curves at the block temperature and around it, and the capability.
-func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
+func (r *Result) curves(c *setup.Setup, base flow.Solver, n int) error {
+	around, err := r.overall(c)
+	if err != nil {
+		return err
+	}
 	low, top := r.curveEnds(c)
 	flows := spaced(low, top, n)
 	// The block temperature in the middle, the ends of the range looked at outside.
@@ -280,11 +287,15 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
 	for _, T := range temps {
 		r.Load = append(r.Load, LoadCurve{Block: T, Points: make([]LoadPoint, n)})
 	}
-	err := num.Parallel(n*len(temps), func() func(int) error {
-		s := m.Solver.Clone()
+	err = num.Parallel(n*len(temps), func() func(int) error {
+		here, around := base.Clone(), around.Clone()
 		var d flow.Solution
 		return func(k int) error {
 			T, q := temps[k/n], flows[k%n]
+			s := around
+			if T == c.Block {
+				s = here
+			}
 			if err := s.Solve(T, q, &d); err != nil {
 				return err
 			}
@@ -297,6 +308,26 @@ func (r *Result) curves(c *setup.Setup, m *match.Matcher, n int) error {
 	}
 	r.capability(c, flows)
 	return nil
+}
+
+// base is the solver that the answer began with, or a new one for a result that was read.
+func (r *Result) base(c *setup.Setup) (_ flow.Solver, err error) {
+	if r.solver == nil {
+		r.solver, err = NewSolver(r.Solver, &c.Case)
+	}
+	return r.solver, err
+}
+
+// overall is the solver of what shows all block temperatures: a chart of the load over them.
+func (r *Result) overall(c *setup.Setup) (flow.Solver, error) {
+	if r.chart == nil {
+		s, err := r.base(c)
+		if err != nil {
+			return nil, err
+		}
+		r.chart = match.NewChart(&c.Case, s, c.Temps, c.Limits)
+	}
+	return r.chart, nil
 }
 
 // curveHere fills the load curve at the block temperature alone, through the flows that the search looked at and the
@@ -360,6 +391,13 @@ func (r *Result) capability(c *setup.Setup, flows []float64) {
 
 // temperatures fills the usable flow over the range of block temperatures and the operating map.
 func (r *Result) temperatures(c *setup.Setup, m *match.Matcher, opt Options) error {
+	chart, err := r.overall(c)
+	if err != nil {
+		return err
+	}
+	all := *m
+	all.Solver = chart
+	m = &all
 	rs, err := m.Over(spaced(c.Temps[0], c.Temps[1], 21))
 	if err != nil {
 		return err
