@@ -80,7 +80,8 @@ func verdictOf(r *study.Result) *Document {
 		d.Note += fmt.Sprintf(" Best block temperature in the range: %s.", quantity.Text("best_block", *r.BestTemp))
 	}
 	d.More = []Fact{{"stations × cells", fmt.Sprintf("%d × %d", r.Stats.Stations, r.Stats.Cells)},
-		{"solutions", fmt.Sprint(r.Stats.Solves)}, {"points read off a chart", fmt.Sprint(r.Stats.Read)}, fact("heat_balance", r.Stats.HeatBalance, nil),
+		{"solutions", fmt.Sprint(r.Stats.Solves)}, {"points read off a chart", fmt.Sprint(r.Stats.Read)},
+		fact("heat_balance", r.Stats.HeatBalance, nil),
 		fact("work_balance", r.Stats.WorkBalance, nil)}
 	return d
 }

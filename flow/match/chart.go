@@ -19,16 +19,16 @@ const (
 )
 
 // ChartMiss is by how much a chart may miss the solver: as a share of a push, a pressure, a heater power and the length
-// before the cone, and for temperatures as a share of the highest block temperature over the inlet. A bend narrower than
-// the steps of the table may be missed by more: it is at one of some thousand points.
+// before the cone, and for temperatures as a share of the highest block temperature over the inlet. A bend narrower
+// than the steps of the table may be missed by more: it is at one of some thousand points.
 const ChartMiss = 0.005
 
 // Chart is a solver that reads the load off a table over block temperature and flow. It answers what maps and curves
 // show, and what margins follow from; sections stay empty. The table has some rows, each at one block temperature, with
 // more flows where the load bends: the step between two flows is halved until a cubic through the flows about it meets
-// the solution in its middle within half of ChartMiss. Between rows it is cubic too. A point is solved as it is outside of
-// the table, where the state of the stock changes from one flow or row to the next, and where every second row misses the
-// row between them by more than ChartMiss.
+// the solution in its middle within half of ChartMiss. Between rows it is cubic too. A point is solved as it is outside
+// of the table, where the state of the stock changes from one flow or row to the next, and where every second row
+// misses the row between them by more than ChartMiss.
 type Chart struct {
 	*chartTable
 	under flow.Solver

@@ -66,8 +66,8 @@ func TestChartIsTheSolver(t *testing.T) {
 		}
 		all += read
 		if read > 0 && (most > 4*match.ChartMiss || beyond > 1 || mean/float64(read) > match.ChartMiss/10) {
-			t.Errorf("%s: a miss of %.2g at most, beyond the bound %d times, %.2g in the mean of %d", name, most, beyond,
-				mean/float64(read), read)
+			t.Errorf("%s: a miss of %.2g at most, beyond the bound %d times, %.2g in the mean of %d", name, most,
+				beyond, mean/float64(read), read)
 		}
 	}
 	if all < 1000 {
