@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -24,6 +25,7 @@ import (
 
 // window is the one Chromium of all tests, with what ends it.
 var window struct {
+	sync.Mutex
 	ctx context.Context
 	end []func()
 }
@@ -54,6 +56,8 @@ func browser(t testing.TB) context.Context {
 		}
 		t.Skip("no Chromium found")
 	}
+	window.Lock()
+	defer window.Unlock()
 	if window.ctx == nil {
 		profile, err := os.MkdirTemp("", "meltload-browser")
 		if err != nil {
@@ -156,6 +160,7 @@ const seen = `[...document.querySelectorAll('.static')].filter(e => e.getBoundin
 // A heading of a ranking sorts its table: numbers the highest first, a second click the other way, texts from A; what
 // is not known stays last, the first column stays in sight, and a heading is reached by keyboard.
 func TestRankingSortsByItsHeadings(t *testing.T) {
+	t.Parallel()
 	ctx := browser(t)
 	dir := t.TempDir()
 	var files []string
@@ -209,32 +214,47 @@ func TestRankingSortsByItsHeadings(t *testing.T) {
 
 // Every report opened in a real browser: charts drawn, no console error, no request leaves the page, nothing
 // wider than the screen at 360 px, no fault found by the accessibility library in either colour scheme, keyboard
-// reach, and the tables stand without a script.
+// reach, and the tables stand without a script. Each report has a tab of its own, several at a time.
 func TestReportsInABrowser(t *testing.T) {
-	ctx := browser(t)
-	var faults []string
-	watch(ctx, &faults)
-	if err := chromedp.Run(ctx, network.Enable(), runtime.Enable()); err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range []reportPage{
+	browser(t)
+	pages := []reportPage{
 		{"assess", 7, 12}, {"rank", 4, 3}, {"plan", 2, 5}, {"trace", 1, 4}, {"log", 1, 3}, {"cell", 1, 2},
 		{"calibrate", 2, 3}, {"survey", 2, 6}, {"mould", 4, 6},
-	} {
-		c.inBothSchemes(t, ctx)
-		c.withoutScript(t, ctx)
 	}
-	// The accessibility check can fail.
-	if err := chromedp.Run(ctx,
-		chromedp.Evaluate(
-			`document.querySelector('.how').style.color = 'var(--line)'; document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`, nil)); err != nil || len(violations(t, ctx)) < 2 {
+	for _, c := range pages {
+		once(t, c.name) // it changes the folder: not while other tests run
+	}
+	for i, c := range pages {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			ctx := browser(t)
+			var faults []string
+			watch(ctx, &faults)
+			if err := chromedp.Run(ctx, network.Enable(), runtime.Enable()); err != nil {
+				t.Fatal(err)
+			}
+			c.inBothSchemes(t, ctx)
+			c.withoutScript(t, ctx)
+			if i == 0 {
+				findsFaults(t, ctx)
+				byKeyboard(t, ctx)
+				onPaper(t, ctx)
+			}
+			if len(faults) > 0 {
+				b, _ := json.MarshalIndent(faults, "", " ")
+				t.Errorf("the page is not clean: %s", b)
+			}
+		})
+	}
+}
+
+// findsFaults holds that the accessibility check can fail.
+func findsFaults(t *testing.T, ctx context.Context) {
+	t.Helper()
+	const spoil = `document.querySelector('.how').style.color = 'var(--line)';
+		document.querySelector('main').insertAdjacentHTML('beforeend', '<img src="data:,">'); 0`
+	if err := chromedp.Run(ctx, chromedp.Evaluate(spoil, nil)); err != nil || len(violations(t, ctx)) < 2 {
 		t.Errorf("the accessibility library overlooks pale text and a picture without a name: %v", err)
-	}
-	byKeyboard(t, ctx)
-	onPaper(t, ctx)
-	if len(faults) > 0 {
-		b, _ := json.MarshalIndent(faults, "", " ")
-		t.Errorf("the pages are not clean: %s", b)
 	}
 }
 

@@ -293,6 +293,8 @@ func TestMould(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes long")
 	}
+	spirals := once(t, "calibrate-spirals") // it changes the folder: not while other tests run
+	t.Parallel()
 	dir := t.TempDir()
 	mine := filepath.Join(dir, "case.toml")
 	mustRun(t, "starter", mine)
@@ -332,7 +334,7 @@ func TestMould(t *testing.T) {
 			t.Errorf("%v: exit code %d, %s%s", c.args, code, out, errw)
 		}
 	}
-	if g := once(t, "calibrate-spirals"); g.code != OK || !strings.Contains(g.out, "not known from these lengths") {
+	if g := spirals; g.code != OK || !strings.Contains(g.out, "not known from these lengths") {
 		t.Errorf("exit code %d, %s%s", g.code, g.out, g.err)
 	}
 }

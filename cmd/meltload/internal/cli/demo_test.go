@@ -137,6 +137,8 @@ func TestDemoFiles(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
+	} else {
+		t.Parallel()
 	}
 	out := mustRun(t, "cell", file("weights.csv"))
 	if !strings.Contains(out, "0.0020002 N") || !strings.Contains(out, "1186.36") {

@@ -175,6 +175,7 @@ func (w whatIf) threads() {
 // The what-if page used as a reader would: a slider moved, a number typed, a mistake and its repair, the feeder of
 // another case, the text edited, the case saved; then without a script. No request leaves the machine.
 func TestWhatIfInABrowser(t *testing.T) {
+	t.Parallel()
 	w := whatIf{t, browser(t)}
 	dir := t.TempDir()
 	mine, other := filepath.Join(dir, "mine.toml"), filepath.Join(dir, "other.toml")
@@ -260,6 +261,7 @@ const mostBytes = 4_500_000
 // A live report opened from disk answers as the command does, needs no network, keeps its changes, and is the report as
 // it was made where scripts are off or its solver gives other numbers.
 func TestLiveReportInABrowser(t *testing.T) {
+	t.Parallel()
 	w := whatIf{t, browser(t)}
 	dir := t.TempDir()
 	page, result := filepath.Join(dir, "live.html"), filepath.Join(dir, "result.json")
