@@ -24,7 +24,7 @@ func Assess(r *study.Result) *Document {
 	add(len(r.Map.Codes) > 0, mapBlock)
 	add(len(r.SetPoints) > 0, setBlock)
 	add(true, splitBlock)
-	add(r.Melt != nil, meltBlock)
+	add(r.Melt != nil, func(r *study.Result) Block { return meltBlock(r, "") })
 	add(r.Melt != nil, alongBlock)
 	return verdictOf(r).with(blocks...)
 }
@@ -287,7 +287,7 @@ func splitBlock(r *study.Result) Block {
 	return b
 }
 
-func meltBlock(r *study.Result) Block {
+func meltBlock(r *study.Result, lead string) Block {
 	p, x := r.Point, r.Stretches
 	title := "The stock melts through before the cone"
 	switch {
@@ -297,7 +297,7 @@ func meltBlock(r *study.Result) Block {
 		title = "A core reaches the cone unmelted"
 	}
 	return Block{ID: "melt-block", Title: title,
-		SVG: meltPicture(r.Melt, "Temperature in the melt zone; centre at the cone "+
+		SVG: meltPicture(r.Melt, lead, "Temperature in the melt zone; centre at the cone "+
 			quantity.Text("best_block", p.EntryCentre), "radius"),
 		Text: fmt.Sprintf("Axial section at %s and %s. Rod in the air gap %s, plug on wetted wall %s, held melt %s: "+
 			"%s of the wall before the cone is wetted. Centre at the cone: %s; flow point: %s.",

@@ -167,7 +167,7 @@ func thickness(r *study.MouldResult) Block {
 		" of the thickness is frozen", Table: []Table{long(list("profile", "Through the thickness", rows, nil))},
 		How: "Flow from left to right, the wall at top and bottom; the line is the edge of the melt that still flows."}
 	if len(m.Z) > 1 {
-		b.SVG = meltPicture(m, "Temperature through the thickness of the mould", "half thickness")
+		b.SVG = meltPicture(m, "", "Temperature through the thickness of the mould", "half thickness")
 	} else {
 		b.SVG = markup("<p>Nothing filled.</p>")
 	}

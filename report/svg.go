@@ -79,37 +79,35 @@ func newSection(m *study.Melt) *section {
 	return s
 }
 
-// ray goes outward through a station.
+// ray is what a station shows outward of its axis, in steps of the scale: linear between the middles of its cells,
+// even outside of them.
 type ray struct {
-	edges, T     []float64
-	j            int     // the cell whose middle lies outside of where the ray is
-	last, middle float64 // the middles about it
+	radius       float64
+	middle       []float64 // of the cells
+	start, slope []float64 // of the line inside of each middle; the last is that outside of all
 }
 
 func (s *section) ray(i int) ray {
-	r := ray{edges: s.m.CellEdge[i], T: s.m.T[i]}
-	r.middle = r.edges[0] / 2
-	return r
-}
-
-// at is the temperature at a share of the radius, not less than the one before: linear between the middles of the
-// cells.
-func (r *ray) at(share float64) float64 {
-	n := len(r.edges)
-	x := share * r.edges[n-1]
-	for r.j < n && x >= r.middle {
-		if r.last = r.middle; r.j+1 < n {
-			r.middle = (r.edges[r.j] + r.edges[r.j+1]) / 2
+	edges, T := s.m.CellEdge[i], s.m.T[i]
+	n := len(edges)
+	all := make([]float64, 3*n+2)
+	r := ray{edges[n-1], all[:n], all[n : 2*n+1], all[2*n+1:]}
+	step := func(T float64) float64 { return (T - s.lo) / math.Max(s.hi-s.lo, 1e-9) * (shades - 1) }
+	inner := 0.0
+	for j := range n {
+		r.middle[j] = (inner + edges[j]) / 2
+		inner = edges[j]
+		if r.start[j+1] = step(T[j]); j == 0 {
+			r.start[0] = r.start[1]
 		}
-		r.j++
 	}
-	switch r.j {
-	case 0:
-		return r.T[0]
-	case n:
-		return r.T[n-1]
+	for j := 1; j < n; j++ {
+		if d := r.middle[j] - r.middle[j-1]; d > 0 {
+			r.slope[j] = (r.start[j+1] - r.start[j]) / d
+			r.start[j] -= r.slope[j] * r.middle[j-1]
+		}
 	}
-	return r.T[r.j-1] + (x-r.last)/(r.middle-r.last)*(r.T[r.j]-r.T[r.j-1])
+	return r
 }
 
 // picture is the temperature of the upper half as an image; where there is no stock it is clear. Its last row is that
@@ -119,30 +117,46 @@ func (s *section) picture() *image.Paletted {
 	img := image.NewPaletted(image.Rect(0, 0, pictureWidth, pictureHalf+1), scale)
 	end := m.Z[len(m.Z)-1]
 	i := 0
+	left, right := s.ray(0), s.ray(1)
 	for x := range pictureWidth {
 		z := end * (float64(x) + 0.5) / pictureWidth
 		for i < len(m.Z)-2 && m.Z[i+1] < z {
 			i++
+			left, right = right, s.ray(i+1)
 		}
 		f := 0.0
 		if d := m.Z[i+1] - m.Z[i]; d > 0 {
 			f = math.Max(0, math.Min(1, (z-m.Z[i])/d))
 		}
 		R := m.R[i] + f*(m.R[i+1]-m.R[i])
-		left, right := s.ray(i), s.ray(i+1)
-		for y := range pictureHalf {
-			share := (float64(y) + 0.5) / pictureHalf * s.rmax / R
-			if share > 1 {
-				break
-			}
-			T := (1-f)*left.at(share) + f*right.at(share)
-			k := uint8(1 + int((T-s.lo)/math.Max(s.hi-s.lo, 1e-9)*(shades-1)+0.5))
-			img.Pix[(pictureHalf-1-y)*img.Stride+x] = k
-		}
+		fillColumn(img, x, s.rmax/R/pictureHalf, f, &left, &right)
 	}
 	last := img.Pix[pictureHalf*img.Stride:]
 	copy(last, img.Pix[(pictureHalf-1)*img.Stride:])
 	return img
+}
+
+// fillColumn fills a column of the picture, at a share f of the way between two stations; dot is the height of one dot
+// as a share of the radius there.
+func fillColumn(img *image.Paletted, x int, dot, f float64, left, right *ray) {
+	at := (pictureHalf-1)*img.Stride + x
+	j, k := 0, 0 // the cells whose middles lie outside of where the ray is
+	for y := range pictureHalf {
+		share := (float64(y) + 0.5) * dot
+		if share > 1 {
+			break
+		}
+		a, b := share*left.radius, share*right.radius
+		for j < len(left.middle) && a >= left.middle[j] {
+			j++
+		}
+		for k < len(right.middle) && b >= right.middle[k] {
+			k++
+		}
+		step := (1-f)*(left.start[j]+left.slope[j]*a) + f*(right.start[k]+right.slope[k]*b)
+		img.Pix[at] = uint8(1 + int(step+0.5))
+		at -= img.Stride
+	}
 }
 
 // pngs packs fast: the picture is a few kilobytes either way.
@@ -158,9 +172,9 @@ func (p *packers) Get() *png.EncoderBuffer {
 
 func (p *packers) Put(b *png.EncoderBuffer) { p.Pool.Put(b) }
 
-// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; across names the measure
-// from the axis.
-func meltPicture(m *study.Melt, label, across string) markup {
+// meltPicture draws the temperature over the axial section, mirrored about the axis, as SVG; lead begins its ids,
+// across names the measure from the axis.
+func meltPicture(m *study.Melt, lead, label, across string) markup {
 	const w, h, left, right, top, bottom = 860.0, 320.0, 50.0, 96.0, 34.0, 44.0
 	long, warm := quantity.Of("z").Unit, quantity.Of("cell").Unit
 	s := newSection(m)
@@ -180,17 +194,15 @@ func meltPicture(m *study.Melt, label, across string) markup {
 		warm.Shown(s.lo),
 		warm.Shown(s.hi),
 	)
-	b.WriteString(
-		`<defs><pattern id="air" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">` +
-			`<path d="M0 0V5" class="hatch"/></pattern></defs>`,
-	)
-	s.gap(&b, px, py)
+	fmt.Fprintf(&b, `<defs><pattern id="%sair" width="5" height="5" patternUnits="userSpaceOnUse" `+
+		`patternTransform="rotate(45)"><path d="M0 0V5" class="hatch"/></pattern></defs>`, lead)
+	s.gap(&b, lead, px, py)
 	var img bytes.Buffer
 	if err := pngs.Encode(&img, s.picture()); err != nil {
 		panic("report: " + err.Error()) // a picture of fixed size in memory: cannot fail
 	}
 	// The lower half is the upper one turned over. Its name is made of its pixels: two of one name are one picture.
-	name := fmt.Sprintf("half-%08x", crc32.ChecksumIEEE(img.Bytes()))
+	name := fmt.Sprintf("%shalf-%08x", lead, crc32.ChecksumIEEE(img.Bytes()))
 	fmt.Fprintf(&b,
 		`<image id="%s" x="%g" y="%g" width="%g" height="%g" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`+
 			`<use href="#%s" transform="matrix(1 0 0 -1 0 %g)"/>`,
@@ -226,14 +238,14 @@ func meltPicture(m *study.Melt, label, across string) markup {
 	}
 	fmt.Fprintf(&b, `<text x="14" y="%.1f" transform="rotate(-90 14 %.1f)" text-anchor="middle">%s, mm</text>`, mid,
 		mid, across)
-	const n = 48
-	for i := range n {
-		f := float64(i) / (n - 1)
-		y := h - bottom - (h-top-bottom)*float64(i+1)/n
+	fmt.Fprintf(&b, `<linearGradient id="%swarmth" x1="0" y1="1" x2="0" y2="0">`, lead)
+	for i := range ramp {
+		f := float64(i) / float64(len(ramp)-1)
 		c := shade(f)
-		fmt.Fprintf(&b, `<rect x="%g" y="%.1f" width="16" height="%.1f" fill="#%02x%02x%02x"/>`, w-right+20, y,
-			(h-top-bottom)/n+0.5, c.R, c.G, c.B)
+		fmt.Fprintf(&b, `<stop offset="%g" stop-color="#%02x%02x%02x"/>`, f, c.R, c.G, c.B)
 	}
+	fmt.Fprintf(&b, `</linearGradient><rect x="%g" y="%g" width="16" height="%g" fill="url(#%swarmth)"/>`, w-right+20,
+		top, h-top-bottom, lead)
 	for _, f := range []float64{0, 0.5, 1} {
 		fmt.Fprintf(&b, `<text x="%g" y="%.1f">%.0f °C</text>`, w-right+40, h-bottom-(h-top-bottom)*f+4,
 			warm.Shown(s.lo+(s.hi-s.lo)*f))
@@ -247,7 +259,7 @@ func meltPicture(m *study.Melt, label, across string) markup {
 func (s *section) bare(i int) bool { return s.m.R[i] < s.passages[i]*(1-1e-6) }
 
 // gap hatches the air between rod and wall.
-func (s *section) gap(b *strings.Builder, px, py func(float64) float64) {
+func (s *section) gap(b *strings.Builder, lead string, px, py func(float64) float64) {
 	for _, side := range []float64{1, -1} {
 		var there, back []string
 		for i := range s.m.Z {
@@ -257,7 +269,7 @@ func (s *section) gap(b *strings.Builder, px, py func(float64) float64) {
 			}
 		}
 		if len(there) > 1 {
-			fmt.Fprintf(b, `<polygon points="%s" fill="url(#air)"/>`, strings.Join(append(there, back...), " "))
+			fmt.Fprintf(b, `<polygon points="%s" fill="url(#%sair)"/>`, strings.Join(append(there, back...), " "), lead)
 		}
 	}
 }

@@ -20,7 +20,7 @@ func WhatIf(now, start *study.Result, changes []Fact, lead string) *Document {
 	}
 	d.Blocks = append([]Block{load}, d.Blocks...) // the table of start and now comes second
 	if now.Melt != nil {
-		d.Blocks = append(d.Blocks, meltBlock(now))
+		d.Blocks = append(d.Blocks, meltBlock(now, lead))
 	}
 	d.Blocks = append(d.Blocks, limitBlock(now))
 	return d

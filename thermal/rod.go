@@ -2,6 +2,7 @@ package thermal
 
 import (
 	"math"
+	"sync"
 
 	"meltload/materials/num"
 )
@@ -30,11 +31,11 @@ func NewCylinder(bi float64) *Cylinder {
 	c := &Cylinder{Bi: bi}
 	for i := range rodTerms {
 		// The i-th root lies between the i-th zeros of J1 (Bi = 0) and of J0 (Bi = Inf).
-		z := BesselZero(0, i+1)
+		z := zeros().j0[i]
 		if !math.IsInf(bi, 1) {
 			lo := 0.0
 			if i > 0 {
-				lo = BesselZero(1, i)
+				lo = zeros().j1[i-1]
 			}
 			f := func(x float64) float64 { return x*math.J1(x) - bi*math.J0(x) }
 			if r, err := num.Root(f, lo+1e-12, z, 1e-13); err == nil {
@@ -51,6 +52,14 @@ func NewCylinder(bi float64) *Cylinder {
 	}
 	return c
 }
+
+// zeros are the zeros of J0 and J1 that the roots of every cylinder lie between.
+var zeros = sync.OnceValue(func() (z struct{ j0, j1 [rodTerms]float64 }) {
+	for i := range rodTerms {
+		z.j0[i], z.j1[i] = BesselZero(0, i+1), BesselZero(1, i+1)
+	}
+	return z
+})
 
 // BesselZero returns the k-th positive zero, k >= 1, of the Bessel function J0 or J1 (order 0 or 1), to round-off.
 func BesselZero(order, k int) float64 {

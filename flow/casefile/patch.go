@@ -15,16 +15,39 @@ import (
 // where it no longer is one, the text comes with its problems. Errors: a text that is not a case to begin with, and
 // none is returned.
 func Patch(file string, src []byte, values map[string]string, remark string) ([]byte, *Case, error) {
+	t, err := ReadText(file, src)
+	if err != nil {
+		return nil, nil, err
+	}
+	return t.Patch(values, remark)
+}
+
+// Text is a case file's text that was read once and is patched many times.
+type Text struct {
+	file string
+	src  []byte
+	f    file
+	doc  *strict.Doc // where the keys of this text stand, not those of files that it names
+}
+
+// ReadText reads a text to be patched. Errors: a text that is not a case.
+func ReadText(file string, src []byte) (*Text, error) {
 	src = strict.Plain(src)
 	p := parsePart(file, src)
 	if len(p.all) > 0 {
-		return nil, nil, p.all
+		return nil, p.all
 	}
-	f, doc := p.f, p.doc
-	if len(p.ref) > 0 { // where the keys of this text stand, not those of files that it names
-		f = defaults()
-		doc, _ = strict.Decode(file, src, &f)
+	t := &Text{file, src, p.f, p.doc}
+	if len(p.ref) > 0 {
+		t.f = defaults()
+		t.doc, _ = strict.Decode(file, src, &t.f)
 	}
+	return t, nil
+}
+
+// Patch is the function of that name.
+func (t *Text) Patch(values map[string]string, remark string) ([]byte, *Case, error) {
+	file, src, f, doc := t.file, t.src, &t.f, t.doc
 	for k := range values {
 		if (f.FeederFile != "" || f.HotEndFile != "") && strings.Contains(k, "[") && !doc.Has(k) {
 			// A member of an array that stands in another file: that file is left alone.

@@ -281,12 +281,17 @@ func Table(s *setup.Setup) []Quantity {
 
 // Find returns a quantity of a set-up by its ID or by its key of the case file; false if the set-up does not have it.
 func Find(s *setup.Setup, name string) (Quantity, bool) {
-	t := Table(s)
-	i := slices.IndexFunc(t, func(q Quantity) bool { return string(q.ID) == name || q.Key == name })
-	if i < 0 {
-		return Quantity{}, false
+	is := func(q Quantity) bool { return string(q.ID) == name || q.Key == name }
+	for _, e := range entries {
+		if q, ok := e(s); ok && is(q) {
+			return q, true
+		}
 	}
-	return t[i], true
+	rest := measured(s)
+	if i := slices.IndexFunc(rest, is); i >= 0 {
+		return rest[i], true
+	}
+	return Quantity{}, false
 }
 
 // Must is Find for a quantity that every set-up has: Viscosity, Block, Contact and others that do not hang on parts.

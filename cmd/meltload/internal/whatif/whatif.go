@@ -80,7 +80,9 @@ type Page struct {
 	feeders []Choice
 	named   map[string]bool // files that the sources name: the page opens no other
 	text    string          // that the page starts from
+	lines   *casefile.Text  // read, nil where it is no case
 	base    *casefile.Case  // of it
+	shown   []Control       // of it
 	start   *study.Result   // of it
 	first   *Answer         // to it
 }
@@ -114,7 +116,10 @@ func newPage(sources []Source) (*Page, strict.Problems) {
 		c, ps := casefile.Parse(s.File, s.Text)
 		all = append(all, ps...)
 		if i == 0 {
-			p.base = c
+			if p.base = c; c != nil {
+				p.shown = controls(c)
+			}
+			p.lines, _ = casefile.ReadText(s.File, []byte(p.text)) // what is wrong is among the problems
 		}
 		if c != nil {
 			p.feeders = append(p.feeders, Choice{strconv.Itoa(i), fmt.Sprintf("%s (%s)", c.Feeder.Name, s.File)})
@@ -308,12 +313,23 @@ func (p *Page) read(a Asked, out *Answer) (*casefile.Case, strict.Problems) {
 		}
 		out.Text, c = string(text), grafted
 	}
-	set, ps := moved(c, a)
+	there := p.shown
+	if c != p.base {
+		there = controls(c)
+	}
+	set, ps := moved(c, there, a)
 	if len(ps) > 0 {
 		return c, ps
 	}
 	if len(set) > 0 {
-		text, patched, err := casefile.Patch(file, []byte(out.Text), set, "")
+		lines, err := p.lines, error(nil)
+		if lines == nil || out.Text != p.text {
+			lines, err = casefile.ReadText(file, []byte(out.Text))
+		}
+		if err != nil {
+			return c, problems(file, err)
+		}
+		text, patched, err := lines.Patch(set, "")
 		if err != nil {
 			return c, problems(file, err)
 		}
@@ -349,11 +365,11 @@ func problems(file string, err error) strict.Problems {
 	return strict.Problems{{File: file, Advice: err.Error()}}
 }
 
-// moved lists the keys of the controls that differ from what they were, as TOML.
-func moved(c *casefile.Case, a Asked) (map[string]string, strict.Problems) {
+// moved lists the keys of the controls of a case that differ from what they were, as TOML.
+func moved(c *casefile.Case, controls []Control, a Asked) (map[string]string, strict.Problems) {
 	var ps strict.Problems
 	set, there, now := map[string]string{}, map[string]bool{}, &c.Setup
-	for _, k := range controls(c) {
+	for _, k := range controls {
 		there[k.Name] = true
 		v, ok := a.Set[k.Name]
 		if v = strings.TrimSpace(v); !ok || v == strings.TrimSpace(a.Was[k.Name]) {
