@@ -3,10 +3,17 @@
   var css = function (n) { return getComputedStyle(document.documentElement).getPropertyValue(n).trim(); };
   var drawn = [];
   var look = null; // the colours of the page as they are now, null where they may have changed
-  // draw draws the charts of a part of the page; those of elements that are not shown wait.
-  function draw(root) {
+  // Which charts are near the window. One that is drawn and is not waits until the hand rests, or until it comes near.
+  var near = typeof IntersectionObserver === 'function' && new IntersectionObserver(function (list) {
+    list.forEach(function (e) { e.target.away = !e.isIntersecting; });
+    if (late && list.some(function (e) { return e.isIntersecting; })) { draw(document); }
+  }, { rootMargin: '200px' });
+  var late = 0, rest = 300; // milliseconds
+  // draw draws the charts of a part of the page, or with all those too that are away; those of elements that are not
+  // shown wait.
+  function draw(root, all) {
     // A chart whose element stayed in the page is given its new options; others are made anew.
-    drawn = drawn.filter(function (c) { if (document.contains(c.getDom())) { return true; } c.dispose(); return false; });
+    drawn = drawn.filter(function (c) { if (document.contains(c.getDom())) { return true; } if (near) { near.unobserve(c.getDom()); } c.dispose(); return false; });
     look = look || {
       fg: css('--fg'), muted: css('--muted'), line: css('--line'), card: css('--card'),
       colours: [1, 2, 3, 4, 5, 6, 7].map(function (i) { return css('--c' + i); })
@@ -15,6 +22,11 @@
     root.querySelectorAll('script.options').forEach(function (s) {
       var el = document.getElementById(s.dataset.for), c = echarts.getInstanceByDom(el);
       if (c && c.drawnIn === look && c.drawnFrom === s.textContent) { return; }
+      if (c && el.away && !all) {
+        clearTimeout(late);
+        late = setTimeout(function () { late = 0; draw(document, true); }, rest);
+        return;
+      }
       if (!c && !el.offsetParent) { return; }
       var rows = Number(el.dataset.rows);
       if (rows) { el.style.height = (6.5 + 1.9 * rows) + 'rem'; }
@@ -42,7 +54,10 @@
       });
       // The element says in words what the chart shows; only the hatching of bars needs this.
       o.aria = { enabled: (o.series || []).some(function (x) { return x.type === 'bar'; }), label: { enabled: false }, decal: { show: true } };
-      c = c || echarts.init(el, null, { renderer: 'svg' });
+      if (!c) {
+        c = echarts.init(el, null, { renderer: 'svg' });
+        if (near) { near.observe(el); }
+      }
       // The same curves with other numbers go into the parts that are there, which is much quicker.
       (o.series || []).forEach(function (x, i) { x.id = 's' + i; });
       var parts = JSON.stringify([(o.series || []).map(function (x) { var l = x.lineStyle || {}; return [x.type, x.symbol, l.type, l.width, l.color, !!x.markLine, x.yAxisIndex]; }), [].concat(o.xAxis).length, [].concat(o.yAxis).length]);
@@ -99,7 +114,7 @@
     draw(document);
   }
   if (window.echarts) { begin(); } else { addEventListener('meltload-charts', begin, { once: true }); }
-  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', function () { look = null; draw(document); });
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', function () { look = null; draw(document, true); });
   addEventListener('resize', function () { drawn.forEach(function (c) { if (c.getDom().clientWidth) { c.resize({ width: 'auto', height: 'auto' }); } }); });
   // Paper shows the drawings of the page itself, live charts without one in the colours of paper, and the tables that
   // are not too long.
@@ -109,13 +124,13 @@
   addEventListener('beforeprint', function () {
     document.documentElement.classList.add('paper');
     look = null;
-    undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 640 }); });
+    undrawn().forEach(function (b) { draw(b, true); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 640 }); });
     document.querySelectorAll('details').forEach(function (d) { if (!d.open && !d.closest('footer') && d.querySelectorAll('tr').length < 45 && d.querySelectorAll('thead th').length < 15) { d.open = true; d.dataset.closed = '1'; } });
   });
   addEventListener('afterprint', function () {
     document.documentElement.classList.remove('paper');
     look = null;
-    undrawn().forEach(function (b) { draw(b); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 'auto' }); });
+    undrawn().forEach(function (b) { draw(b, true); echarts.getInstanceByDom(b.querySelector('.chart')).resize({ width: 'auto' }); });
     document.querySelectorAll('details[data-closed]').forEach(function (d) { d.open = false; delete d.dataset.closed; });
   });
 })();

@@ -26,8 +26,8 @@ window.meltloadWhatIf = function (ask) {
     settle();
   }
 
+  // The address is written when the hand rests: it takes a browser a millisecond or two, and some bear few a minute.
   function settle() {
-    save();
     steps();
     request();
   }
@@ -153,7 +153,7 @@ window.meltloadWhatIf = function (ask) {
         id('status').textContent = 'no answer: ' + e.message;
       }).then(function () {
         busy = false;
-        if (again) { request(); }
+        if (again) { request(); } else { save(); }
       });
     }, 0);
   }
