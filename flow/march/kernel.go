@@ -2,10 +2,10 @@ package march
 
 import "math"
 
-// pair are two points of a cell or of a part of it, the inner one first: fluidity (1/(Pa s)), and 3 over strength
-// squared (1/Pa2), 0 above the flow point.
+// pair are two points of a cell or of a part of it, the inner one first: temperature (K), fluidity (1/(Pa s)), and 3 over
+// strength squared (1/Pa2), 0 above the flow point.
 type pair struct {
-	phi, yield [2]float64
+	T, phi, yield [2]float64
 }
 
 // points are the two Gauss points of a cell. Where the start of a melting range, at which the strength gives way within
@@ -36,7 +36,7 @@ type ws struct {
 	adapted []float64 // cells: mean velocity as the stream has taken it up so far
 	T       []float64 // cells: temperature, K
 	T0      []float64 // cells: temperature one station back
-	Tx      []float64 // cells: temperature extrapolated to the new station
+	Tx      []float64 // cells: temperature expected at the new station
 	h       []float64 // cells: enthalpy, J/kg
 	lag     []float64 // cells: from the centroid to the inner point, as a share of the way to the centroid before
 	lead    []float64 // cells: from the centroid to the outer point, as a share of the way to the next centroid
@@ -193,6 +193,7 @@ func (s *Solver) fluidities(p, wall float64) {
 		}
 		fa, fb = fa+solid, fb+solid
 		q.phi = [2]float64{fa, fb}
+		q.T = [2]float64{inner, outer}
 		q.yield = [2]float64{}
 		if ya > 0 {
 			q.yield[0] = 3 / (ya * ya)
@@ -215,7 +216,7 @@ func (s *Solver) point(q *pair, j int, T, p float64) {
 	if p > 0 {
 		f = (f-s.solid)*s.tab.m.Viscosity.PressureFactor(T, p) + s.solid
 	}
-	q.phi[j], q.yield[j] = f, 0
+	q.phi[j], q.yield[j], q.T[j] = f, 0, T
 	if y := c.strength(x); y > 0 {
 		q.yield[j] = 3 / (y * y)
 	}
@@ -511,7 +512,46 @@ const gamma = 1 - math.Sqrt2/2
 // wall0 and wall are the wall temperatures at both ends. It returns the wall heat of the step (W).
 func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	n := s.n
-	cond, cond0, flux := s.cond[:n+1], s.cond0[:n+1], s.flux[:n+1]
+	s.T, s.T0 = s.T0, s.T
+	s.stages(dz, mdot, wall0, wall, s.cond0, s.cond, s.T0, s.T)
+	// Enthalpy from the fluxes themselves; the temperature follows from it.
+	flux, frac := s.flux[:n+1], s.frac[:n]
+	h, heat, T, stored := s.h[:n], s.heat[:n], s.T[:n], s.stored[:n]
+	per := 1 / mdot
+	for i := range h {
+		e := h[i] + (flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i] // (10), (11)
+		h[i] = e
+		T[i] = s.tab.temperature(e, T[i])
+	}
+	return flux[n]
+}
+
+// predict puts the temperatures expected at the end of a step of dz (m) in Tx: a step with the conductances and heat
+// capacities of the station at its start, and with the heating of the step before, `more` times. mdot, wall0 and wall
+// are those of step.
+func (s *Solver) predict(dz, more, mdot, wall0, wall float64) {
+	n := s.n
+	heat := s.heat[:n]
+	for i := range heat {
+		heat[i] *= more
+	}
+	s.stages(dz, mdot, wall0, wall, s.cond, s.cond, s.T, s.Tx)
+	if s.melting == 0 {
+		return
+	}
+	// Through a melting range the temperature follows from the enthalpy.
+	per := 1 / mdot
+	flux, frac, h, Tx, stored := s.flux[:n+1], s.frac[:n], s.h[:n], s.Tx[:n], s.stored[:n]
+	for i := range h {
+		Tx[i] = s.tab.temperature(h[i]+(flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i], Tx[i])
+	}
+}
+
+// stages takes both stages of a step over dz (m) from the temperatures `from` to those in `to`, with the mean of the
+// conductances cond0 and cond. It leaves the heat through every face and the heat stored in every cell over the step.
+func (s *Solver) stages(dz, mdot, wall0, wall float64, cond0, cond, from, to []float64) {
+	n := s.n
+	cond, cond0 = cond[:n+1], cond0[:n+1]
 	mix, inv, ratio, content := s.mix[:n+1], s.di[:n], s.lo[:n], s.up[:n]
 	frac, cp := s.frac[:n], s.cp[:n]
 	g := gamma * dz
@@ -530,29 +570,20 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 		ratio[i], inv[i] = r, d
 		low, prev = k, d
 	}
-	clear(flux)
-	s.T, s.T0 = s.T0, s.T
+	clear(s.flux)
 	clear(s.stored)
-	s.stage(dz, gamma, wall0+gamma*(wall-wall0))
-	s.stage(dz, 1, wall)
-	// Enthalpy from the fluxes themselves; the temperature follows from it.
-	h, heat, T, stored := s.h[:n], s.heat[:n], s.T[:n], s.stored[:n]
-	per := 1 / mdot
-	for i := range h {
-		e := h[i] + (flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i] // (10), (11)
-		h[i] = e
-		T[i] = s.tab.temperature(e, T[i])
-	}
-	return flux[n]
+	s.stage(dz, gamma, wall0+gamma*(wall-wall0), from, to)
+	s.stage(dz, 1, wall, from, to)
 }
 
-// stage solves m (h - h0) = flux + gamma dz F(T) + share heat for T, and adds to
+// stage solves m (h - h0) = flux + gamma dz F(T) + share heat for T, from T0, and adds to
 // flux the heat through every face as the next stage, or the step, weights it.
-func (s *Solver) stage(dz, share, wall float64) {
+func (s *Solver) stage(dz, share, wall float64, T0, T []float64) {
 	n := s.n
 	flux, mix := s.flux[:n+1], s.mix[:n+1] // mix: conductances times gamma dz
 	ratio, inv, d, content := s.lo[:n], s.di[:n], s.rh[:n], s.up[:n]
-	T0, heat, T := s.T0[:n], s.heat[:n], s.T[:n]
+	heat := s.heat[:n]
+	T0, T = T0[:n], T[:n]
 	if s.mem != nil {
 		// h - h0 = cp (T - T0), cp the chord.
 		g := gamma * dz

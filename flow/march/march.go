@@ -293,6 +293,19 @@ func (t *tables) temperature(h, T float64) float64 {
 // relative slope of the heat capacity, under a millikelvin even at the edge of a melting range.
 const nearTemperature = 0.02
 
+// Stations of a section: how many (for each unit of ln R in a cone), and how much longer the last step is than the first.
+const (
+	coneStations   = 6
+	laterStations  = 4 // after another section
+	laterRatio     = 8
+	inletStations  = 26 // where a thermal layer and a profile begin from nothing
+	inletRatio     = 600
+	afterStations  = 12 // behind a plug
+	afterRatio     = 45
+	meltedStations = 28 // the same of stock that melts over a range: its core loses its strength over some hundredths of a mm
+	meltedRatio    = 160
+)
+
 func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	p := plan{angle: s.Half, length: s.Length}
 	p.width, p.half, p.planar = s.Planar()
@@ -311,7 +324,7 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 		}
 		// Even steps in ln R: velocity goes with R^-2, the gradient with up to R^-4.
 		l := math.Log(s.D1 / s.D2)
-		n := max(4, int(math.Ceil(axial*7*math.Abs(l))))
+		n := max(4, int(math.Ceil(axial*coneStations*math.Abs(l))))
 		for i := 1; i <= n; i++ {
 			r := s.D1 * math.Exp(-l*float64(i)/float64(n))
 			x := float64(i) / float64(n)
@@ -327,10 +340,10 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	// Graded stations: the thermal layer grows from nothing at the inlet of the path, and
 	// anew where wall or size changes.
 	p.soaked = graded(axial, 31, 550)
-	p.x, p.inlet, p.after, p.even = graded(axial, 7, 20), graded(axial, 28, 800), graded(axial, 14, 60),
-		graded(axial, 32, 1)
+	p.x, p.inlet = graded(axial, laterStations, laterRatio), graded(axial, inletStations, inletRatio)
+	p.after, p.even = graded(axial, afterStations, afterRatio), graded(axial, 32, 1)
 	if melts {
-		p.after = graded(axial, 28, 250) // a melting core loses its strength over a few hundredths of a millimetre
+		p.after = graded(axial, meltedStations, meltedRatio)
 	}
 	return p
 }

@@ -112,22 +112,24 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 // stepNoSlip solves profile, stress and heat at the end of an interval.
 func (s *Solver) stepNoSlip(v *interval) {
 	n, p := s.n, v.section
+	more := 0.0
+	if s.z > s.zPrev && s.steps > 0 {
+		more = v.dz / (s.z - s.zPrev)
+	}
+	s.recall(p, &v.g0, &v.g, v.x, v.dz, true)
+	s.predict(v.dz, more, p.md, v.wall0, v.wall)
 	s.mid, s.mid0 = s.mid0, s.mid
 	s.g2, s.g20 = s.g20, s.g2
 	s.phi, s.phi0 = s.phi0, s.phi
 	s.pts, s.pts0 = s.pts0, s.pts
 	s.work, s.work0 = s.work0, s.work
 	s.cond, s.cond0 = s.cond0, s.cond
-	f := s.extrapolate(s.z+v.dz, s.z, s.zPrev)
-	if s.steps < 2 {
-		f = 0
-	}
-	s.followFaces(f)
+	s.followFaces(s.growth(v.dz))
 	s.tw *= guess(&v.g0, &v.g, s.tab.m.Viscosity.N)
 	sum0 := s.sumWork
 	v.lead, v.trail = uptake(v.dz, v.g.size)
-	// At the inlet nothing is known to extrapolate from, and cold stock meets the hot wall: the first
-	// steps are taken twice, the second time with the temperatures found by the first.
+	// Where a wall takes hold of stock its heating by shear is not known beforehand: the first step is taken twice, the
+	// second time with the temperatures found by the first.
 	for try := 0; ; try++ {
 		v.p = s.inlet - s.spent - v.grad0*v.dz
 		s.properties(v.p, p.md, v.wall)
@@ -135,7 +137,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 			s.tw /= s.softening(s.phi0)
 		}
 		guess := s.tw
-		if s.steps >= s.careful {
+		if s.steps > 0 {
 			s.tw *= s.drift
 		}
 		s.shape(&v.g)
@@ -157,8 +159,8 @@ func (s *Solver) stepNoSlip(v *interval) {
 		if s.fresh {
 			copy(s.cond0, s.cond)
 		}
-		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
-		again := s.steps < s.careful && try == 0
+		s.recall(p, &v.g0, &v.g, v.x, v.dz, false)
+		again := s.steps == 0 && try == 0
 		if again {
 			copy(s.saved[:n], s.h[:n])
 		}
@@ -170,6 +172,9 @@ func (s *Solver) stepNoSlip(v *interval) {
 	}
 }
 
+// settlings is how many times gradient and pressure at the end of an interval are brought in line.
+const settlings = 3
+
 // book adds an interval to the sums of the march.
 func (s *Solver) book(v *interval) {
 	n, p, out := s.n, v.section, v.section.out
@@ -179,9 +184,14 @@ func (s *Solver) book(v *interval) {
 	s.volPrev = s.vol[n]
 	// The gradient at the temperatures and the pressure reached, not those expected; the work
 	// that was misjudged is put right in the next step.
-	v.grad /= s.correction(s.inlet - s.spent - v.shear - v.ext/v.flow - v.p)
-	used := v.shear
-	v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
+	grad, used := v.grad, v.shear
+	for range settlings {
+		v.grad = grad / s.correction(s.inlet-s.spent-v.shear-v.ext/v.flow-v.p)
+		v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
+		if !s.pressed {
+			break
+		}
+	}
 	s.deferred = 0
 	if !s.opt.NoHeat {
 		s.deferred = (v.shear - used) * v.flow * p.channels

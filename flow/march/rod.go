@@ -24,8 +24,8 @@ type rod struct {
 // is longer than the one before by a share of it, rodGrowth in the air gap and wetGrowth along a wetted wall.
 const (
 	firstStep = 0.02
-	rodGrowth = 0.15
-	wetGrowth = 0.5
+	rodGrowth = 0.2
+	wetGrowth = 0.7
 )
 
 // add keeps the present state as a station.
@@ -115,27 +115,15 @@ func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 // plugStep advances stock that moves as a plug by dz (m) to the fraction x of the section, and returns the heat from
 // the wall (W).
 func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (in float64) {
-	n := s.n
-	s.cond, s.cond0 = s.cond0, s.cond
-	s.extrapolate(s.z+dz, s.z, s.zPrev)
 	clear(s.heat)
-	again := s.c.Material.SemiCrystalline()
-	if again {
-		copy(s.saved[:n], s.h[:n])
-	}
-	// Through a melting range the step is taken twice: the second time with the heat capacities between the
-	// temperatures found.
-	for try := 0; ; try++ {
-		s.thermal(p.md)
-		s.plug(g)
-		s.conductances(g, h)
-		s.recall(p, g, g, x, dz, try)
-		in = s.step(dz, p.md, wall0, wall) * p.channels
-		if !again || try == 1 {
-			break
-		}
-		s.undo()
-	}
+	s.recall(p, g, g, x, dz, true)
+	s.predict(dz, 0, p.md, wall0, wall)
+	s.cond, s.cond0 = s.cond0, s.cond
+	s.thermal(p.md)
+	s.plug(g)
+	s.conductances(g, h)
+	s.recall(p, g, g, x, dz, false)
+	in = s.step(dz, p.md, wall0, wall) * p.channels
 	s.zPrev, s.z = s.z, s.z+dz
 	s.r.Stats.Stations++
 	return in

@@ -21,9 +21,9 @@ func TestPushIsSmoothInFlow(t *testing.T) {
 		ripple   float64 // root mean square
 		turn     float64 // most that the slope dlnF/dlnq changes from one flow to the next
 	}{
-		{"abs", 8e-9, 22e-9, 0.4e-3, 0.25}, {"pla", 5e-9, 20e-9, 0.1e-3, 0.08}, {"petg", 5e-9, 20e-9, 0.02e-3, 0.01},
+		{"abs", 8e-9, 22e-9, 0.5e-3, 0.28}, {"pla", 5e-9, 20e-9, 0.1e-3, 0.08}, {"petg", 5e-9, 20e-9, 0.02e-3, 0.01},
 		// A core that melts within a few flows turns the slope of these.
-		{"pp", 3e-9, 20e-9, 0.6e-3, 1}, {"pa12", 3e-9, 20e-9, 0.6e-3, 1}, {"pa66", 3e-9, 20e-9, 0.5e-3, 1},
+		{"pp", 3e-9, 20e-9, 0.6e-3, 1.1}, {"pa12", 3e-9, 20e-9, 0.6e-3, 1}, {"pa66", 3e-9, 20e-9, 0.5e-3, 1},
 		{"pom", 3e-9, 20e-9, 0.6e-3, 0.3},
 	} {
 		m, err := materials.Get(row.id)

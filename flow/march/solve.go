@@ -45,6 +45,8 @@ const (
 	marches       = 40   // the most of them
 	mostPressure  = 1e11 // Pa: beyond, a pressure-sensitive law has no answer but its cap
 	steepest      = 0.95 // the steepest slope of found over guessed pressure that a step goes by
+	unknown       = -1.0 // that slope before there are two marches
+	sure          = 3    // by how many times an estimate of it may be too low
 	sameSoft      = 1e-3 // K, between bounds of the softening temperature that are one
 	firstPush     = 10   // N, the push at which the search begins
 )
@@ -75,33 +77,33 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	var soft softening
 	if !c.Stock.Stick {
 		s.marchRod()
-		soft.floor, soft.lo, soft.hi = c.Filament.Inlet, c.Filament.Inlet, c.Material.Softens(0)
+		soft.floor, soft.top = c.Filament.Inlet, c.Material.Softens(0)
+		soft.lo, soft.hi = soft.floor, soft.top
 		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
-	p := s.firstGuess(block, q, &soft)
-	guess, found := 0.0, 0.0 // the pressure, that of the march before, and what that found
+	// The pressure and how it moves what a march finds; the pressure of the march before, and what that found.
+	p, slope := s.firstGuess(block, q, &soft)
+	guess, found := 0.0, 0.0
 	for k := range marches {
 		if err := s.pass(block, q, p, soft.T, r); err != nil {
 			return err
 		}
 		f := r.Pressure
-		held := !sensitive || math.Abs(f-p) < pressureTol*f && f < mostPressure
+		if sensitive && k > 0 && p != guess {
+			slope = bounded((f - found) / (p - guess))
+		}
+		held := !sensitive || effect(slope)*math.Abs(f-p) < pressureTol*f && f < mostPressure
 		if held && (c.Stock.Stick || soft.found(c, r)) {
-			s.trail.add(block, q, &soft, r)
+			s.trail.add(block, q, &soft, slope, r)
 			return nil
 		}
 		if !c.Stock.Stick {
 			soft.next(c, r)
 		}
 		if sensitive {
-			// Secant on what a march adds to its guess, after the first; the slope is below one wherever there is an
-			// answer.
-			slope := 0.0
-			if k > 0 && p != guess {
-				slope = math.Max(0, math.Min(steepest, (f-found)/(p-guess)))
-			}
+			// Secant on what a march adds to its guess.
 			guess, found = p, f
-			p += (f - p) / (1 - slope)
+			p += (f - p) / (1 - math.Max(0, slope))
 		}
 	}
 	r.Stats.RanOut = "pressure along the path"
@@ -109,6 +111,19 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 		r.Stats.RanOut = "softening of the rod"
 	}
 	return nil
+}
+
+// bounded is a slope of found over guessed pressure, kept where a step by it makes sense: it is below one wherever there
+// is an answer.
+func bounded(slope float64) float64 { return math.Max(0, math.Min(steepest, slope)) }
+
+// effect is the most that a step of the guessed pressure moves what a march finds, over the step, by the slope as
+// estimated.
+func effect(slope float64) float64 {
+	if slope < 0 {
+		return 1
+	}
+	return math.Min(1, sure*slope)
 }
 
 // trail is where the searches before ended, for one that begins where they point to.
@@ -119,7 +134,8 @@ type trail struct {
 	lnQ    [2]float64
 	T      [2]float64 // K, softening temperature
 	p      [2]float64 // Pa
-	slope  float64
+	slope  float64    // of the softening temperature's miss
+	press  float64    // of found over guessed pressure
 }
 
 // Follow makes every search begin where the last ones ended, which takes fewer marches along a curve of flows: the
@@ -130,27 +146,31 @@ func (s *Solver) Follow(near *flow.Solution) {
 	if near != nil && near.Pressure > 0 {
 		s.trail.n = 1
 		s.trail.T[0], s.trail.p[0], s.trail.slope = near.Stretches.Softening, near.Pressure, -1
+		s.trail.press = unknown
 	}
 }
 
 // add keeps the end of a search.
-func (t *trail) add(block, q float64, soft *softening, r *flow.Solution) {
+func (t *trail) add(block, q float64, soft *softening, press float64, r *flow.Solution) {
 	if !t.follow {
 		return
 	}
 	t.block[1], t.lnQ[1], t.T[1], t.p[1] = t.block[0], t.lnQ[0], t.T[0], t.p[0]
 	t.block[0], t.lnQ[0], t.T[0], t.p[0], t.slope = block, math.Log(q), soft.T, r.Pressure, soft.slope
+	t.press = press
 	t.n = min(2, t.n+1)
 }
 
-// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa): from the searches before,
-// on a line through the last two where these were at this block temperature and near, or by a look ahead.
-func (s *Solver) firstGuess(block, q float64, soft *softening) float64 {
+// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa), with the slope of found over
+// guessed pressure: from the searches before, on a line through the last two where these were at this block temperature
+// and near, or by a look ahead.
+func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64) {
 	t := &s.trail
 	if t.n == 0 {
 		return s.lookAhead(block, q, soft)
 	}
-	T, p := t.T[0], t.p[0]
+	T := t.T[0]
+	p = t.p[0]
 	if d := t.lnQ[0] - t.lnQ[1]; t.n == 2 && t.block == [2]float64{block, block} && d != 0 {
 		if x := (math.Log(q) - t.lnQ[0]) / d; math.Abs(x) < 2 {
 			T += x * (T - t.T[1])
@@ -163,30 +183,34 @@ func (s *Solver) firstGuess(block, q float64, soft *softening) float64 {
 	if !s.pressed || p < 0 {
 		p = 0
 	}
-	return p
+	return p, t.press
 }
 
-// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) from one or two marches at
-// low resolution. It does not depend on what was solved before, so that a solution is the same in whatever order it is
-// asked for.
-func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
+// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) and the slope of found over
+// guessed pressure from a few marches at low resolution. It does not depend on what was solved before, so that a solution
+// is the same in whatever order it is asked for.
+func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64) {
 	f, c := s.coarse, s.c
+	slope = unknown
 	if f == nil {
-		return 0
+		return 0, slope
 	}
 	r := &f.glance
 	f.begin(block, q, 0, r)
 	if !c.Stock.Stick {
 		f.marchRod()
 	}
-	p := 0.0
 	look := *soft
-	for range looks {
+	guess, found := 0.0, 0.0
+	for k := range looks {
 		if f.pass(block, q, p, look.T, r) != nil {
-			return p
+			return p, slope
 		}
 		settled := math.Abs(r.Pressure-p) < lookTol*r.Pressure || !c.Material.Viscosity.PressureSensitive()
-		p = r.Pressure
+		if k > 0 && p != guess {
+			slope = bounded((r.Pressure - found) / (p - guess))
+		}
+		guess, found, p = p, r.Pressure, r.Pressure
 		if c.Stock.Stick || look.found(c, r) {
 			if settled {
 				break
@@ -198,7 +222,7 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) float64 {
 		}
 	}
 	soft.T, soft.slope = look.T, look.slope
-	return p
+	return p, slope
 }
 
 // The look ahead: marches at low resolution, at most, and the pressure that they settle to.
@@ -212,7 +236,7 @@ const (
 // which the push of a march would soften the rod, less the one that the march took, falls with T, as a hotter, longer
 // rod needs more push and more push softens sooner. So the root is one, kept between lo and hi.
 type softening struct {
-	floor        float64 // K, temperature of the stock as it enters
+	floor, top   float64 // K, temperature of the stock as it enters, and at which it gives way under no push
 	T, lo, hi    float64
 	before, miss float64 // T of the march before, and what it missed by; 0 for none
 	slope        float64 // of the miss over T, as far as known: -1 or steeper
@@ -249,6 +273,10 @@ func (x *softening) next(c *flow.Case, r *flow.Solution) {
 			x.T = x.floor + sameSoft/2 // it gives way where it enters, as a rule
 			return
 		}
+		if x.T >= x.hi && x.hi == x.top {
+			x.T = x.top // under next to no push, as a rule
+			return
+		}
 		x.T = (x.lo + x.hi) / 2
 	}
 }
@@ -268,7 +296,6 @@ type state struct {
 	workDone float64 // W
 	released float64 // W, heat given up by the content
 	steps    int     // steps taken along a wall that holds the melt
-	careful  int     // how many of them are taken twice
 	// m/s of the plug that the next no-slip wall takes hold of; 0 where the stock comes with a profile of its own
 	plugSpeed float64
 	fresh     bool // no wall has touched the stock yet
@@ -293,9 +320,6 @@ func (s *Solver) sectionOf(i int) section {
 func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
 	s.c.Prepare(block, q, r)
 	s.state = state{block: block, inlet: inlet, mdot: s.tab.solid * q, r: r}
-	if s.careful = carefulPlug; s.c.Stock.Stick {
-		s.careful = carefulInlet
-	}
 	r.Stats.Cells = s.n
 	r.PushArea = s.c.Area()
 	st := &r.Stretches
@@ -500,23 +524,18 @@ func (s *Solver) firstStress(g *geom, md float64) float64 {
 	return v.Stress(rate/f) + 1e-9
 }
 
-// extrapolate puts the temperatures expected at z1 in Tx, from those at z and z0: linear in the root of the
-// distance from the inlet, along which a thermal layer grows. It returns the weight of the last change.
-func (s *Solver) extrapolate(z1, z, z0 float64) float64 {
-	n := s.n
-	f := 0.0
-	if z > z0 {
-		f = math.Min(farthest, (math.Sqrt(z1)-math.Sqrt(z))/(math.Sqrt(z)-math.Sqrt(z0)))
+// growth returns how far what grows with the root of the distance from the inlet, as a thermal layer does, goes on over
+// a step of dz (m), over its last change; 0 at the start of a stretch that holds the stock.
+func (s *Solver) growth(dz float64) float64 {
+	if s.steps < 2 || s.z <= s.zPrev {
+		return 0
 	}
-	T, T0, Tx := s.T[:n], s.T0[:n], s.Tx[:n]
-	for i := range Tx {
-		Tx[i] = T[i] + f*(T[i]-T0[i])
-	}
-	return f
+	now := math.Sqrt(s.z)
+	return math.Min(farthest, (math.Sqrt(s.z+dz)-now)/(now-math.Sqrt(s.zPrev)))
 }
 
-// farthest is how many times its last change a temperature is extrapolated at most: after a short step, which ends a
-// section or a stretch, that change is known too little.
+// farthest is how many times their last move the faces go on at most: after a short step, which ends a section or a
+// stretch, that move is known too little.
 const farthest = 4
 
 // followFaces moves the faces on as they moved in the step before, times f: the first guess of a profile. No cell gives
@@ -618,12 +637,6 @@ func (s *Solver) settle(lead, trail float64) {
 	}
 }
 
-// The number of first steps that are taken twice: of stock that a wall holds from the inlet on, and behind a plug.
-const (
-	carefulInlet = 4
-	carefulPlug  = 2
-)
-
 // works fills heat with the work of shear and elongation on every cell over the interval (W) and
 // returns the part by elongation (W). Rates and fluidities are the mean of both stations. f scales the shear work.
 //
@@ -643,8 +656,17 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			s.phi[:n], s.pts[:n], s.pts0[:n]
 		trouton := s.tab.m.Viscosity.Trouton
 		area := math.Sqrt(g0.area * g.area)
-		inv := 1 / dz
+		inv, spread := 1/dz, 1.0
 		cone := g.size != g0.size
+		if cone {
+			// The stretch rate at the mean radius of the interval; work runs along it as the gradient does, by a power of the
+			// radius.
+			ratio := math.Sqrt(g.size / g0.size)
+			inv *= 2 / (ratio + 1/ratio)
+			if v.grad0 > 0 && v.grad > 0 {
+				spread = v.shear / (dz * math.Sqrt(v.grad0*v.grad))
+			}
+		}
 		adapted := s.adapted[:n]
 		lead, trail := v.lead, v.trail
 		least := leastWork * s.sumWork
@@ -672,8 +694,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 				continue
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
-			volume := trouton * e2 * area * (face[i+1] - face[i]) * dz
-			w, melt := s.drawing(rate2, a, b, v.wide, shearing)
+			volume := trouton * e2 * area * (face[i+1] - face[i]) * dz * spread
+			w, melt := s.drawing(rate2, a, b, v.p, v.wide, shearing)
 			w, melt = w*volume, melt*volume
 			v.melt += melt
 			ext += w
@@ -701,12 +723,12 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 // drawing returns the viscosity (Pa s) of a cell in elongation at a squared rate, weighted for a wide cone, as the mean
 // over its points at the end a and the start b of an interval, and the part of it above the flow point, which fades
 // below, so that no cell drops out at once.
-func (s *Solver) drawing(rate2 float64, a, b *points, wide, shearing float64) (eta, melt float64) {
+func (s *Solver) drawing(rate2 float64, a, b *points, p, wide, shearing float64) (eta, melt float64) {
 	if a.solid+b.solid > 0 {
 		for _, q := range [2]*points{a, b} {
-			e, m := s.drawnPair(rate2, &q.pair, &q.pair, wide, shearing)
+			e, m := s.drawnPair(rate2, &q.pair, &q.pair, p, wide, shearing)
 			if q.solid > 0 {
-				e, m = s.drawnPair(rate2, &q.rest, &q.rest, wide, shearing)
+				e, m = s.drawnPair(rate2, &q.rest, &q.rest, p, wide, shearing)
 				e, m = (1-q.solid)*e, (1-q.solid)*m
 				weight := s.weight(wide, q.core.phi[0], shearing)
 				e += q.solid * weight * s.drawn(rate2, q.core.phi[0], q.core.yield[0])
@@ -716,7 +738,7 @@ func (s *Solver) drawing(rate2 float64, a, b *points, wide, shearing float64) (e
 		}
 		return eta, melt
 	}
-	return s.drawnPair(rate2, &a.pair, &b.pair, wide, shearing)
+	return s.drawnPair(rate2, &a.pair, &b.pair, p, wide, shearing)
 }
 
 // weight returns w_i of (7).
@@ -727,14 +749,15 @@ func (s *Solver) weight(wide, phi, shearing float64) float64 {
 	return wide
 }
 
-// steep is the ratio of the ends of an interval from which a mean tells an exponential from a line.
+// steep is the ratio of the fluidities at the ends of an interval from which their mean does not stand for what lies
+// between.
 const steep = 1.6
 
 // even is the range of fluidities over which their mean stands for all of them: viscosity within a per cent or so.
 const even = 1.5
 
 // drawnPair is drawing for two points at both ends of an interval.
-func (s *Solver) drawnPair(rate2 float64, a, b *pair, wide, shearing float64) (sum, melt float64) {
+func (s *Solver) drawnPair(rate2 float64, a, b *pair, p, wide, shearing float64) (sum, melt float64) {
 	pa0, pa1, pb0, pb1 := a.phi[0], a.phi[1], b.phi[0], b.phi[1]
 	if a.yield[0]+b.yield[0]+a.yield[1]+b.yield[1] == 0 {
 		lo, hi := min(pa0, pa1, pb0, pb1), max(pa0, pa1, pb0, pb1)
@@ -748,11 +771,12 @@ func (s *Solver) drawnPair(rate2 float64, a, b *pair, wide, shearing float64) (s
 		pa, pb := a.phi[j], b.phi[j]
 		var eta float64
 		if ya, yb := a.yield[j], b.yield[j]; ya+yb > 0 || pa > steep*pb || pb > steep*pa {
-			x, y := s.drawn(rate2, pa, ya), s.drawn(rate2, pb, yb)
-			// The strength falls linearly along the interval, the law of the melt as an exponential.
-			if eta = 0.5 * (x + y); ya*yb == 0 && (x > steep*y || y > steep*x) {
-				eta = (x - y) / math.Log(x/y)
-			}
+			// The temperature runs linearly along the interval: two Gauss points there.
+			mid, d := 0.5*(a.T[j]+b.T[j]), gauss*(a.T[j]-b.T[j])
+			var q pair
+			s.point(&q, 0, mid-d, p)
+			s.point(&q, 1, mid+d, p)
+			eta = 0.5 * (s.drawn(rate2, q.phi[0], q.yield[0]) + s.drawn(rate2, q.phi[1], q.yield[1]))
 		} else {
 			eta = s.tab.visc.Eta(rate2, 0.5*(pa+pb))
 		}
@@ -803,13 +827,13 @@ func (s *Solver) wideCone(p *section) float64 {
 // equal mean flow, all per U/R; Trouton ratio 3.
 func elongationRatio(m, tan float64) float64 {
 	q := 1/m + 1
+	slope := math.Pow(q, m+1)
 	var sh, ex float64
 	for i, x := range gaussX {
-		u := 1 - math.Pow(x, q)
-		g := q * math.Pow(x, 1/m)
-		e := 2 * u * tan
+		p := math.Exp(gaussLn[i] / m) // x^(1/m)
+		g, e := q*p, 2*(1-x*p)*tan
 		w := gaussW[i] * x
-		sh += w * math.Pow(g, m+1)
+		sh += w * slope * x * p // g^(m+1)
 		ex += w * 3 * math.Pow(g*g+3*e*e, (m-1)/2) * e * e
 	}
 	return ex / sh
@@ -893,5 +917,13 @@ func (s *Solver) record(stretch Stretch, si int, z, size, x float64) {
 	}
 }
 
-// gaussX, gaussW are the eight points of elongationRatio on [0, 1].
-var gaussX, gaussW = num.GaussNodes(8)
+// gaussX, gaussW are the eight points of elongationRatio on [0, 1], gaussLn the logarithms of the points.
+var (
+	gaussX, gaussW = num.GaussNodes(8)
+	gaussLn        = func() (ln []float64) {
+		for _, x := range gaussX {
+			ln = append(ln, math.Log(x))
+		}
+		return ln
+	}()
+)
