@@ -527,23 +527,26 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 }
 
 // predict puts the temperatures expected at the end of a step of dz (m) in Tx: a step with the conductances and heat
-// capacities of the station at its start, and with the heating of the step before, `more` times. mdot, wall0 and wall
-// are those of step.
+// capacities of the station at its start, and with the heat by work and from the content that the step before had,
+// `more` times. mdot, wall0 and wall are those of step.
 func (s *Solver) predict(dz, more, mdot, wall0, wall float64) {
 	n := s.n
-	heat := s.heat[:n]
+	heat, stored := s.heat[:n], s.stored[:n]
 	for i := range heat {
-		heat[i] *= more
+		heat[i] = more * (heat[i] + stored[i])
 	}
+	m := s.mem
+	s.mem = nil
 	s.stages(dz, mdot, wall0, wall, s.cond, s.cond, s.T, s.Tx)
+	s.mem = m
 	if s.melting == 0 {
 		return
 	}
 	// Through a melting range the temperature follows from the enthalpy.
 	per := 1 / mdot
-	flux, frac, h, Tx, stored := s.flux[:n+1], s.frac[:n], s.h[:n], s.Tx[:n], s.stored[:n]
+	flux, frac, h, Tx := s.flux[:n+1], s.frac[:n], s.h[:n], s.Tx[:n]
 	for i := range h {
-		Tx[i] = s.tab.temperature(h[i]+(flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i], Tx[i])
+		Tx[i] = s.tab.temperature(h[i]+(flux[i+1]-flux[i]+heat[i])*per/frac[i], Tx[i])
 	}
 }
 

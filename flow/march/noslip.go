@@ -109,15 +109,19 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 	}
 }
 
+// longer returns by how many times a step of dz (m) is longer than the one before of the same stretch, 0 where there was
+// none.
+func (s *Solver) longer(dz float64) float64 {
+	if s.z <= s.zPrev {
+		return 0
+	}
+	return dz / (s.z - s.zPrev)
+}
+
 // stepNoSlip solves profile, stress and heat at the end of an interval.
 func (s *Solver) stepNoSlip(v *interval) {
 	n, p := s.n, v.section
-	more := 0.0
-	if s.z > s.zPrev && s.steps > 0 {
-		more = v.dz / (s.z - s.zPrev)
-	}
-	s.recall(p, &v.g0, &v.g, v.x, v.dz, true)
-	s.predict(v.dz, more, p.md, v.wall0, v.wall)
+	s.predict(v.dz, s.longer(v.dz), p.md, v.wall0, v.wall)
 	s.mid, s.mid0 = s.mid0, s.mid
 	s.g2, s.g20 = s.g20, s.g2
 	s.phi, s.phi0 = s.phi0, s.phi
@@ -159,7 +163,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 		if s.fresh {
 			copy(s.cond0, s.cond)
 		}
-		s.recall(p, &v.g0, &v.g, v.x, v.dz, false)
+		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
 		again := s.steps == 0 && try == 0
 		if again {
 			copy(s.saved[:n], s.h[:n])

@@ -116,13 +116,13 @@ func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 // the wall (W).
 func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (in float64) {
 	clear(s.heat)
-	s.recall(p, g, g, x, dz, true)
-	s.predict(dz, 0, p.md, wall0, wall)
+	s.predict(dz, s.longer(dz), p.md, wall0, wall)
+	clear(s.heat)
 	s.cond, s.cond0 = s.cond0, s.cond
 	s.thermal(p.md)
 	s.plug(g)
 	s.conductances(g, h)
-	s.recall(p, g, g, x, dz, false)
+	s.recall(p, g, g, x, dz, 0)
 	in = s.step(dz, p.md, wall0, wall) * p.channels
 	s.zPrev, s.z = s.z, s.z+dz
 	s.r.Stats.Stations++

@@ -751,7 +751,7 @@ func (s *Solver) weight(wide, phi, shearing float64) float64 {
 
 // steep is the ratio of the fluidities at the ends of an interval from which their mean does not stand for what lies
 // between.
-const steep = 1.6
+const steep = 2.5
 
 // even is the range of fluidities over which their mean stands for all of them: viscosity within a per cent or so.
 const even = 1.5
@@ -778,7 +778,7 @@ func (s *Solver) drawnPair(rate2 float64, a, b *pair, p, wide, shearing float64)
 			s.point(&q, 1, mid+d, p)
 			eta = 0.5 * (s.drawn(rate2, q.phi[0], q.yield[0]) + s.drawn(rate2, q.phi[1], q.yield[1]))
 		} else {
-			eta = s.tab.visc.Eta(rate2, 0.5*(pa+pb))
+			eta = s.tab.visc.Eta(rate2, math.Sqrt(pa*pb))
 		}
 		part := 0.5 * s.weight(wide, pa, shearing) * eta
 		sum += part

@@ -145,13 +145,12 @@ func (s *Solver) enter(p *section, x float64) {
 	s.mem.keep(s, p.index, x)
 }
 
-// recall brings the content one time step back to the station at x, for the step of dz (m) between two cross-sections:
-// for a new step to the cells as they stand before it, then again to them as they stand at its end.
-func (s *Solver) recall(p *section, g0, g *geom, x, dz float64, fresh bool) {
+// recall brings the content one time step back to the station at x, for the step of dz (m) between two cross-sections.
+func (s *Solver) recall(p *section, g0, g *geom, x, dz float64, try int) {
 	if s.mem == nil {
 		return
 	}
-	if fresh {
+	if try == 0 {
 		s.hOld, s.hOld0 = s.hOld0, s.hOld
 	}
 	if s.mem.invading {
