@@ -2,8 +2,8 @@ package march
 
 import "math"
 
-// pair are two points of a cell or of a part of it, the inner one first: temperature (K), fluidity (1/(Pa s)), and 3 over
-// strength squared (1/Pa2), 0 above the flow point.
+// pair are two points of a cell or of a part of it, the inner one first: temperature (K), fluidity (1/(Pa s)), and 3
+// over strength squared (1/Pa2), 0 above the flow point.
 type pair struct {
 	T, phi, yield [2]float64
 }

@@ -293,7 +293,8 @@ func (t *tables) temperature(h, T float64) float64 {
 // relative slope of the heat capacity, under a millikelvin even at the edge of a melting range.
 const nearTemperature = 0.02
 
-// Stations of a section: how many (for each unit of ln R in a cone), and how much longer the last step is than the first.
+// Stations of a section: how many (for each unit of ln R in a cone), and by how many times the last step is longer than
+// the first.
 const (
 	coneStations   = 6
 	laterStations  = 4 // after another section
@@ -302,7 +303,7 @@ const (
 	inletRatio     = 600
 	afterStations  = 12 // behind a plug
 	afterRatio     = 45
-	meltedStations = 28 // the same of stock that melts over a range: its core loses its strength over some hundredths of a mm
+	meltedStations = 28 // of stock that melts over a range: its core loses its strength over some hundredths of a mm
 	meltedRatio    = 160
 )
 

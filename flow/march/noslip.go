@@ -109,8 +109,8 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 	}
 }
 
-// longer returns by how many times a step of dz (m) is longer than the one before of the same stretch, 0 where there was
-// none.
+// longer returns by how many times a step of dz (m) is longer than the one before of the same stretch, 0 where there
+// was none.
 func (s *Solver) longer(dz float64) float64 {
 	if s.z <= s.zPrev {
 		return 0

@@ -113,8 +113,8 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	return nil
 }
 
-// bounded is a slope of found over guessed pressure, kept where a step by it makes sense: it is below one wherever there
-// is an answer.
+// bounded is a slope of found over guessed pressure, kept where a step by it makes sense: it is below one wherever
+// there is an answer.
 func bounded(slope float64) float64 { return math.Max(0, math.Min(steepest, slope)) }
 
 // effect is the most that a step of the guessed pressure moves what a march finds, over the step, by the slope as
@@ -161,9 +161,9 @@ func (t *trail) add(block, q float64, soft *softening, press float64, r *flow.So
 	t.n = min(2, t.n+1)
 }
 
-// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa), with the slope of found over
-// guessed pressure: from the searches before, on a line through the last two where these were at this block temperature
-// and near, or by a look ahead.
+// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa), with the slope of found
+// over guessed pressure: from the searches before, on a line through the last two where these were at this block
+// temperature and near, or by a look ahead.
 func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64) {
 	t := &s.trail
 	if t.n == 0 {
@@ -187,8 +187,8 @@ func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64
 }
 
 // lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) and the slope of found over
-// guessed pressure from a few marches at low resolution. It does not depend on what was solved before, so that a solution
-// is the same in whatever order it is asked for.
+// guessed pressure from a few marches at low resolution. It does not depend on what was solved before, so that a
+// solution is the same in whatever order it is asked for.
 func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64) {
 	f, c := s.coarse, s.c
 	slope = unknown
@@ -659,8 +659,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		inv, spread := 1/dz, 1.0
 		cone := g.size != g0.size
 		if cone {
-			// The stretch rate at the mean radius of the interval; work runs along it as the gradient does, by a power of the
-			// radius.
+			// The stretch rate at the mean radius of the interval. Work runs along it as the gradient does, by a power
+			// of the radius.
 			ratio := math.Sqrt(g.size / g0.size)
 			inv *= 2 / (ratio + 1/ratio)
 			if v.grad0 > 0 && v.grad > 0 {
