@@ -316,14 +316,9 @@ func TestIntervalOfALinearFactor(t *testing.T) {
 	}
 }
 
-// A push in time tells more than its end: two factors come back from one invented trace.
-func TestFactorsFromATrace(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
-	s := &casefile.Invented().Setup
+// pushed is an invented trace of the case with factors as given: 9 mm3/s, the heater off after 12 s, noise of 0.2 N.
+func pushed(t testing.TB, s *setup.Setup, truth map[vary.ID]float64) calibrate.Trace {
 	n := s.Clone()
-	truth := map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65}
 	for id, x := range truth {
 		q := vary.Must(n, id)
 		if err := q.Set(n, x); err != nil {
@@ -343,6 +338,17 @@ func TestFactorsFromATrace(t *testing.T) {
 		tr.Time, tr.Block, tr.Flow, tr.Force = append(tr.Time, 0.3*float64(k)), append(tr.Block, T),
 			append(tr.Flow, 9e-9), append(tr.Force, d.Push+0.2*rng.NormFloat64())
 	}
+	return tr
+}
+
+// A push in time tells more than its end: two factors come back from one invented trace.
+func TestFactorsFromATrace(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long")
+	}
+	s := &casefile.Invented().Setup
+	truth := map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65}
+	tr := pushed(t, s, truth)
 	r, err := calibrate.Fit(context.Background(), s, nil,
 		calibrate.Settings{Factors: []calibrate.Factor{vary.Viscosity, vary.Heated}, Traces: []calibrate.Trace{tr}})
 	if err != nil {
@@ -356,6 +362,17 @@ func TestFactorsFromATrace(t *testing.T) {
 	if ft := r.Traces[0]; r.TraceRMS > 0.35 || r.TraceRMS == 0 || len(ft.Predicted) != len(ft.Force) ||
 		len(ft.Before) != len(ft.Force) {
 		t.Errorf("the trace is met to %g N rms; its noise is 0.2 N", r.TraceRMS)
+	}
+}
+
+// BenchmarkTrace calibrates the factors that are fitted where none is named from one trace of 80 samples.
+func BenchmarkTrace(b *testing.B) {
+	s := &casefile.Invented().Setup
+	tr := pushed(b, s, map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65})
+	for b.Loop() {
+		if _, err := calibrate.Fit(context.Background(), s, nil, calibrate.Settings{Traces: []calibrate.Trace{tr}}); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
 

@@ -5,7 +5,9 @@ import (
 	"math"
 	"testing"
 
+	"meltload/flow"
 	"meltload/flow/feeder"
+	"meltload/flow/march"
 	"meltload/thermal"
 )
 
@@ -115,5 +117,28 @@ func TestStandingMeltPushesNothing(t *testing.T) {
 	end := tr.Samples[len(tr.Samples)/2-1].Force
 	if want := end * math.Exp(-20/tr.Lag[1]); math.Abs(last.Force-want) > 1e-6*end {
 		t.Errorf("%.4f N after 20 s of rest, want %.4f N", last.Force, want)
+	}
+}
+
+// A block that is held while it feeds draws what it loses and what the stock takes up in steady state; what a block
+// without power gives to both, its own content loses.
+func TestHeaterMeetsLossesAndStock(t *testing.T) {
+	const T, q = 483.15, 10e-9
+	c := bench()
+	c.HotEnd.Block = thermal.Block{Capacity: 15, Loss: 0.05, Ambient: 298.15, Power: 50}
+	var steady flow.Solution
+	if err := march.New(c, march.Options{}).Solve(T, q, &steady); err != nil {
+		t.Fatal(err)
+	}
+	need := 0.05*(T-298.15) + steady.WallHeat
+	tr := play(t, &Run{Case: c, Block: T, Step: 0.2, Phases: []Phase{{Duration: 40, Flow: q},
+		{Duration: 0.2, Flow: q, Heating: Off}}})
+	n := len(tr.Samples)
+	if x := tr.Samples[n-2]; math.Abs(x.Heater/need-1) > 0.01 || math.Abs(x.Block-T) > 1e-6 {
+		t.Errorf("%.3f W at %.2f K; losses and stock take %.3f W at %.2f K", x.Heater, x.Block, need, T)
+	}
+	fall := T - tr.Samples[n-1].Block
+	if want := need * 0.2 / 15; tr.Samples[n-1].Heater != 0 || math.Abs(fall/want-1) > 0.01 {
+		t.Errorf("without power the block falls by %.4f K in 0.2 s, its balance says %.4f K", fall, want)
 	}
 }

@@ -82,7 +82,7 @@ type Trace struct {
 	Lag     []float64 // s, time constant of each phase
 	// Found are the warnings at the end of each phase that feeds, and at the failure.
 	Found []materials.Bearer
-	// Balance is the largest error of heater power against losses, melt and block heat, relative to the power.
+	// Balance is the largest error of the heat balance of the melt in any step, relative to the heat that it takes up.
 	Balance float64
 }
 
@@ -234,12 +234,8 @@ func (p *player) heat(how Heating, h float64) (power float64) {
 		}
 		power = math.Max(0, math.Min(top, draw+b.Capacity*(p.set-p.block)/h))
 	}
-	next := p.block + (power-draw)*h/b.Capacity
-	if e := math.Abs(power-draw-b.Capacity*(next-p.block)/h) / (math.Abs(power) + math.Abs(draw)); e > p.out.Balance {
-		p.out.Balance = e
-	}
+	p.block += (power - draw) * h / b.Capacity
 	p.out.Balance = math.Max(p.out.Balance, p.d.Stats.HeatBalance)
-	p.block = next
 	return power
 }
 
