@@ -370,7 +370,8 @@ func BenchmarkTrace(b *testing.B) {
 	s := &casefile.Invented().Setup
 	tr := pushed(b, s, map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65})
 	for b.Loop() {
-		if _, err := calibrate.Fit(context.Background(), s, nil, calibrate.Settings{Traces: []calibrate.Trace{tr}}); err != nil {
+		_, err := calibrate.Fit(context.Background(), s, nil, calibrate.Settings{Traces: []calibrate.Trace{tr}})
+		if err != nil {
 			b.Fatal(err)
 		}
 	}

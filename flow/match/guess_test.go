@@ -6,7 +6,7 @@ import (
 )
 
 // A margin of which the logarithm of flow is a parabola: the guess is its zero, whichever neighbour is the third point.
-// The margins of the scan are of both signs and unevenly spaced; the third point is the neighbour with the nearer margin.
+// The margins of the scan are of both signs and unevenly spaced; the third point is the one with the nearer margin.
 func TestGuessIsTheZeroOfAParabola(t *testing.T) {
 	for _, bend := range []float64{-0.4, 0, 0.3} {
 		for name, rooms := range map[string][]float64{
