@@ -35,10 +35,11 @@ func (f *filler) inflow(before, s *station, melt float64) {
 		}
 		return
 	}
+	qa, qb = 1/qa, 1/qb
 	k := 0
-	left := before.q[0] / qa
+	left := before.q[0] * qa
 	for i := range f.n {
-		want := s.q[i] / qb
+		want := s.q[i] * qb
 		if want <= 0 {
 			f.in[i] = s.h[i]
 			continue
@@ -55,7 +56,7 @@ func (f *filler) inflow(before, s *station, melt float64) {
 					break
 				}
 				k++
-				left = before.q[k] / qa
+				left = before.q[k] * qa
 			}
 		}
 		f.in[i] = sum / want

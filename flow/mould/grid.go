@@ -37,6 +37,7 @@ type station struct {
 	q     []float64 // m3/s by cell, equivalent section, one copy
 	rise  []float64 // J/kg by cell, of enthalpy from the middle of the station to its end
 	logS  float64   // log wall stress, the start of the next iteration
+	was   float64   // the same at the end of the step before
 	slope float64   // d ln(stress) / d ln(flow)
 	drop  float64   // Pa
 	p     float64   // Pa at its start
@@ -267,6 +268,7 @@ func (f *filler) add(e int, p *path, dx, from float64) *station {
 	}
 	s.e, s.dx, s.share, s.speed, s.duct, s.planar = e, dx, 1/float64(el.Copies), 1, nil, false
 	s.front, s.drop, s.slope, s.logS, s.p = 0, 0, 1, math.Log(1e4), 0
+	s.was = s.logS
 	at := func(x float64) (r float64) { return (el.D1 + x/p.length*(el.D2-el.D1)) / 2 }
 	switch el.Shape {
 	case Sprue, Round:

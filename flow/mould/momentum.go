@@ -2,6 +2,11 @@ package mould
 
 import "math"
 
+const (
+	mostChange = 0.1  // of the logarithm of a stress, expected over a step
+	lastLook   = 3e-3 // of flow, what Newton's method misses on the look before its last step
+)
+
 // momentum finds the wall stress of a station that carries q (m3/s, equivalent section) and its drop over the filled
 // stretch. The stress rises with the distance from the middle, tau = tau_w xi, and the rate with it; flow follows by
 // parts:
@@ -31,7 +36,7 @@ func (f *filler) momentum(s *station, q float64) {
 		}
 		e := math.Log(sum) - want
 		s.slope = sum / (sum + grow)
-		if math.Abs(e) < 1e-4 { // the last step of Newton's method without another look: good to its square
+		if math.Abs(e) < lastLook { // the last step of Newton's method without another look: good to its square
 			l -= e * s.slope
 			for i := range rate {
 				rate[i] *= 1 - e
@@ -88,10 +93,14 @@ func (f *filler) pressure(q float64) (p, power float64) {
 	return p, power
 }
 
-// refresh takes fluidities at the temperatures and pressures of the stations.
+// refresh takes fluidities at the temperatures and pressures of the stations, and expects the stress of each to go on
+// as it went in the step before.
 func (f *filler) refresh() {
 	sensitive := f.law.PressureSensitive()
 	for _, s := range f.st {
+		change := math.Max(-mostChange, math.Min(mostChange, s.logS-s.was))
+		s.was = s.logS
+		s.logS += change
 		for i := range f.n {
 			a, d := f.prop.of(s.T[i])
 			s.phi[i] = a.phi + d*a.dphi
@@ -121,8 +130,9 @@ func (f *filler) flows(s *station, q float64) {
 		u = inner
 		total += s.q[i]
 	}
+	q /= total
 	for i := range s.q {
-		s.q[i] *= q / total
+		s.q[i] *= q
 	}
 }
 
