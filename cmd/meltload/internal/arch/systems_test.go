@@ -16,8 +16,8 @@ import (
 )
 
 // The program and all that it imports fits together on every system that it is made for: types are checked from the
-// source, which takes a thirtieth of what compiling takes. MELTLOAD_SYSTEMS names them: .ci/run gives those that it does
-// not compile.
+// source, which takes a thirtieth of what compiling takes. MELTLOAD_SYSTEMS names them: .ci/run gives those that it
+// does not compile.
 func TestTypesFitOnEverySystem(t *testing.T) {
 	systems := strings.Fields(os.Getenv("MELTLOAD_SYSTEMS"))
 	if len(systems) == 0 {
