@@ -208,8 +208,8 @@ func TestAgainstTheReadableTwin(t *testing.T) {
 	c, T, q := flowtest.Heated(flowtest.Table("fem_heated.csv")[3])
 	var d flow.Solution
 	march.New(c, march.Options{NoElong: true}).Solve(T, q, &d)
-	// The twin is of first order along the path: extrapolate.
-	plain := 2*twin(c, T, q, 20, 16) - twin(c, T, q, 20, 8)
+	// The twin is of first order along the path: extrapolate. From 16 and 8 it is 0.1 % less.
+	plain := 2*twin(c, T, q, 20, 12) - twin(c, T, q, 20, 6)
 	if e := d.Pressure/plain - 1; math.Abs(e) > 0.01 {
 		t.Errorf("marching %.4f MPa, plain twin %.4f MPa (%+.2f %%)", d.Pressure/1e6, plain/1e6, 100*e)
 	}

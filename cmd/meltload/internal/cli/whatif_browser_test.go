@@ -279,7 +279,7 @@ func TestLiveReportInABrowser(t *testing.T) {
 	accessible(t, w.ctx, "live report")
 	w.threads()
 	w.set(field(block), "232")
-	accessible(t, w.ctx, "live report, changed")
+	accessible(t, w.ctx, "live report, changed", "color-contrast") // the rest is looked at narrow and dark
 	w.oneKindOfRange()
 	// The numbers behind the page are those of the command to 1e-9.
 	mustRun(t, "assess", "--quiet", "--samples", "16", "--block", "232", "--json", result)

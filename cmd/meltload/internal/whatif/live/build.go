@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 )
 
 // The names of the files of a module that is kept.
@@ -29,13 +30,26 @@ func Load(ctx context.Context, licence string, say func(string)) (*Module, error
 		if err != nil {
 			return nil, err
 		}
-		say("building the solver for browsers with the Go tool; the first time takes a minute or two")
-		if m, err = Build(ctx, root); err != nil {
-			return nil, err
+		made.Lock()
+		defer made.Unlock()
+		if made.module == nil {
+			say("building the solver for browsers with the Go tool; the first time takes a minute or two")
+			if made.module, err = Build(ctx, root); err != nil {
+				return nil, err
+			}
 		}
+		m = made.module
 	}
-	m.Licence = licence
-	return m, nil
+	own := *m
+	own.Licence = licence
+	return &own, nil
+}
+
+// made is the module that this process made: its source does not change while it runs, and a second report takes it as
+// it is.
+var made struct {
+	sync.Mutex
+	module *Module
 }
 
 // source is the root of the project that the program was built from.
@@ -58,17 +72,7 @@ func source() (string, error) {
 // Build makes the module from the source at root with the Go tool. The same source and the same Go make the same bytes,
 // wherever they are. Errors: what the tool says.
 func Build(ctx context.Context, root string) (*Module, error) {
-	dir, err := os.MkdirTemp("", "meltload-module")
-	if err != nil {
-		return nil, err
-	}
-	defer os.RemoveAll(dir)
-	file := filepath.Join(dir, "module.wasm")
-	if _, err := tool(ctx, root, "build", "-trimpath", "-buildvcs=false", "-ldflags=-s -w -buildid=", "-o", file,
-		target); err != nil {
-		return nil, err
-	}
-	text, err := os.ReadFile(file)
+	text, err := compiled(ctx, root)
 	if err != nil {
 		return nil, err
 	}
@@ -86,6 +90,21 @@ func Build(ctx context.Context, root string) (*Module, error) {
 		return nil, err
 	}
 	return &Module{Packed: packed, Exec: string(run)}, nil
+}
+
+// compiled gives the module from the source at root, as it is before it is packed.
+func compiled(ctx context.Context, root string) ([]byte, error) {
+	dir, err := os.MkdirTemp("", "meltload-module")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	file := filepath.Join(dir, "module.wasm")
+	if _, err := tool(ctx, root, "build", "-trimpath", "-buildvcs=false", "-ldflags=-s -w -buildid=", "-o", file,
+		target); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(file)
 }
 
 // tool runs the Go tool for a browser, free of settings of this machine that would change what it makes.
