@@ -4,7 +4,7 @@ import "math"
 
 const (
 	mostChange = 0.1  // of the logarithm of a stress, expected over a step
-	lastLook   = 3e-3 // of flow, what Newton's method misses on the look before its last step
+	lastLook   = 3e-4 // of flow, what Newton's method misses on the look before its last step
 )
 
 // momentum finds the wall stress of a station that carries q (m3/s, equivalent section) and its drop over the filled
