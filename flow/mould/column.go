@@ -36,30 +36,32 @@ func (f *filler) inflow(before, s *station, melt float64) {
 		return
 	}
 	qa, qb = 1/qa, 1/qb
+	n := f.n
+	q, h, rise, to, in := before.q[:n], before.h[:n], before.rise[:n], s.q[:n], f.in[:n]
 	k := 0
-	left := before.q[0] * qa
-	for i := range f.n {
-		want := s.q[i] * qb
+	left, carried := q[0]*qa, h[0]+rise[0]
+	for i := range to {
+		want := to[i] * qb
 		if want <= 0 {
-			f.in[i] = s.h[i]
+			in[i] = s.h[i]
 			continue
 		}
 		var sum, got float64
 		for got < want {
 			take := min(left, want-got)
-			sum += take * (before.h[k] + before.rise[k])
+			sum += take * carried
 			got += take
 			left -= take
 			if left <= 1e-15 {
-				if k == f.n-1 {
-					sum += (want - got) * (before.h[k] + before.rise[k])
+				if k == n-1 {
+					sum += (want - got) * carried
 					break
 				}
 				k++
-				left = before.q[k] * qa
+				left, carried = q[k]*qa, h[k]+rise[k]
 			}
 		}
-		f.in[i] = sum / want
+		in[i] = sum / want
 	}
 }
 
@@ -150,18 +152,19 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 		if what == filling {
 			f.lay(f.leaving(s))
 		}
-		for i := range n {
-			T := f.x[i]
+		T0, h0, cp, k, di, rh := f.T0[:n], f.h0[:n], f.cp[:n], f.k[:n], f.di[:n], f.rh[:n]
+		vol, xi, in, rate, h, q, rise := row.vol[:n], f.xi[:n], f.in[:n], s.rate[:n], s.h[:n], s.q[:n], s.rise[:n]
+		for i, T := range f.x[:n] {
 			a, d := f.prop.of(T)
-			f.T0[i], f.h0[i], f.cp[i], f.k[i] = T, a.h+d*a.cp, a.cp, a.k
-			m1 := mass * row.vol[i] * s.front
-			rhs := mass*row.vol[i]*start*s.h[i] + heat*f.xi[i]*s.rate[i]*row.vol[i]
+			T0[i], h0[i], cp[i], k[i] = T, a.h+d*a.cp, a.cp, a.k
+			m1 := mass * vol[i] * s.front
+			rhs := mass*vol[i]*start*h[i] + heat*xi[i]*rate[i]*vol[i]
 			switch what {
 			case through:
-				m1 += f.rho * s.q[i]
-				rhs += f.rho * s.q[i] * (f.in[i] - s.rise[i])
+				m1 += f.rho * q[i]
+				rhs += f.rho * q[i] * (in[i] - rise[i])
 			case filling:
-				rhs += f.rho * s.q[i] * f.in[i]
+				rhs += f.rho * q[i] * in[i]
 				if f.away[i] > 0 {
 					m1 += f.rho * f.away[i]
 					rhs -= f.rho * f.away[i] * s.rise[i]
@@ -169,8 +172,8 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 					rhs -= f.rho * f.away[i] * f.laid[i]
 				}
 			}
-			f.di[i] = m1 * a.cp
-			f.rh[i] = rhs + m1*(a.cp*T-f.h0[i])
+			di[i] = m1 * a.cp
+			rh[i] = rhs + m1*(a.cp*T-h0[i])
 		}
 		f.conduct(s, row, start, dt)
 		num.Tridiagonal(f.lo, f.di, f.up, f.rh, f.x)
