@@ -60,7 +60,6 @@ type ws struct {
 	next    []float64 // cells: the same at the old station after
 	// cells: what the content one time step back departs from a line, at the first stage of a step
 	bend           []float64
-	slope          []float64 // cells: slopes of the content one time step back
 	stored         []float64 // cells: heat given up by the cell's own content over the step, W
 	heat           []float64 // cells: work done on the cell over the step, W
 	cond           []float64 // faces: conductance per length, W/(m K)
@@ -83,7 +82,7 @@ func (w *ws) init(n int) {
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
 	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx,
 		&w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
-		&w.saved, &w.started, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.slope, &w.stored,
+		&w.saved, &w.started, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))

@@ -20,11 +20,11 @@ type memory struct {
 	force    float64    // N on the filament one time step back: what the rod stands under
 }
 
-// station keeps faces and enthalpies at the fraction x of a section.
+// station keeps faces, enthalpies and their slopes over (r/R)^2 at the fraction x of a section.
 type station struct {
-	section int
-	x       float64
-	face, h []float64
+	section        int
+	x              float64
+	face, h, slope []float64
 }
 
 // recall fills h with the mean enthalpy, one time step back, over each cell's
@@ -54,37 +54,45 @@ func (m *memory) recall(s *Solver, section int, x float64, h []float64) {
 // atStation is how near two fractions of a section are one station.
 const atStation = 1e-9
 
-// over fills h with the mean enthalpies over the present faces, by linear reconstruction in the old cells: slopes by B.
-// van Leer, J. Comput. Phys. 32 (1979) 101 (from memory), so that no new extremes arise.
+// over fills h with the mean enthalpies over the present faces, by linear reconstruction in the old cells.
 func (a *station) over(s *Solver, h []float64) {
 	n := s.n
-	slope := s.slope[:n]
-	for j := range n {
-		slope[j] = 0
-		if j == 0 || j == n-1 {
-			continue
-		}
-		left := (a.h[j] - a.h[j-1]) / (a.face[j+1] - a.face[j-1])
-		right := (a.h[j+1] - a.h[j]) / (a.face[j+2] - a.face[j])
-		if left*right > 0 {
-			slope[j] = 4 * left * right / (left + right) // harmonic mean; cell centres are half of those widths apart
-		}
-	}
+	now, face, old, slope, h := s.face[:n+1], a.face[:n+1], a.h[:n], a.slope[:n], h[:n]
 	j := 0
-	for i := range n {
-		lo, hi := s.face[i], s.face[i+1]
-		for j > 0 && a.face[j] > lo {
+	lo := now[0]
+	for i := range h {
+		hi := now[i+1]
+		for j > 0 && face[j] > lo {
 			j--
 		}
-		for j+1 < n && a.face[j+1] <= lo {
+		for j+1 < n && face[j+1] <= lo {
 			j++
 		}
 		var sum float64
-		for k := j; k < n && a.face[k] < hi; k++ {
-			l, r := math.Max(lo, a.face[k]), math.Min(hi, a.face[k+1])
-			sum += (r - l) * (a.h[k] + slope[k]*0.5*(l+r-a.face[k]-a.face[k+1]))
+		for k := j; k < n && face[k] < hi; k++ {
+			a, b := face[k], face[k+1]
+			l, r := max(lo, a), min(hi, b)
+			sum += (r - l) * (old[k] + slope[k]*0.5*(l+r-a-b))
 		}
 		h[i] = sum / (hi - lo)
+		lo = hi
+	}
+}
+
+// lean fills the slopes of a station, by B. van Leer, J. Comput. Phys. 32 (1979) 101 (from memory), so that no new
+// extremes arise: the harmonic mean of the differences to both sides; cell centres are half of those widths apart.
+func (a *station) lean() {
+	n := len(a.h)
+	face, h := a.face, a.h
+	a.slope[0], a.slope[n-1] = 0, 0
+	left := (h[1] - h[0]) / (face[2] - face[0])
+	for j := 1; j < n-1; j++ {
+		right := (h[j+1] - h[j]) / (face[j+2] - face[j])
+		a.slope[j] = 0
+		if x := left * right; x > 0 {
+			a.slope[j] = 4 * x / (left + right)
+		}
+		left = right
 	}
 }
 
@@ -129,11 +137,12 @@ func (m *memory) keep(s *Solver, section int, x float64) {
 	m.now = m.now[:k+1]
 	a := &m.now[k]
 	if a.face == nil {
-		a.face, a.h = make([]float64, s.n+1), make([]float64, s.n)
+		a.face, a.h, a.slope = make([]float64, s.n+1), make([]float64, s.n), make([]float64, s.n)
 	}
 	a.section, a.x = section, x
 	copy(a.face, s.face)
-	copy(a.h, s.h)
+	copy(a.h, s.h[:s.n])
+	a.lean()
 }
 
 // enter begins a stretch of a section at the station x, where no step ends yet.
