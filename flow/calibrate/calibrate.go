@@ -203,7 +203,7 @@ func (p *problem) result(z []float64, told []bool) *Result {
 	out := &Result{Points: points, Predicted: make([]float64, len(points)), Before: make([]float64, len(points)),
 		RanOut: p.ranOut}
 	start := make([]float64, len(p.f))
-	before, after := p.predictFull(start), p.predictFull(z)
+	before, after := p.forces(&p.full, start), p.forces(&p.full, z)
 	copy(out.Before, before)
 	copy(out.Predicted, after)
 	for i, x := range points {
