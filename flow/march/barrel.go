@@ -122,14 +122,13 @@ func (s *Solver) stepInBarrel(b *barrel, to float64) {
 		st.Held += b.dz
 		return
 	}
-	copy(s.started[:s.n], s.h[:s.n])
+	copy(s.saved[:s.n], s.h[:s.n])
 	g, h := s.plugOf(b, b.g, b.wall)
 	in := s.plugStep(p, &g, end, b.dz, h, wall0, b.wall)
 	share := 1.0
 	done := push
 	if s.ripeness(b) >= 0 {
 		done = true
-		copy(s.saved[:s.n], s.started[:s.n])
 		share = s.goBack(func() float64 { return s.ripeness(b) }, 0)
 		b.x = x0 + share*(end-x0)
 		s.z = z0 + share*b.dz
@@ -200,7 +199,6 @@ func (s *Solver) nextStretch(b *barrel) {
 		s.released += s.mdot * gained
 	}
 	m.keep(s, b.index, b.x)
-	copy(s.T0[:n], s.T[:n]) // the wall's contact is another
 	s.zPrev = s.z
 	if b.now++; b.now == stretchWetted {
 		s.r.Stretches.Solid = false

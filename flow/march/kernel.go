@@ -52,8 +52,7 @@ type ws struct {
 	cp      []float64 // cells: heat capacity
 	work    []float64 // cells: shear work per length, W/m
 	work0   []float64 // cells: the same one station back
-	saved   []float64 // cells: enthalpy before a step that may be taken again
-	started []float64 // cells: enthalpy before a step that may be taken back, in time
+	saved   []float64 // cells: enthalpy before a step that may be taken again or back
 	mass    []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
 	hOld    []float64 // cells: enthalpy one time step back, at the new station
 	hOld0   []float64 // cells: the same at the station before
@@ -82,7 +81,7 @@ func (w *ws) init(n int) {
 	w.tol = profileTol * math.Min(1, 256/float64(n*n))
 	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx,
 		&w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
-		&w.saved, &w.started, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
+		&w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))

@@ -44,7 +44,7 @@ func (r *rod) add(s *Solver, section int, x float64) {
 func (s *Solver) start() (section int, x float64) {
 	h0 := s.c.Material.Heat.Enthalpy(s.c.Filament.Inlet)
 	for i := range s.n {
-		s.T[i], s.T0[i], s.h[i] = s.c.Filament.Inlet, s.c.Filament.Inlet, h0
+		s.T[i], s.h[i] = s.c.Filament.Inlet, h0
 	}
 	clear(s.lag)
 	clear(s.lead) // nothing of the solve before may show in this one
@@ -132,7 +132,7 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 // cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it
 // returns the place.
 func (s *Solver) cutRod(soft float64) (i int, x float64) {
-	r, n, c := &s.rod, s.n, s.c
+	r, c := &s.rod, s.c
 	target := c.Material.Heat.Enthalpy(soft)
 	k := 0
 	for k < r.n && r.bulk[k] < target {
@@ -177,7 +177,6 @@ func (s *Solver) cutRod(soft float64) (i int, x float64) {
 		}
 	}
 	s.zPrev = s.z
-	copy(s.T0[:n], s.T[:n])
 	st.Rod = s.z - r.z[0]
 	st.GapH = r.gapH
 	st.Softening = soft

@@ -81,29 +81,24 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 		soft.lo, soft.hi = soft.floor, soft.top
 		soft.T = c.Material.Softens(firstPush / c.Area())
 	}
-	// The pressure and how it moves what a march finds; the pressure of the march before, and what that found.
 	p, slope := s.firstGuess(block, q, &soft)
-	guess, found := 0.0, 0.0
-	for k := range marches {
+	a := answer{slope: slope}
+	for range marches {
 		if err := s.pass(block, q, p, soft.T, r); err != nil {
 			return err
 		}
 		f := r.Pressure
-		if sensitive && k > 0 && p != guess {
-			slope = bounded((f - found) / (p - guess))
-		}
-		held := !sensitive || effect(slope)*math.Abs(f-p) < pressureTol*f && f < mostPressure
+		a.add(p, f)
+		held := !sensitive || a.effect()*math.Abs(f-p) < pressureTol*f && f < mostPressure
 		if held && (c.Stock.Stick || soft.found(c, r)) {
-			s.trail.add(block, q, &soft, slope, r)
+			s.trail.add(block, q, &soft, a.slope, r)
 			return nil
 		}
 		if !c.Stock.Stick {
 			soft.next(c, r)
 		}
 		if sensitive {
-			// Secant on what a march adds to its guess.
-			guess, found = p, f
-			p += (f - p) / (1 - math.Max(0, slope))
+			p += (f - p) / (1 - math.Max(0, a.slope)) // secant on what a march adds to its guess
 		}
 	}
 	r.Stats.RanOut = "pressure along the path"
@@ -113,17 +108,27 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	return nil
 }
 
-// bounded is a slope of found over guessed pressure, kept where a step by it makes sense: it is below one wherever
-// there is an answer.
-func bounded(slope float64) float64 { return math.Max(0, math.Min(steepest, slope)) }
+// answer is how the pressure that a march finds goes with the pressure that it was guessed to be.
+type answer struct {
+	seen         bool
+	guess, found float64 // Pa, of the march before
+	slope        float64 // of found over guessed, unknown before there are two marches
+}
 
-// effect is the most that a step of the guessed pressure moves what a march finds, over the step, by the slope as
-// estimated.
-func effect(slope float64) float64 {
-	if slope < 0 {
+// add takes up a march. The slope is kept where a step by it makes sense: it is below one wherever there is an answer.
+func (a *answer) add(guess, found float64) {
+	if a.seen && guess != a.guess {
+		a.slope = math.Max(0, math.Min(steepest, (found-a.found)/(guess-a.guess)))
+	}
+	a.seen, a.guess, a.found = true, guess, found
+}
+
+// effect is the most that a step of the guess moves what a march finds, over the step, by the slope as estimated.
+func (a *answer) effect() float64 {
+	if a.slope < 0 {
 		return 1
 	}
-	return math.Min(1, sure*slope)
+	return math.Min(1, sure*a.slope)
 }
 
 // trail is where the searches before ended, for one that begins where they point to.
@@ -191,9 +196,8 @@ func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64
 // solution is the same in whatever order it is asked for.
 func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64) {
 	f, c := s.coarse, s.c
-	slope = unknown
 	if f == nil {
-		return 0, slope
+		return 0, unknown
 	}
 	r := &f.glance
 	f.begin(block, q, 0, r)
@@ -201,16 +205,14 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64)
 		f.marchRod()
 	}
 	look := *soft
-	guess, found := 0.0, 0.0
-	for k := range looks {
+	a := answer{slope: unknown}
+	for range looks {
 		if f.pass(block, q, p, look.T, r) != nil {
-			return p, slope
+			return p, a.slope
 		}
 		settled := math.Abs(r.Pressure-p) < lookTol*r.Pressure || !c.Material.Viscosity.PressureSensitive()
-		if k > 0 && p != guess {
-			slope = bounded((r.Pressure - found) / (p - guess))
-		}
-		guess, found, p = p, r.Pressure, r.Pressure
+		a.add(p, r.Pressure)
+		p = r.Pressure
 		if c.Stock.Stick || look.found(c, r) {
 			if settled {
 				break
@@ -222,7 +224,7 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64)
 		}
 	}
 	soft.T, soft.slope = look.T, look.slope
-	return p, slope
+	return p, a.slope
 }
 
 // The look ahead: marches at low resolution, at most, and the pressure that they settle to.
