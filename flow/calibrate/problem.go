@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -138,38 +137,16 @@ type problem struct {
 	points []Point
 	traces []Trace
 	f      []factor
-	known  *found // shared by the clones
+	// The forces at the places that the fit has been to, shared by the clones: it comes back to most of them, for the
+	// sum of squares, the residuals, what the forces tell and the result.
+	known  *num.Cache[string, []float64]
 	solves int
 	d      flow.Solution
 	ranOut bool
 }
 
-// found are the forces at the places that a fit has been to: it comes back to most of them, for the sum of squares, the
-// residuals, what the forces tell and the result.
-type found struct {
-	mu sync.Mutex
-	at map[string][]float64
-}
-
-// forces returns the forces at z at a level, computed once for each place. They are not to be changed.
-func (k *found) forces(level byte, z []float64, compute func() []float64) []float64 {
-	key := make([]byte, 1, 1+8*len(z))
-	key[0] = level
-	for _, x := range z {
-		key = binary.LittleEndian.AppendUint64(key, math.Float64bits(x))
-	}
-	k.mu.Lock()
-	out, ok := k.at[string(key)]
-	k.mu.Unlock()
-	if ok {
-		return out
-	}
-	out = compute()
-	k.mu.Lock()
-	k.at[string(key)] = out
-	k.mu.Unlock()
-	return out
-}
+// knownPlaces bounds the places whose forces are kept: more than a fit goes to.
+const knownPlaces = 4096
 
 // level is a resolution: a solver and of how many samples of a trace one time step is made.
 type level struct {
@@ -187,7 +164,8 @@ const (
 
 func newProblem(s *setup.Setup, points []Point, f []factor) *problem {
 	l := level{march.New(&s.Case, march.Options{}), 1}
-	return &problem{s: s, points: points, f: f, full: l, quick: l, known: &found{at: map[string][]float64{}}}
+	return &problem{s: s, points: points, f: f, full: l, quick: l,
+		known: &num.Cache[string, []float64]{Limit: knownPlaces}}
 }
 
 // clone of a problem with a workspace of its own.
@@ -318,15 +296,23 @@ func (p *problem) predictFull(z []float64) []float64 {
 // residuals returns (predicted - measured)/u of points and traces, by the full forces.
 func (p *problem) residuals(z []float64) []float64 { return p.misses(&p.full, z) }
 
-// forces are those of the points, then of all samples of each trace, at a resolution. They are not to be changed.
+// forces are those of the points, then of all samples of each trace, at a resolution, computed once for each place.
+// They are not to be changed.
 func (p *problem) forces(l *level, z []float64) []float64 {
-	switch {
-	case *l != p.full:
-		return p.known.forces('q', z, func() []float64 { return p.predict(l, z) })
-	case len(p.traces) == 0:
-		return p.known.forces('f', z, func() []float64 { return p.predict(l, z) })
+	full := *l == p.full
+	key := []byte{'q'}
+	if full {
+		key[0] = 'f'
 	}
-	return p.known.forces('f', z, func() []float64 { return p.predictFull(z) })
+	for _, x := range z {
+		key = binary.LittleEndian.AppendUint64(key, math.Float64bits(x))
+	}
+	return p.known.Get(string(key), func() []float64 {
+		if full && len(p.traces) > 0 {
+			return p.predictFull(z)
+		}
+		return p.predict(l, z)
+	})
 }
 
 // misses are the residuals at a resolution.

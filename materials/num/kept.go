@@ -2,11 +2,12 @@ package num
 
 import "sync"
 
-// Cache remembers values that are dear to make and never change, by their key: tables of a law, say. At most keptLimit
+// Cache remembers values that are dear to make and never change, by their key: tables of a law, say. At most Limit
 // are held; then all are forgotten. Safe for use from several goroutines; two that ask at once may both make the value.
 type Cache[K comparable, V any] struct {
-	mu sync.Mutex
-	m  map[K]V
+	Limit int // 0 takes keptLimit
+	mu    sync.Mutex
+	m     map[K]V
 }
 
 const keptLimit = 64
@@ -22,7 +23,11 @@ func (k *Cache[K, V]) Get(key K, make func() V) V {
 	v = make()
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.m == nil || len(k.m) >= keptLimit {
+	limit := k.Limit
+	if limit == 0 {
+		limit = keptLimit
+	}
+	if k.m == nil || len(k.m) >= limit {
 		k.m = map[K]V{}
 	}
 	k.m[key] = v
