@@ -26,16 +26,21 @@ type pkg struct {
 }
 
 func packages(t *testing.T) []pkg {
-	cmd := exec.Command("go", "list", "-json=ImportPath,Imports,TestImports,XTestImports", "./...")
+	return list[pkg](t, nil, "-json=ImportPath,Imports,TestImports,XTestImports", "./...")
+}
+
+// list is what go list tells of packages, with settings beside those of this process.
+func list[P any](t *testing.T, env []string, args ...string) (ps []P) {
+	t.Helper()
+	cmd := exec.Command("go", append([]string{"list"}, args...)...)
 	cmd.Dir = checks.Root()
+	cmd.Env = append(os.Environ(), env...)
 	out, err := cmd.Output()
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("%v go list: %v", env, err)
 	}
-	d := json.NewDecoder(strings.NewReader(string(out)))
-	var ps []pkg
-	for d.More() {
-		var p pkg
+	for d := json.NewDecoder(strings.NewReader(string(out))); d.More(); {
+		var p P
 		if err := d.Decode(&p); err != nil {
 			t.Fatal(err)
 		}

@@ -1,18 +1,14 @@
 package arch
 
 import (
-	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"go/types"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"meltload/materials/checks"
 )
 
 // The program and all that it imports fits together on every system that it is made for: types are checked from the
@@ -36,7 +32,6 @@ func TestTypesFitOnEverySystem(t *testing.T) {
 // listed is what go list tells of a package of a program for one system.
 type listed struct {
 	ImportPath, Dir string
-	Standard        bool
 	GoFiles         []string
 	ImportMap       map[string]string
 }
@@ -45,19 +40,9 @@ type listed struct {
 // right.
 func checkTypes(t *testing.T, fset *token.FileSet, parsed map[string]*ast.File, goos, arch string) {
 	t.Helper()
-	c := exec.Command("go", "list", "-deps", "-json=ImportPath,Dir,Standard,GoFiles,ImportMap", "./cmd/meltload")
-	c.Dir = checks.Root()
-	c.Env = append(os.Environ(), "GOOS="+goos, "GOARCH="+arch, "CGO_ENABLED=0")
-	out, err := c.Output()
-	if err != nil {
-		t.Fatalf("%s/%s: %v", goos, arch, err)
-	}
 	known := map[string]*types.Package{"unsafe": types.Unsafe}
-	for d := json.NewDecoder(strings.NewReader(string(out))); d.More(); {
-		var p listed
-		if err := d.Decode(&p); err != nil {
-			t.Fatal(err)
-		}
+	for _, p := range list[listed](t, []string{"GOOS=" + goos, "GOARCH=" + arch, "CGO_ENABLED=0"}, "-deps",
+		"-json=ImportPath,Dir,GoFiles,ImportMap", "./cmd/meltload") {
 		if p.ImportPath == "unsafe" {
 			continue
 		}
@@ -65,9 +50,11 @@ func checkTypes(t *testing.T, fset *token.FileSet, parsed map[string]*ast.File, 
 		for _, f := range p.GoFiles {
 			name := filepath.Join(p.Dir, f)
 			if parsed[name] == nil {
-				if parsed[name], err = parser.ParseFile(fset, name, nil, parser.SkipObjectResolution); err != nil {
+				file, err := parser.ParseFile(fset, name, nil, parser.SkipObjectResolution)
+				if err != nil {
 					t.Fatal(err)
 				}
+				parsed[name] = file
 			}
 			files = append(files, parsed[name])
 		}
