@@ -553,28 +553,53 @@ func (s *Solver) predict(dz, more, mdot, wall0, wall float64) {
 func (s *Solver) stages(dz, mdot, wall0, wall float64, cond0, cond, from, to []float64) {
 	n := s.n
 	cond, cond0 = cond[:n+1], cond0[:n+1]
-	mix, inv, ratio, content := s.mix[:n+1], s.di[:n], s.lo[:n], s.up[:n]
+	mix, inv, content := s.mix[:n+1], s.di[:n], s.up[:n]
 	frac, cp := s.frac[:n], s.cp[:n]
 	g := gamma * dz
-	var low, prev float64
+	half := 0.5 * g
+	var low float64
 	for i := range inv {
-		k := g * 0.5 * (cond0[i+1] + cond[i+1])
+		k := half * (cond0[i+1] + cond[i+1])
 		mix[i+1] = k
-		// Thomas factors of the matrix with -low, m cp + low + k, -k on its diagonals.
-		r := low * prev
 		m := frac[i] * mdot * cp[i]
 		content[i] = m
 		if s.mem != nil {
 			m += g * s.mass[i] * cp[i]
 		}
-		d := 1 / (m + low + k - r*low)
-		ratio[i], inv[i] = r, d
-		low, prev = k, d
+		inv[i] = m + low + k
+		low = k
 	}
+	s.factors()
 	clear(s.flux)
 	clear(s.stored)
 	s.stage(dz, gamma, wall0+gamma*(wall-wall0), from, to)
 	s.stage(dz, 1, wall, from, to)
+}
+
+// factors eliminates the matrix with di on its diagonal and -mix beside it, from both ends towards the cell in the
+// middle: each end waits for its own cells only. It leaves the inverse pivots in di and the factors by face in lo.
+func (s *Solver) factors() {
+	n := s.n
+	mix, inv, ratio := s.mix[:n+1], s.di[:n], s.lo[:n+1]
+	mid := n / 2
+	var a, b float64 // inverse pivots of the cells before
+	for i := range mid {
+		k := mix[i]
+		r := k * a
+		a = 1 / (inv[i] - r*k)
+		ratio[i], inv[i] = r, a
+		if j := n - 1 - i; j > mid {
+			k, r = mix[j+1], 0
+			if j < n-1 { // beyond the last is the wall
+				r = k * b
+			}
+			b = 1 / (inv[j] - r*k)
+			ratio[j+1], inv[j] = r, b
+		}
+	}
+	low, up := mix[mid]*a, mix[mid+1]*b
+	ratio[mid], ratio[mid+1] = low, up
+	inv[mid] = 1 / (inv[mid] - low*mix[mid] - up*mix[mid+1])
 }
 
 // stage solves m (h - h0) = flux + gamma dz F(T) + share heat for T, from T0, and adds to
@@ -582,28 +607,40 @@ func (s *Solver) stages(dz, mdot, wall0, wall float64, cond0, cond, from, to []f
 func (s *Solver) stage(dz, share, wall float64, T0, T []float64) {
 	n := s.n
 	flux, mix := s.flux[:n+1], s.mix[:n+1] // mix: conductances times gamma dz
-	ratio, inv, d, content := s.lo[:n], s.di[:n], s.rh[:n], s.up[:n]
+	ratio, inv, d, content := s.lo[:n+1], s.di[:n], s.rh[:n], s.up[:n]
 	heat := s.heat[:n]
 	T0, T = T0[:n], T[:n]
+	for i := range d {
+		d[i] = content[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i]
+	}
 	if s.mem != nil {
 		// h - h0 = cp (T - T0), cp the chord.
 		g := gamma * dz
 		for i := range d {
-			d[i] = s.stored[i] + g*s.mass[i]*(s.before(i, share)-s.h[i]+s.cp[i]*T0[i])
+			d[i] += s.stored[i] + g*s.mass[i]*(s.before(i, share)-s.h[i]+s.cp[i]*T0[i])
 		}
-	} else {
-		clear(d)
 	}
-	var prev float64
-	for i := range d {
-		prev = d[i] + content[i]*T0[i] + share*heat[i] + flux[i+1] - flux[i] + ratio[i]*prev
-		d[i] = prev
+	d[n-1] += mix[n] * wall
+	mid := n / 2
+	var low, up float64
+	for i := range mid {
+		low = d[i] + ratio[i]*low
+		d[i] = low
+		if j := n - 1 - i; j > mid {
+			up = d[j] + ratio[j+1]*up
+			d[j] = up
+		}
 	}
-	next := (prev + mix[n]*wall) * inv[n-1]
-	T[n-1] = next
-	for i := n - 2; i >= 0; i-- {
-		next = (d[i] + mix[i+1]*next) * inv[i]
-		T[i] = next
+	low = (d[mid] + ratio[mid]*low + ratio[mid+1]*up) * inv[mid]
+	up = low
+	T[mid] = low
+	for i := mid - 1; i >= 0; i-- {
+		low = d[i]*inv[i] + ratio[i+1]*low
+		T[i] = low
+		if j := 2*mid - i; j < n {
+			up = d[j]*inv[j] + ratio[j]*up
+			T[j] = up
+		}
 	}
 	g := 1.0
 	if share < 1 {
