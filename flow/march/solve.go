@@ -589,7 +589,7 @@ func (s *Solver) softening(phi0 []float64) float64 {
 	if sum == 0 {
 		return 1
 	}
-	return math.Exp(math.Max(-1.6, math.Min(1.6, 2*s.sens*d/sum)))
+	return about(max(-1.6, min(1.6, 2*s.sens*d/sum)))
 }
 
 // guess returns the expected ratio of wall stress between two sizes: power law of index n.
@@ -597,7 +597,16 @@ func guess(g0, g *geom, n float64) float64 {
 	if g0.size == g.size {
 		return 1
 	}
+	if y := 6 * n * (g0.size - g.size) / (g0.size + g.size); y < 1 && y > -1 {
+		return about(y)
+	}
 	return math.Pow(g0.size/g.size, 3*n)
+}
+
+// about is exp(x) within 2 % for |x| < 1.6, enough for a first guess: the Pade approximant of second order.
+func about(x float64) float64 {
+	even, odd := 1+x*x/12, 0.5*x
+	return (even + odd) / (even - odd)
 }
 
 // meanGradient averages the gradient over a step: as an exponential in a tube, as a power of the radius where that
@@ -691,12 +700,13 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			e2 := e * e
 			gg := g2[i] * g20[i]
 			a, b := &pts[i], &pts0[i]
-			if most := trouton * e2 * area * (face[i+1] - face[i]); e2*e2 < leastDrawn*leastDrawn*gg ||
-				most < least*min(a.phi[0], a.phi[1], b.phi[0], b.phi[1]) {
+			most := trouton * e2 * area * (face[i+1] - face[i])
+			if e2*e2 < leastDrawn*leastDrawn*gg || most < least*a.phi[0] && most < least*a.phi[1] &&
+				most < least*b.phi[0] && most < least*b.phi[1] {
 				continue
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
-			volume := trouton * e2 * area * (face[i+1] - face[i]) * dz * spread
+			volume := most * dz * spread
 			w, melt := s.drawing(rate2, a, b, v.p, v.wide, shearing)
 			w, melt = w*volume, melt*volume
 			v.melt += melt
@@ -746,7 +756,7 @@ func (s *Solver) drawing(rate2 float64, a, b *points, p, wide, shearing float64)
 // weight returns w_i of (7).
 func (s *Solver) weight(wide, phi, shearing float64) float64 {
 	if shearing > 0 {
-		wide += (1 - wide) * math.Max(0, 1-phi*shearing)
+		wide += (1 - wide) * max(0, 1-phi*shearing)
 	}
 	return wide
 }
@@ -755,19 +765,29 @@ func (s *Solver) weight(wide, phi, shearing float64) float64 {
 // between.
 const steep = 2.5
 
-// even is the range of fluidities over which their mean stands for all of them: viscosity within a per cent or so.
+// even is the range of fluidities, or of strengths squared, over which their mean stands for all of them: viscosity
+// within a per cent or so.
 const even = 1.5
+
+// alike tells whether four values lie within that range.
+func alike(a, b, c, d float64) bool {
+	if b < a {
+		a, b = b, a
+	}
+	if d < c {
+		c, d = d, c
+	}
+	return max(b, d) < even*min(a, c)
+}
 
 // drawnPair is drawing for two points at both ends of an interval.
 func (s *Solver) drawnPair(rate2 float64, a, b *pair, p, wide, shearing float64) (sum, melt float64) {
 	pa0, pa1, pb0, pb1 := a.phi[0], a.phi[1], b.phi[0], b.phi[1]
-	if a.yield[0]+b.yield[0]+a.yield[1]+b.yield[1] == 0 {
-		lo, hi := min(pa0, pa1, pb0, pb1), max(pa0, pa1, pb0, pb1)
-		if hi < even*lo {
-			phi := 0.25 * (pa0 + pa1 + pb0 + pb1)
-			sum = s.weight(wide, phi, shearing) * s.tab.visc.Eta(rate2, phi)
-			return sum, sum * math.Min(1, phi/s.flowPhi)
-		}
+	ya0, ya1, yb0, yb1 := a.yield[0], a.yield[1], b.yield[0], b.yield[1]
+	if alike(pa0, pa1, pb0, pb1) && (ya0+ya1+yb0+yb1 == 0 || alike(ya0, ya1, yb0, yb1)) {
+		phi := 0.25 * (pa0 + pa1 + pb0 + pb1)
+		sum = s.weight(wide, phi, shearing) * s.drawn(rate2, phi, 0.25*(ya0+ya1+yb0+yb1))
+		return sum, sum * min(1, phi/s.flowPhi)
 	}
 	for j := range 2 {
 		pa, pb := a.phi[j], b.phi[j]
@@ -784,7 +804,7 @@ func (s *Solver) drawnPair(rate2 float64, a, b *pair, p, wide, shearing float64)
 		}
 		part := 0.5 * s.weight(wide, pa, shearing) * eta
 		sum += part
-		melt += part * math.Min(1, pa/s.flowPhi)
+		melt += part * min(1, pa/s.flowPhi)
 	}
 	return sum, melt
 }
@@ -803,7 +823,7 @@ func (s *Solver) drawn(rate2, phi, yield float64) float64 {
 	eta := s.tab.visc.Eta(rate2, phi)
 	if yield > 0 {
 		if x := rate2 * eta * eta * yield; x > 0.1 {
-			eta = math.Max(eta/math.Sqrt(math.Sqrt(1+x*x)), math.Min(eta, s.tab.visc.Eta(rate2, s.flowPhi)))
+			eta = max(eta/math.Sqrt(math.Sqrt(1+x*x)), min(eta, s.tab.visc.Eta(rate2, s.flowPhi)))
 		}
 	}
 	return eta
