@@ -26,8 +26,8 @@ type Options struct {
 // DefaultCells is the number of radial cells that keeps the drop within 0.3 % of its converged value; stock that melts
 // over a range, whose strength gives way within a kelvin of it, takes MeltingCells.
 const (
-	DefaultCells = 12
-	MeltingCells = 16
+	DefaultCells = 10
+	MeltingCells = 13
 )
 
 // Solver marches one case. Create it with New; it may be used for any block
@@ -171,7 +171,7 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 }
 
 // The resolution of the look ahead: within a few per cent of the load.
-const coarseCells, coarseAxial = 6, 0.4
+const coarseCells, coarseAxial = 6, 0.3
 
 // Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to
 // solve.

@@ -108,16 +108,17 @@ func TestCoreRadius(t *testing.T) {
 			}
 		}
 		cells, edge := f.T[last*f.Cells:(last+1)*f.Cells], f.Radius[last*f.Cells:(last+1)*f.Cells]
-		// the radius lies between the middles of the cells on both sides of the flow point
+		// The radius lies between the places of the mean temperatures on both sides of the flow point: a third of the
+		// area of a cell out from its inner edge, where velocity falls to nothing across it, to half, where it is even.
 		inner, outer := 0.0, edge[f.Cells-1]
 		lo := 0.0
 		for i, x := range cells {
-			mid := (lo + edge[i]) / 2
+			in, out := math.Sqrt((2*lo*lo+edge[i]*edge[i])/3), math.Sqrt((lo*lo+edge[i]*edge[i])/2)
 			lo = edge[i]
 			if x < m.FirstFlow {
-				inner = mid
+				inner = in
 			} else {
-				outer = mid
+				outer = out
 				break
 			}
 		}
