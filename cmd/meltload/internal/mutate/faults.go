@@ -236,12 +236,13 @@ func (m *maker) swap(at token.Pos, t token.Token, table map[token.Token]token.To
 	}
 }
 
-// number changes a constant: a whole one by one, another by a fifth.
+// number changes a constant by a fifth, a whole one by one at least.
 func (m *maker) number(x *ast.BasicLit) {
 	switch x.Kind {
 	case token.INT:
 		if v, err := strconv.ParseInt(x.Value, 0, 64); err == nil {
-			m.put(x.Pos(), x.End(), strconv.FormatInt(v+1, 10), fmt.Sprintf("%s to %d", x.Value, v+1))
+			to := v + max(1, v/5)
+			m.put(x.Pos(), x.End(), strconv.FormatInt(to, 10), fmt.Sprintf("%s to %d", x.Value, to))
 		}
 	case token.FLOAT:
 		if v, err := strconv.ParseFloat(x.Value, 64); err == nil {

@@ -18,7 +18,7 @@ import (
 // listed is a package as go list gives it.
 type listed struct {
 	ImportPath, Dir                    string
-	GoFiles                            []string
+	GoFiles, TestGoFiles, XTestGoFiles []string
 	Imports, TestImports, XTestImports []string
 }
 
@@ -34,7 +34,8 @@ func load(root string) (*tree, error) {
 	if err != nil {
 		return nil, err
 	}
-	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,Imports,TestImports,XTestImports", "./...")
+	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,TestGoFiles,XTestGoFiles,Imports,TestImports,"+
+		"XTestImports", "./...")
 	cmd.Dir = root
 	out, err := cmd.Output()
 	if err != nil {
@@ -57,7 +58,7 @@ func load(root string) (*tree, error) {
 func (t *tree) testers(p *listed, n int, skip []string) []string {
 	far := map[string]int{}
 	for _, q := range t.all {
-		if d := t.distance(q, p.ImportPath); d > 0 &&
+		if d := t.distance(q, p.ImportPath); d > 0 && len(q.TestGoFiles)+len(q.XTestGoFiles) > 0 &&
 			!slices.ContainsFunc(skip, func(s string) bool { return s != "" && strings.Contains(q.ImportPath, s) }) {
 			far[q.ImportPath] = d
 		}
