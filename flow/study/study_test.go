@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -297,9 +298,6 @@ func BenchmarkRun(b *testing.B) {
 
 // The built-in mould: what changes should help does, forces hang together, and a short shot is said to be one.
 func TestFillMould(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	c := casefile.Invented()
 	r, err := FillMould(context.Background(), &c.Setup)
 	if err != nil {
@@ -312,6 +310,39 @@ func TestFillMould(t *testing.T) {
 		if x.Clamp != nil && !(*x.Clamp >= r.Clamp.Low && *x.Clamp <= r.Clamp.High) {
 			t.Errorf("%s: clamp %g N is outside of %g to %g N", x.Change, *x.Clamp, r.Clamp.Low, r.Clamp.High)
 		}
+	}
+	// What the numbers are made of.
+	f, err := assess.FillMould(context.Background(), &c.Setup)
+	if err != nil {
+		t.Fatal(err)
+	}
+	frozen, push := 0.0, 0.0
+	for _, x := range f.Trace {
+		frozen, push = math.Max(frozen, x.Frozen), math.Max(push, f.Supply.Push(x.Flow, x.Pressure))
+	}
+	holds := c.Feeder.At(c.Mould.Flow/c.Area()).Force / c.Limits.Safety
+	for what, x := range map[string][2]float64{
+		"clamp": {r.Clamp.Best, c.Mould.Safety * f.Open}, "frozen": {r.Frozen, frozen}, "mount": {r.Mount, push},
+		"push": {r.Uses[0].Share, push / holds}, "dead end": {r.DeadEnd, f.Supply.Pressure(0)},
+		"filament":               {r.Filament, r.Volume / c.Area()},
+		"cycle":                  {*r.Cycle, r.Time + math.Max(*r.Cooling, *r.GateFreeze) + c.Mould.Open},
+		"last shot of the trace": {r.Trace[len(r.Trace)-1].Filled, 1},
+		"push at the end": {r.Trace[len(r.Trace)-1].Force, f.Supply.Push(f.Trace[len(f.Trace)-1].Flow,
+			f.Trace[len(f.Trace)-1].Pressure)},
+		"gain": {*r.Gains[0].Clamp, r.Clamp.Best}, "hottest": {r.Hottest, slices.Max(f.Profile.Surface)},
+	} {
+		if math.Abs(x[0]/x[1]-1) > 1e-9 {
+			t.Errorf("%s: %g, want %g", what, x[0], x[1])
+		}
+	}
+	if r.Clamp.High < c.Mould.Safety*f.OpenHigh || r.Clamp.Low > c.Mould.Safety*f.OpenLow || len(r.Profile.Frozen) !=
+		len(r.Profile.X) || !strings.Contains(r.Sentence, "if it is packed") || !strings.Contains(r.Sentence,
+		"with all unknowns favourable full, with all unfavourable short at "+quantity.Text("filled_share",
+			*r.Ends[1].Share)) {
+		t.Errorf("%+v, %s", r.Clamp, r.Sentence)
+	}
+	if len(r.Shots) != c.Mould.Shots || r.Shots[0].Number != 1 || r.Shots[0].Face != c.Mould.Surface {
+		t.Errorf("%+v", r.Shots[:2])
 	}
 	if math.Abs(r.Time*r.SetFlow/r.Volume-1) > 1e-3 { // never force-limited
 		t.Errorf("%g s at %g m3/s for %g m3", r.Time, r.SetFlow, r.Volume)
@@ -334,6 +365,9 @@ func TestFillMould(t *testing.T) {
 	// the map's grid is coarser
 	if h := c.Mould.Elements[len(c.Mould.Elements)-1].Height; r.Map.Thinnest == nil || *r.Map.Thinnest > h*1.1 {
 		t.Errorf("%g m fills, the thinnest that does is %v m", h, r.Map.Thinnest)
+	}
+	if r.LimitedAt != nil || r.Map.Asked != c.Mould.Elements[len(c.Mould.Elements)-1].Length {
+		t.Errorf("limited at %v, asked for %g m", r.LimitedAt, r.Map.Asked)
 	}
 	c.Mould.Elements[len(c.Mould.Elements)-1].Length *= 10
 	if r, err = FillMould(context.Background(), &c.Setup); err != nil || r.Filled || r.Why == "" || r.Share >= 1 {
