@@ -20,8 +20,8 @@ import (
 // The answer of a search that a surface guides is that of the plain search, whatever the set-up: material, sizes,
 // temperature, limits that count. Both are uncorrected, on one grid. Loads are smooth to some half per cent from one
 // flow to the next, and a core that melts over a range hardly tells the flow at which it does: 0.5 % of flow root mean
-// square (2 % for a core that melts over a range), and the same limits but for close ones. One sample in 32 is left out:
-// where load meets what the feeder holds several times, the two searches may come upon another crossing.
+// square (2 % for a core that melts over a range), and the same limits but for close ones. One sample in 32 is left
+// out: where load meets what the feeder holds several times, the two searches may come upon another crossing.
 func TestGuidedSearchIsThePlainOne(t *testing.T) {
 	names := materials.Names()
 	checks.Property(t, 8, func(t *rapid.T) { // each is some hundred solutions

@@ -49,9 +49,6 @@ func made(t testing.TB, s *setup.Setup, f map[vary.ID]float64, at [][2]float64, 
 // is not fitted: truths drawn from all that is not known about the starter case, pushes with noise, and the force at a
 // place that was not pushed.
 func TestRangeAfterCalibrationHoldsTheTruth(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	const truths, samples, flowAt = 8, 48, 12 * unit.MM3
 	c := casefile.Invented()
 	us := assess.Unknowns(&c.Setup)
@@ -168,9 +165,6 @@ func TestWrittenFileGivesTheFittedForces(t *testing.T) {
 // Forces made by the model itself with known factors and seeded noise: the truth lies within the 95 % intervals of the
 // factors that count as told.
 func TestKnownFactorsAreRecovered(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	s := &casefile.Invented().Setup
 	truth := map[vary.ID]float64{vary.Viscosity: 1.5, vary.Heated: 0.62}
 	inside, total := 0, 0
@@ -343,9 +337,6 @@ func pushed(t testing.TB, s *setup.Setup, truth map[vary.ID]float64) calibrate.T
 
 // A push in time tells more than its end: two factors come back from one invented trace.
 func TestFactorsFromATrace(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long")
-	}
 	s := &casefile.Invented().Setup
 	truth := map[vary.ID]float64{vary.Viscosity: 1.4, vary.Heated: 0.65}
 	tr := pushed(t, s, truth)

@@ -15,9 +15,6 @@ import (
 // forces lies above that of the truth, and of the end of a fit with full derivatives, by no more than it does at twice
 // the standard uncertainty, which is 4.
 func TestQuickDerivativesFindTheTruth(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds")
-	}
 	s := &casefile.Invented().Setup
 	n := s.Clone()
 	for id, x := range map[vary.ID]float64{vary.Viscosity: 1.3, vary.Heated: 0.62} {

@@ -40,9 +40,6 @@ func madeSpirals(t *testing.T, contact, shift float64) (*casefile.Case, []Spiral
 
 // Lengths made with a known contact and no-flow temperature give both back within their intervals.
 func TestSpiralsTellContactAndNoFlow(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds")
-	}
 	const contact, shift = 1500.0, -8.0
 	c, p := madeSpirals(t, contact, shift)
 	f, err := FitSpirals(t.Context(), &c.Setup, p)

@@ -266,7 +266,8 @@ func TestSurveySentenceByHand(t *testing.T) {
 	several[2].HotEnd, several[1].Block = "other", unit.Kelvin(210)
 	r := SurveyResult{Rows: several, Target: quantity.Known(8e-9)}
 	r.judge()
-	for _, want := range []string{"the wanted flow of 8 mm3/s: held in 1, uncertain in 1, not held in 1.", "Nothing limits the flow in 2 combinations", "It melts through up to 15.0 mm3/s"} {
+	for _, want := range []string{"the wanted flow of 8 mm3/s: held in 1, uncertain in 1, not held in 1.",
+		"Nothing limits the flow in 2 combinations", "It melts through up to 15.0 mm3/s"} {
 		if !strings.Contains(r.Sentence, want) {
 			t.Errorf("%s: no %q", r.Sentence, want)
 		}

@@ -182,7 +182,7 @@ func (t *tree) one(ctx context.Context, q *listed, binary, test string, limit ti
 	outcome, time.Duration, error) {
 	within, cancel := context.WithTimeout(ctx, 4*limit)
 	defer cancel()
-	cmd := t.command(within, q, binary, append([]string{"-test.run", "^" + test + "$", "-test.short",
+	cmd := t.command(within, q, binary, append([]string{"-test.run", "^" + test + "$",
 		"-test.failfast"}, args...)...)
 	cmd.Env = append(cmd.Env, fmt.Sprintf("%s=%d", environment, on))
 	err := cmd.Run()
