@@ -1,0 +1,154 @@
+package march
+
+import (
+	"math"
+	"testing"
+
+	"meltload/materials"
+)
+
+// What the tables hold of a material is what its record says, at any temperature: enthalpy and fluidity within a
+// hundred thousandth of their range about there, their slopes as central differences have them.
+func TestTablesHoldTheMaterial(t *testing.T) {
+	for _, id := range []string{"pla", "abs", "pp", "pa66", "tpu"} {
+		m, err := materials.Get(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tab := newTables(m)
+		const d = 0.01
+		for T := 290.07; T < 570; T += 3.13 {
+			c, x := tab.at(T)
+			slope := func(f func(float64) float64) float64 { return (f(T+d) - f(T-d)) / (2 * d) }
+			phi := func(T float64) float64 { return m.Viscosity.Fluidity(T, 0) }
+			bend := math.Abs(slope(phi))*gridStep + phi(T)
+			kink := m.SemiCrystalline() && math.Abs(T-m.Viscosity.MeltLow) < 2 || m.SemiCrystalline() &&
+				math.Abs(T-m.Viscosity.MeltHigh) < 2 || math.Abs(T-m.FlowPoint()) < 1
+			for what, v := range map[string][3]float64{
+				"fluidity":     {c.fluidity(x), phi(T), 1e-3 * bend},
+				"enthalpy":     {c.enthalpy(x), m.Heat.Enthalpy(T), 1},
+				"capacity":     {c.capacity(x), slope(m.Heat.Enthalpy), 0.02 * slope(m.Heat.Enthalpy)},
+				"conductivity": {c.conductivity(x), m.Conductivity.At(T), 1e-4},
+				"volume":       {c.volume(x), m.Density.Volume(T, 0), 1e-7},
+				"softening":    {c.softening(x), slope(phi), 0.01 * bend},
+			} {
+				if math.Abs(v[0]-v[1]) > v[2] && !kink {
+					t.Errorf("%s at %.2f K: %s %g, the record has %g", id, T, what, v[0], v[1])
+				}
+			}
+			if y := m.Strength(T); !kink && math.Abs(c.strength(x)-y) > 0.02*y {
+				t.Errorf("%s at %.2f K: strength %g Pa, the record has %g", id, T, c.strength(x), y)
+			}
+			if got := tab.temperature(m.Heat.Enthalpy(T), T+5); math.Abs(got-T) > 0.01 && !kink {
+				t.Errorf("%s: the enthalpy of %.2f K is found at %.3f K", id, T, got)
+			}
+		}
+		for _, T := range []float64{materials.TableLow - 20, materials.TableHigh + 20} {
+			if got, want := beyond(T), map[bool]float64{true: -20, false: 20}[T < 300]; got != want {
+				t.Errorf("%g K lies %g K beyond", T, got)
+			}
+		}
+	}
+}
+
+// Stations grow in one ratio from the first to the last and end at the end; a cone has even steps of ln R.
+func TestGradedStations(t *testing.T) {
+	x := graded(1, 10, 100)
+	if len(x) != 10 || math.Abs(x[9]-1) > 1e-12 {
+		t.Fatalf("%v", x)
+	}
+	first, last := x[0], x[9]-x[8]
+	if math.Abs(last/first-100) > 1e-9 || math.Abs((x[2]-x[1])/(x[1]-x[0])-math.Pow(100, 1.0/9)) > 1e-9 {
+		t.Errorf("from %g to %g", first, last)
+	}
+	if got := graded(0.25, 10, 100); len(got) != 3 || got[2] != 1 {
+		t.Errorf("a quarter of them: %v", got)
+	}
+}
+
+// A gradient averaged over a step: the logarithmic mean in a tube, nearly, and the mean of a power of the radius in a
+// cone.
+func TestMeanGradientByHand(t *testing.T) {
+	if got, want := meanGradient(1, 2, 1, 1), 1/math.Ln2; math.Abs(got/want-1) > 1e-3 {
+		t.Errorf("%g, the logarithmic mean is %g", got, want)
+	}
+	if meanGradient(-1, 3, 1, 1) != 1 || meanGradient(0, 3, 1, 2) != 1.5 {
+		t.Error("a gradient that turns is taken half way")
+	}
+	for _, n := range []float64{1, 2, 4, 0.5} { // R^-n from 1 to 0.5
+		want := math.Log(2) / 0.5
+		if n != 1 {
+			want = (math.Pow(0.5, 1-n) - 1) / (n - 1) / 0.5
+		}
+		if got := meanGradient(1, math.Pow(2, n), 1, 0.5); math.Abs(got/want-1) > 1e-6 {
+			t.Errorf("power %g: %g, want %g", n, got, want)
+		}
+	}
+	// A stream takes up a change of profile by a lag of 0.45 radii.
+	lead, trail := uptake(0.45e-3*2, 1e-3)
+	if want := 1 - math.Exp(-2); math.Abs(lead-want) > 1e-12 || math.Abs(trail-(1-want/2)) > 1e-12 {
+		t.Errorf("%g, %g", lead, trail)
+	}
+	for x, want := range map[float64]float64{0.1: math.Exp(0.1), -1.5: math.Exp(-1.5), 1.5: math.Exp(1.5)} {
+		if got := about(x); math.Abs(got/want-1) > 0.02 {
+			t.Errorf("about e^%g: %g", x, got)
+		}
+	}
+	for _, d := range []float64{0.95, 1.04, 4} { // a power law of index 0.4 between two sizes
+		if got, want := guess(&geom{size: d}, &geom{size: 1}, 0.4), math.Pow(d, 1.2); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("from %g to 1: %g, want %g", d, got, want)
+		}
+	}
+}
+
+// Conduction through cells by the elimination from both ends is what the matrix says: for any number of cells, content
+// and heat, what enters a cell is what its content takes up.
+func TestStagesSolveTheirMatrix(t *testing.T) {
+	for n := 1; n < 9; n++ {
+		s := &Solver{}
+		s.ws.init(n)
+		from, to := make([]float64, n), make([]float64, n)
+		for i := range n {
+			s.cp[i], s.heat[i], from[i] = 1500+100*float64(i), 1e-3*float64(i*i), 300+7*float64(i%3)
+			s.cond[i+1], s.cond0[i+1] = 2+float64(i), 1+float64(i)
+		}
+		const dz, mdot, w0, w1 = 2e-3, 5e-6, 480.0, 500.0
+		s.stages(dz, mdot, w0, w1, s.cond0, s.cond, from, to)
+		// Both stages by hand, each by Gauss-Seidel passes until nothing moves.
+		solve := func(share, wall float64, before []float64) (T, flux []float64) {
+			T, flux = append([]float64{}, from...), make([]float64, n+1)
+			at := func(i int) float64 {
+				if i == n {
+					return wall
+				}
+				return T[i]
+			}
+			k := func(i int) float64 { return gamma * dz * 0.5 * (s.cond0[i] + s.cond[i]) }
+			for range 4000 {
+				for i := range n {
+					m := s.frac[i] * mdot * s.cp[i]
+					sum, in := m, m*from[i]+share*s.heat[i]+before[i+1]-before[i]
+					if i > 0 {
+						sum, in = sum+k(i), in+k(i)*T[i-1]
+					}
+					T[i] = (in + k(i+1)*at(i+1)) / (sum + k(i+1))
+				}
+			}
+			for i := 1; i <= n; i++ {
+				flux[i] = k(i) * (at(i) - T[i-1])
+			}
+			return T, flux
+		}
+		_, one := solve(gamma, w0+gamma*(w1-w0), make([]float64, n+1))
+		for i := range one {
+			one[i] *= (1 - gamma) / gamma
+		}
+		want, two := solve(1, w1, one)
+		for i := range n {
+			if math.Abs(to[i]-want[i]) > 1e-6 || math.Abs(s.flux[i+1]-one[i+1]-two[i+1]) > 1e-8 {
+				t.Errorf("%d cells, cell %d: %g K, flux %g W; by hand %g K, %g W", n, i, to[i], s.flux[i+1], want[i],
+					one[i+1]+two[i+1])
+			}
+		}
+	}
+}
