@@ -180,3 +180,53 @@ func TestRodByHand(t *testing.T) {
 		t.Errorf("%g W/m2K through the gap, want %g", st.GapH, want)
 	}
 }
+
+// What sections say of themselves in an isothermal chain of slit, barrel, cone and bore: drops by their wall stresses,
+// work by their drops, a cone's shear and elongation by the closed forms, and the entrance loss on the passage before.
+func TestSectionsOfAChainHangTogether(t *testing.T) {
+	m := *flowtest.IsothermalFluid("pl_10000_035")
+	m.Entrance = materials.Entrance{K: 2e5, Low: 1e5, High: 4e5, Exponent: 1.5}
+	const k, n, q = 1e4, 0.35, 5e-9
+	tube := func(name string, d, l float64) flow.Section {
+		return flow.Section{Name: name, Shape: flow.Tube, D1: d, D2: d, Length: l, Channels: 1, H: math.Inf(1)}
+	}
+	slit := flow.Section{Name: "slit", Shape: flow.Slit, Width: 8e-3, Gap: 1e-3, Length: 5e-3, Channels: 1,
+		H: math.Inf(1)}
+	cone := flow.Section{Name: "cone", Shape: flow.Cone, D1: 2e-3, D2: 0.5e-3, Half: math.Pi / 6, Channels: 1,
+		H: math.Inf(1), Length: 0.75e-3 / math.Tan(math.Pi/6)}
+	c := path(&m, 500, slit, tube("barrel", 2e-3, 10e-3), cone, tube("bore", 0.5e-3, 1e-3))
+	d := stuck(t, c, 500, q)
+	s := d.Sections
+	for i, want := range []float64{2 * s[0].WallStress * 5e-3 / 1e-3, 4 * s[1].WallStress * 10e-3 / 2e-3, 0,
+		4 * s[3].WallStress * 1e-3 / 0.5e-3} {
+		if i != 2 && (math.Abs(s[i].Shear/want-1) > 1e-9 || s[i].Elongation != 0) {
+			t.Errorf("%s: %g Pa of shear, want %g", s[i].Name, s[i].Shear, want)
+		}
+		if got := (s[i].Drop - s[i].Entrance) * q; math.Abs(s[i].Viscous/got-1) > 1e-9 {
+			t.Errorf("%s: %g W of work, want %g", s[i].Name, s[i].Viscous, got)
+		}
+	}
+	lub := reference.PowerMelt{K: k, N: n}.Cone(q, 0.25e-3, 1e-3, math.Pi/6)
+	if math.Abs(s[2].Shear/lub-1) > 1e-4 {
+		t.Errorf("cone: %g Pa of shear, by the closed form %g", s[2].Shear, lub)
+	}
+	if own := s[2].Drop - s[2].Entrance; math.Abs(s[2].Shear+s[2].Elongation-own) > 1e-6*own ||
+		s[2].Elongation < 0.05*own {
+		t.Errorf("cone: %g Pa of shear and %g of elongation, together %g", s[2].Shear, s[2].Elongation, own)
+	}
+	loss, _ := c.EntranceLoss(2, s[3].WallStress, s[2].Elongation)
+	if loss <= 0 || math.Abs(s[2].Entrance/loss-1) > 1e-9 || s[3].Entrance != 0 {
+		t.Errorf("entrance loss %g Pa, want %g", s[2].Entrance, loss)
+	}
+	sum := 0.0
+	for i := range s {
+		sum += s[i].Drop
+	}
+	if math.Abs(d.Pressure/sum-1) > 1e-9 {
+		t.Errorf("%g Pa, the sections add up to %g", d.Pressure, sum)
+	}
+	// The rate at the wall of a power-law melt is (3n+1)/4n times that of a Newtonian one.
+	if want := (3*n + 1) / (4 * n) * 32 * q / (math.Pi * math.Pow(0.5e-3, 3)); math.Abs(s[3].WallRate/want-1) > 1e-3 {
+		t.Errorf("bore: wall rate %g 1/s, want %g", s[3].WallRate, want)
+	}
+}

@@ -16,6 +16,7 @@ import (
 	"meltload/flow/quantity"
 	"meltload/flow/transient"
 	"meltload/materials"
+	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
 
@@ -565,5 +566,73 @@ func TestVerdictOnARun(t *testing.T) {
 	if !r.Failed || *r.Time != 80 || *r.Force != 61 || r.Cause != "grind" || r.Judged != string(assess.Uncertain) ||
 		r.Good || !strings.Contains(r.Sentence, "fails (grind) after 80 s") {
 		t.Errorf("%s, %+v", r.Judged, fmt.Sprint(r.Sentence))
+	}
+}
+
+// A run that cannot be played says all that is wrong with it.
+func TestRunsThatCannotBe(t *testing.T) {
+	c := &casefile.Invented().Setup
+	c.Target = 0
+	for what, x := range map[string]struct {
+		o    TraceOptions
+		want []string
+	}{
+		"nothing": {TraceOptions{}, []string{"Flow", "Feed"}},
+		"both": {TraceOptions{Flow: 5e-9, Feed: 10, HeaterOff: true, Ramp: 1, Then: 10},
+			[]string{"HeaterOff and Ramp"}},
+		"no time": {TraceOptions{Flow: 5e-9, Feed: 10, HeaterOff: true}, []string{"Then"}},
+		"no ramp": {TraceOptions{Flow: 5e-9, Feed: 10, Ramp: 0.1}, []string{"Then"}},
+		"back":    {TraceOptions{Flow: -5e-9, Feed: -1}, []string{"Flow", "Feed"}},
+	} {
+		_, err := Trace(t.Context(), c, x.o)
+		ps, ok := err.(strict.Problems)
+		if !ok || len(ps) != len(x.want) {
+			t.Errorf("%s: %v", what, err)
+			continue
+		}
+		for i, p := range ps {
+			if p.Field != x.want[i] {
+				t.Errorf("%s: %q, want %q", what, p.Field, x.want[i])
+			}
+		}
+	}
+	// A feed alone, at the flow that the case wants.
+	c.Target = 4e-9
+	r, err := Trace(t.Context(), c, TraceOptions{Feed: 3})
+	if err != nil || r.Points[len(r.Points)-1].Flow != 4e-9 || math.Abs(r.Points[len(r.Points)-1].Time-3) > 1e-9 {
+		t.Errorf("%v, %v", r, err)
+	}
+}
+
+// A survey says what it took over and what it left behind, and only where it did.
+func TestSurveySaysWhatItAssumed(t *testing.T) {
+	base := &casefile.Invented().Setup
+	abs := []*materials.Material{base.Material, material(t, "abs")}
+	for what, x := range map[string]struct {
+		job    SurveyJob
+		factor float64
+		want   []string
+	}{
+		"own": {SurveyJob{Flow: 5e-9}, 1.5, []string{"line-assumed"}},
+		"another": {SurveyJob{Flow: 5e-9, Materials: abs}, 1.5, []string{"factors-left", "window-middle",
+			"line-assumed"}},
+		"at blocks": {SurveyJob{Flow: 5e-9, Materials: abs, Blocks: []float64{500}}, 1, []string{"line-assumed"}},
+		"nozzles":   {SurveyJob{Flow: 5e-9, Nozzles: []float64{0.4e-3}}, 1, []string{"nozzle-shape", "line-assumed"}},
+		"no flow":   {SurveyJob{}, 1, []string{"line-assumed", "no-wanted-flow"}},
+		"speed":     {SurveyJob{Speed: 0.1}, 1, []string{"line-assumed"}},
+	} {
+		s := base.Clone()
+		s.ViscosityFactor, s.Target = x.factor, 0
+		x.job.Base = s
+		h := surveyHeader(&x.job)
+		var got []string
+		for _, w := range h.Warnings {
+			got = append(got, w.Code)
+		}
+		slices.Sort(got)
+		slices.Sort(x.want)
+		if !slices.Equal(got, x.want) || (h.Material == nil) != (len(x.job.Materials) > 0) {
+			t.Errorf("%s: %v, want %v", what, got, x.want)
+		}
 	}
 }

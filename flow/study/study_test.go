@@ -200,7 +200,27 @@ func TestSetPointsHoldTheForce(t *testing.T) {
 		}
 	}
 	if solved < 3 || r.SetLine == nil || r.SetLine.Slope <= 0 {
-		t.Errorf("%d points solved, line %+v", solved, r.SetLine)
+		t.Fatalf("%d points solved, line %+v", solved, r.SetLine)
+	}
+	// The line goes through the outermost points that the force decides, and says how far the others lie off it.
+	var fit []SetPoint
+	for _, p := range r.SetPoints {
+		if p.Block != nil && p.Note == "" {
+			fit = append(fit, p)
+		}
+	}
+	a, b, worst := fit[0], fit[len(fit)-1], 0.0
+	slope := (*b.Block - *a.Block) / (b.Flow - a.Flow)
+	for _, p := range fit {
+		worst = math.Max(worst, math.Abs(*p.Block-*a.Block-slope*(p.Flow-a.Flow)))
+	}
+	l := r.SetLine
+	if l.Base != *a.Block || l.From != a.Flow || l.To != b.Flow || math.Abs(l.Slope/slope-1) > 1e-12 ||
+		math.Abs(l.Worst-worst) > 1e-9 || l.Force == nil || *l.Force != 30 {
+		t.Errorf("%+v, want from %g K with %g K s/m3, off by %g K", l, *a.Block, slope, worst)
+	}
+	if last := r.SetPoints[len(r.SetPoints)-1].Flow; math.Abs(last/(1.2*math.Max(r.Verdict.Flow, c.Target))-1) > 0.1 {
+		t.Errorf("the last point is at %g m3/s of %g", last, r.Verdict.Flow)
 	}
 }
 
