@@ -69,11 +69,11 @@ func (k *checker) bad(field, seen, allowed, advice string) {
 }
 
 // within asks for a number from lo to hi in a unit.
-func (k *checker) within(field string, x, lo, hi float64, unit, advice string) bool {
-	if x >= lo && x <= hi {
+func (k *checker) within(field string, x, lo, hi float64, in, advice string) bool {
+	if unit.Within(x, lo, hi) {
 		return true
 	}
-	k.bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, unit), advice)
+	k.bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, in), advice)
 	return false
 }
 

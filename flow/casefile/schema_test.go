@@ -3,6 +3,7 @@ package casefile
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -261,4 +262,33 @@ func around(tag reflect.StructTag) []float64 {
 		}
 	}
 	return out
+}
+
+// A number that its key allows, at either end, is not refused in SI later on: what a change of units rounds is no
+// fault.
+func TestEndsOfAllowedNumbersAreTaken(t *testing.T) {
+	tried := 0
+	for _, m := range members(reflect.TypeFor[file](), nil) {
+		key := strings.ReplaceAll(strings.Join(m.path, "."), ".[]", "[1]")
+		for _, end := range []string{"min", "max"} {
+			x := m.tag.Get(end)
+			if x == "" {
+				continue
+			}
+			tried++
+			_, _, err := Patch("x.toml", BuiltIn, map[string]string{key: x}, "")
+			var ps strict.Problems
+			if !errors.As(err, &ps) {
+				continue
+			}
+			for _, p := range ps { // fields of Go begin with a capital
+				if p.Field != "" && p.Field[0] >= 'A' && p.Field[0] <= 'Z' {
+					t.Errorf("%s = %s: %s", key, x, p)
+				}
+			}
+		}
+	}
+	if tried < 100 {
+		t.Errorf("%d numbers tried", tried)
+	}
 }

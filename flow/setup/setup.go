@@ -230,11 +230,11 @@ func (s *Setup) Validate() error {
 	bad := func(field, seen, allowed, advice string) {
 		ps = append(ps, strict.Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
 	}
-	within := func(field string, x, lo, hi float64, unit, advice string) bool {
-		if x >= lo && x <= hi {
+	within := func(field string, x, lo, hi float64, in, advice string) bool {
+		if unit.Within(x, lo, hi) {
 			return true
 		}
-		bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, unit), advice)
+		bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, in), advice)
 		return false
 	}
 	ps = append(ps, s.CheckBlock(s.Block)...)

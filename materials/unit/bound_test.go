@@ -91,3 +91,20 @@ func FuzzList(f *testing.F) {
 		}
 	})
 }
+
+// What a change of units rounds is within; what is beyond by more is not.
+func TestWithin(t *testing.T) {
+	for _, x := range []struct {
+		x, lo, hi float64
+		want      bool
+	}{
+		{1000 * MM3, 1e-12, 1e-6, true}, {0.001 * MM3, 1e-12, 1e-6, true}, {Kelvin(-20), 253.15, 800, true},
+		{1.00001e-6, 1e-12, 1e-6, false}, {0.99999e-12, 1e-12, 1e-6, false}, {0, 0, 5, true}, {-1e-9, 0, 5, false},
+		{-2.00001, -2, 5, false}, {math.NaN(), 0, 5, false}, {math.Inf(1), 0, 5, false}, {math.Inf(1), 0, math.Inf(1),
+			true}, {-2 - 1e-15, -2, 5, true},
+	} {
+		if got := Within(x.x, x.lo, x.hi); got != x.want {
+			t.Errorf("%g from %g to %g: %t", x.x, x.lo, x.hi, got)
+		}
+	}
+}

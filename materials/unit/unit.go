@@ -36,3 +36,11 @@ func Disc(d float64) float64 { return math.Pi * d * d / 4 }
 
 // Deg converts degrees to radians.
 func Deg(deg float64) float64 { return deg * math.Pi / 180 }
+
+// roundOff is what a change of units may move a number by, as a share of it.
+const roundOff = 1e-12
+
+// Within tells whether x lies from lo to hi, but for what a change of units rounds: 1000 mm3/s in m3/s is above 1e-6.
+func Within(x, lo, hi float64) bool {
+	return x >= lo-roundOff*math.Abs(lo) && x <= hi+roundOff*math.Abs(hi)
+}
