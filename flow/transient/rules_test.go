@@ -3,6 +3,7 @@ package transient
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -140,5 +141,73 @@ func TestHeaterMeetsLossesAndStock(t *testing.T) {
 	fall := T - tr.Samples[n-1].Block
 	if want := need * 0.2 / 15; tr.Samples[n-1].Heater != 0 || math.Abs(fall/want-1) > 0.01 {
 		t.Errorf("without power the block falls by %.4f K in 0.2 s, its balance says %.4f K", fall, want)
+	}
+}
+
+// Numbers that are none are refused by name, those that only look odd are taken.
+func TestFieldsOfARun(t *testing.T) {
+	good := func() *Run {
+		return &Run{Case: bench(), Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 1, Flow: 5e-9}}}
+	}
+	for what, x := range map[string]struct {
+		change func(r *Run)
+		want   string // in the error, "" for none
+	}{
+		"good":          {func(*Run) {}, ""},
+		"no flow":       {func(r *Run) { r.Phases[0].Flow = 0 }, ""},
+		"a step of 0":   {func(r *Run) { r.Step = 0 }, ""},
+		"step":          {func(r *Run) { r.Step = math.Inf(1) }, "Step"},
+		"step back":     {func(r *Run) { r.Step = -1 }, "Step"},
+		"no number":     {func(r *Run) { r.Step = math.NaN() }, "Step"},
+		"column":        {func(r *Run) { r.Column = math.Inf(1) }, "Column"},
+		"column back":   {func(r *Run) { r.Column = -1 }, "Column"},
+		"stiffness":     {func(r *Run) { r.Stiffness = -1 }, "Stiffness"},
+		"for ever":      {func(r *Run) { r.Phases[0].Duration = math.Inf(1) }, "phase 1: a duration"},
+		"no time":       {func(r *Run) { r.Phases[0].Duration = 0 }, "phase 1: a duration"},
+		"back":          {func(r *Run) { r.Phases[0].Flow = -1e-9 }, "phase 1: a flow"},
+		"no flow given": {func(r *Run) { r.Phases[0].Flow = math.NaN() }, "phase 1: a flow"},
+		"capacity":      {func(r *Run) { r.Case.HotEnd.Block.Capacity = 0 }, "Capacity"},
+		"block":         {func(r *Run) { r.Block = 100 }, "block"},
+	} {
+		r := good()
+		x.change(r)
+		_, err := r.Play(context.Background())
+		if (err == nil) != (x.want == "") || err != nil && !strings.Contains(err.Error(), x.want) {
+			t.Errorf("%s: %v, want %q", what, err, x.want)
+		}
+	}
+}
+
+// The step is a sixtieth of the stay at the fastest feed, at most half a second; warnings come from phases that feed,
+// and from the one in which the feeder gives way.
+func TestStepAndWarningsOfARun(t *testing.T) {
+	c := bench()
+	v := c.HotEnd.Volume()
+	r := Run{Case: c, Phases: []Phase{{Flow: v / 120}, {Flow: v / 6}, {Flow: 0}}}
+	if got := r.step(); math.Abs(got-0.1) > 1e-12 {
+		t.Errorf("step of %g s for a stay of 6 s", got)
+	}
+	r.Phases = r.Phases[:1]
+	if got := r.step(); got != 0.5 {
+		t.Errorf("step of %g s for a stay of two minutes", got)
+	}
+	r.Step = 0.3
+	if got := r.step(); got != 0.3 {
+		t.Errorf("step of %g s", got)
+	}
+	tr := play(t, &Run{Case: bench(), Block: 483.15, Step: 0.5, Phases: []Phase{{Name: "rest", Duration: 1},
+		{Name: "feed", Duration: 1, Flow: 5e-9}, {Name: "rest again", Duration: 1}}})
+	if len(tr.Found) != 1 || tr.Found[0].Name != "feed" || len(tr.Lag) != 3 {
+		t.Errorf("%+v, lags %v", tr.Found, tr.Lag)
+	}
+	worst := 0.0
+	for _, x := range tr.Samples {
+		if x.Phase == 0 && (x.Steady != 0 || x.Capability != 0) {
+			t.Errorf("%+v", x)
+		}
+		worst = math.Max(worst, x.Time)
+	}
+	if math.Abs(worst-3) > 1e-9 || !(tr.Balance > 0 && tr.Balance < 1e-6) {
+		t.Errorf("%g s, balance %g", worst, tr.Balance)
 	}
 }
