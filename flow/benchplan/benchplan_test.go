@@ -2,6 +2,7 @@ package benchplan
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 	"meltload/flow"
 	"meltload/flow/casefile"
 	"meltload/flow/march"
+	"meltload/flow/vary"
 	"meltload/materials/unit"
 )
 
@@ -98,5 +100,52 @@ func TestBadWishes(t *testing.T) {
 		if _, err := New(context.Background(), &c.Setup, w); err == nil {
 			t.Errorf("%+v accepted", w)
 		}
+	}
+}
+
+// Where temperature alone does not span the forces wanted, the bore that is advised does: solved with it, the load at
+// that block is the force named.
+func TestAdvisedBoreReachesTheForce(t *testing.T) {
+	s := &casefile.Invented().Setup
+	w := Wish{Low: 6, High: 100, Flows: []float64{5e-9}, Levels: 2}
+	p, err := New(context.Background(), s, w)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sp := p.Spans[0]
+	if sp.Reaches || !(sp.Least > 6 && sp.Most < 100 && sp.Most > sp.Least) {
+		t.Fatalf("%+v", sp)
+	}
+	advice := strings.Split(sp.Advice, "; ")
+	if len(advice) != 4 {
+		t.Fatalf("%q", advice)
+	}
+	for k, x := range []struct {
+		block, force float64
+		format       string
+	}{{p.Wish.Blocks[0], 100, "a bore of %f mm would reach 100 N"},
+		{p.Wish.Blocks[1], 6, "a bore of %f mm would go down to 6 N"}} {
+		var mm float64
+		if _, err := fmt.Sscanf(advice[2*k+1], x.format, &mm); err != nil {
+			t.Fatalf("%q: %v", advice[2*k+1], err)
+		}
+		q := vary.Must(s, vary.Bore)
+		n, err := q.With(s, mm*1e-3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var d flow.Solution
+		if err := march.New(&n.Case, march.Options{}).Solve(x.block, 5e-9, &d); err != nil ||
+			math.Abs(d.Push/x.force-1) > 0.12 {
+			t.Errorf("a bore of %g mm: %g N, want %g (%v)", mm, d.Push, x.force, err)
+		}
+	}
+	w.High = 3000
+	if p, err = New(context.Background(), s, w); err != nil || !strings.Contains(p.Spans[0].Advice, "no bore does it") {
+		t.Errorf("%+v, %v", p.Spans, err)
+	}
+	w.Low, w.High = sp.Least*1.01, sp.Most*0.99
+	if p, err = New(context.Background(), s, w); err != nil || !p.Spans[0].Reaches || p.Spans[0].Advice != "" {
+		t.Errorf("%+v, %v", p.Spans, err)
 	}
 }

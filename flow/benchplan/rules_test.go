@@ -180,3 +180,81 @@ func TestRemarksAreKeptOnce(t *testing.T) {
 		t.Errorf("%v", r.found)
 	}
 }
+
+// Totals of ramps by hand: each repeat soaks, settles, runs to the later of its two ends and heats up again; the cell
+// has a quarter to spare over the highest force, and a run stops a tenth above it, or sooner for cell and mount.
+func TestTotalsOfRampsByHand(t *testing.T) {
+	c := bench(t)
+	ramp := Ramp{Flow: 5e-9, Start: 500, Soak: 30, Settle: 20, Filament: 2, Hold: [3]float64{40, 50, 60},
+		Early: RampTrace{Push: 40, Force: []float64{10, 72}}, Expected: RampTrace{Push: 50, At: 100, FailTemp: 460,
+			Failed: true}, Late: RampTrace{Push: 61, At: 150}}
+	for _, x := range []struct {
+		cell, mount, stop float64
+		why               string
+	}{{0, 0, 79.2, "a tenth above"}, {80, 0, 64, "the load cell"}, {200, 70, 70, "the mount"},
+		{200, 300, 79.2, "a tenth"},
+		{80, 60, 60, "the mount"}} {
+		p := &RampPlan{Repeats: 3, Ramps: []Ramp{ramp}, Wish: RampWish{CellMax: x.cell, MountMax: x.mount}}
+		p.finish(c)
+		if p.Highest != 72 || p.Cell != 90 || math.Abs(p.Stop-x.stop) > 1e-9 || !strings.HasPrefix(p.StopWhy, x.why) {
+			t.Errorf("%+v: highest %g, cell %g, stop %g as %s", x, p.Highest, p.Cell, p.Stop, p.StopWhy)
+		}
+		want := 3 * (30 + 20 + 150 + blockTime(c, 460, 500))
+		if p.Filament != 6 || math.Abs(p.Time-want) > 1e-9 {
+			t.Errorf("%g m in %g s, want %g s", p.Filament, p.Time, want)
+		}
+		for _, k := range p.Checks {
+			if strings.HasPrefix(k.Name, "failure within reach") && k.OK != (x.stop >= 60) {
+				t.Errorf("%+v: %s: %t", x, k.Name, k.OK)
+			}
+		}
+	}
+	ramp.Hold[2] = 75
+	p := &RampPlan{Repeats: 7, Ramps: []Ramp{ramp}}
+	if p.finish(c); p.Highest != 75 {
+		t.Errorf("highest %g N", p.Highest)
+	}
+	for _, k := range p.Checks {
+		if k.Name == "repeats" && k.OK {
+			t.Error("seven repeats are fine")
+		}
+	}
+}
+
+// What a ramp cannot do is said, and nothing else.
+func TestRemarksOnARamp(t *testing.T) {
+	good := func() (*flow.Case, *Ramp) {
+		return bench(t), &Ramp{Hold: [3]float64{40, 50, 60}, Expected: RampTrace{Failed: true, At: 100, FailTemp: 460,
+			Push: 50}, Early: RampTrace{Failed: true, At: 50, Push: 40}}
+	}
+	for what, x := range map[string]struct {
+		change func(c *flow.Case, r *Ramp)
+		want   []string
+	}{
+		"good": {func(*flow.Case, *Ramp) {}, nil},
+		"no fail": {func(_ *flow.Case, r *Ramp) { r.Expected.Failed = false },
+			[]string{"not brought to failure: 50 N of 50"}},
+		"early": {func(_ *flow.Case, r *Ramp) { r.Expected.At = -5 },
+			[]string{"as expected, the feeder fails 5 s before"}},
+		"weak": {func(_ *flow.Case, r *Ramp) { r.Early.At = -7 },
+			[]string{"weak feeder, the feeder fails 7 s before"}},
+		"weak held": {func(_ *flow.Case, r *Ramp) { r.Early.At, r.Early.Failed = -7, false }, nil},
+		"cold": {func(c *flow.Case, r *Ramp) { r.Expected.FailTemp = c.Material.FlowPoint() - 1 },
+			[]string{"below the flow point"}},
+		"no loss":    {func(c *flow.Case, _ *Ramp) { c.HotEnd.Block.Loss = 0 }, []string{"no heat loss is given"}},
+		"unmeasured": {func(_ *flow.Case, r *Ramp) { r.Extrapolated = true }, []string{"extrapolated to this feed"}},
+	} {
+		c, r := good()
+		x.change(c, r)
+		r.remarks(c)
+		if len(r.Notes) != len(x.want) {
+			t.Errorf("%s: %q", what, r.Notes)
+			continue
+		}
+		for i, n := range r.Notes {
+			if !strings.Contains(n, x.want[i]) {
+				t.Errorf("%s: %q, want %q", what, n, x.want[i])
+			}
+		}
+	}
+}
