@@ -37,10 +37,10 @@ func TestNoFlowIsPromisedBelowTheFlowPoint(t *testing.T) {
 
 // A flow that a feeder pushes through a colder block takes not much more push through a hotter one, across the flow
 // point and well above it, for any material of the library, and below it none is promised. Somewhat more it may take: a
-// colder block leaves more of the barrel to stock that slides, and less to melt at its stiffest, which is held (21 % was
-// the most in some thousand draws); where the load is flat over flow that makes much of the flow. Before, a wall just below the flow point did not hold the stock at all,
-// and pressure did not stiffen what had not melted: the default case with ABS then passed four times as much at 162
-// degC as at 165.
+// colder block leaves more of the barrel to stock that slides, and less to melt at its stiffest, which is held (21 %
+// was the most in some thousand draws); where the load is flat over flow that makes much of the flow. Before, a wall
+// just below the flow point did not hold the stock at all, and pressure did not stiffen what had not melted: the
+// default case with ABS then passed four times as much at 162 degC as at 165.
 func TestUsableFlowFallsWithTheBlockAcrossTheFlowPoint(t *testing.T) {
 	names := materials.Names()
 	checks.Property(t, 6, func(t *rapid.T) {
