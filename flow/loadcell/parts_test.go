@@ -467,3 +467,138 @@ func TestCauseSeen(t *testing.T) {
 		}
 	}
 }
+
+// Confidence by hand: the half-width of a mean of n values is t s/sqrt(n), t(0.975) of 4 degrees of freedom 2.776445
+// (any table of Student's t); one value tells none. As many repeats as bring it down to what is asked.
+func TestIntervalsAndRepeatsByHand(t *testing.T) {
+	if got := Interval(2, 5, 0.95); math.Abs(got-2.776445*2/math.Sqrt(5)) > 1e-5 {
+		t.Errorf("%g", got)
+	}
+	if !math.IsInf(Interval(2, 1, 0.95), 1) {
+		t.Error("one value has an interval")
+	}
+	for _, x := range []struct {
+		sd, half float64
+		want     int
+	}{{0, 1, 2}, {-1, 1, 2}, {1, 0, 2}, {1, 9.1, 2}, {1, 8.9, 3}, {1, 2.5, 3}, {1, 2.48, 4}, {1, 1e-3, 1000}} {
+		// t(0.975): 12.7062 and 4.3027 for one and two degrees of freedom.
+		if got := Repeats(x.sd, x.half, 0.95); got != x.want {
+			t.Errorf("scatter %g to within %g: %d repeats, want %d", x.sd, x.half, got, x.want)
+		}
+	}
+	// A parabola through (-1, 1), (0, 4), (1, 3): 4 + x - 2 x^2, its top at 1/4.
+	if at, top := PeakParabola(1, 4, 3); at != 0.25 || top != 4.125 {
+		t.Errorf("top %g at %g", top, at)
+	}
+	if at, top := PeakParabola(2, 2, 2); at != 0 || top != 2 {
+		t.Errorf("a level has its top %g at %g", top, at)
+	}
+	// Of two sides with one push each side nothing is told; with one push on one, the scatter of the other serves.
+	for _, x := range []struct {
+		a, b Sample
+		dof  float64
+		half float64
+		why  string
+	}{
+		{Sample{Mean: 5, N: 1}, Sample{Mean: 6, N: 1}, 0, math.Inf(1), "repeat at least one"},
+		{Sample{Mean: 5, N: 0}, Sample{Mean: 6, SD: 1, N: 3}, 0, math.Inf(1), "no test on one side"},
+		{Sample{Mean: 5, N: 1}, Sample{Mean: 6, SD: 1, N: 5}, 4, 2.776445 * math.Sqrt(1.2), "scatter of the second"},
+		{Sample{Mean: 5, SD: 1, N: 5}, Sample{Mean: 6, N: 1}, 4, 2.776445 * math.Sqrt(1.2), "scatter of the first"},
+		{Sample{Mean: 5, N: 3}, Sample{Mean: 6, N: 3}, 0, math.Inf(1), "not known"},
+	} {
+		d := Compare(x.a, x.b, 0.95)
+		if d.DOF != x.dof || !strings.Contains(d.Why, x.why) || math.IsInf(x.half, 1) != math.IsInf(d.Half, 1) ||
+			x.dof > 0 && math.Abs(d.Half-x.half) > 1e-4 {
+			t.Errorf("%+v: %+v", x, d)
+		}
+	}
+}
+
+// Rows after one another have lines after one another; where rows were left out the line jumps.
+func TestLinesOfRows(t *testing.T) {
+	var m lineMap
+	for _, x := range [][2]int{{0, 2}, {1, 3}, {2, 4}, {3, 9}, {4, 10}, {5, 12}} {
+		m.add(x[0], x[1])
+	}
+	if len(m.row) != 3 {
+		t.Errorf("%d breaks kept", len(m.row))
+	}
+	for row, line := range map[int]int{0: 2, 2: 4, 3: 9, 4: 10, 5: 12, 8: 15} {
+		if got := m.of(row); got != line {
+			t.Errorf("row %d is on line %d, want %d", row, got, line)
+		}
+	}
+	if (&lineMap{}).of(3) != 0 {
+		t.Error("a line of nothing")
+	}
+}
+
+// A clock that falls back goes on one step later, repeated rows go, gaps are counted; the step is the mean of what is
+// no gap.
+func TestTimeBaseByHand(t *testing.T) {
+	l := &Log{Time: []float64{100, 200, 300, 300, 400, 1400, 1500, 50, 150},
+		Force: []float64{1, 2, 3, 3, 4, 5, 6, 7, 8},
+		Block: []float32{1, 2, 3, 9, 4, 5, 6, 7, 8}, Flow: []float32{1, 2, 3, 9, 4, 5, 6, 7, 8}}
+	var lines lineMap
+	for i := range l.Time {
+		lines.add(i, i+2)
+	}
+	l.base(&lines, 1e-3, 0.1)
+	want := []float64{0, 0.1, 0.2, 0.3, 1.3, 1.4, 1.5, 1.6}
+	for i := range want {
+		if len(l.Time) != 8 || math.Abs(l.Time[i]-want[i]) > 1e-9 {
+			t.Fatalf("%v, want %v", l.Time, want)
+		}
+	}
+	if l.Force[3] != 4 || l.Block[3] != 4 || l.Flow[7] != 8 || len(l.Block) != 8 || math.Abs(l.Step-0.1) > 1e-9 {
+		t.Errorf("%v, %v, step %g", l.Force, l.Block, l.Step)
+	}
+	if c := l.Faults(); c != (Counted{Repeated: 1, Resets: 1, Gaps: 1}) {
+		t.Errorf("%+v", c)
+	}
+	if got := l.Gaps.First[0].Line; got != 7 {
+		t.Errorf("the gap is before line %d", got)
+	}
+	for _, x := range []struct {
+		t    []float64
+		want float64
+	}{{[]float64{0, 0.01, 0.03, 0.04, 0.06, 5}, 0.015}, {[]float64{0, 9}, 0.02}, {[]float64{1}, 0.02}} {
+		if got := meanStep(x.t, 0.02); math.Abs(got-x.want) > 1e-12 {
+			t.Errorf("%v: mean step %g, want %g", x.t, got, x.want)
+		}
+	}
+	if got := medianStep([]float64{0, 1, 1, 3, 6}); got != 2 {
+		t.Errorf("middle step %g", got)
+	}
+}
+
+// Names of units in any dress, and the units that other names stand for.
+func TestUnitsOfHeaders(t *testing.T) {
+	for s, want := range map[string]string{"Newton": "N", "kgf": "kgf", "mm³/s": "mm3/s", "MN": "MN", "mN": "mN",
+		"degC": "degC",
+		"°C":   "degC", "K": "K", "ms": "ms", "furlong": ""} {
+		if got, _ := unitOf(s); got != want {
+			t.Errorf("%q is %q, want %q", s, got, want)
+		}
+	}
+	for s, want := range map[string]string{"kg": "kgf", "lbs": "lbf", "sec": "", "furlong": ""} {
+		if got := UnitMeant(s, []string{"kgf", "lbf", "N"}); got != want {
+			t.Errorf("%q stands for %q, want %q", s, got, want)
+		}
+	}
+	for h, want := range map[string][2]string{"push force (N)": {"push force", "N"}, "F [N]": {"F", "N"},
+		"flow_mm3_s": {"flow", "mm3/s"}, "weight g": {"weight", "gf"}} {
+		name, u, _ := splitHeader(h)
+		if name != want[0] || u != want[1] {
+			t.Errorf("%q: %q, %q", h, name, u)
+		}
+	}
+	for unit, want := range map[string][3]any{"K": {"K", 1.0, 0.0}, "degF": {"degF", 5.0 / 9, 273.15 - 32*5.0/9},
+		"degC": {"degC", 1.0, 273.15}, "": {"degC", 1.0, 273.15}} {
+		l := &layout{cols: []column{{unit: unit, header: "T"}}}
+		name, scale, zero := l.blockUnit()
+		if name != want[0] || scale != want[1] || zero != want[2] || (len(l.notes) == 1) != (unit == "") {
+			t.Errorf("%q: %s, %g, %g, %v", unit, name, scale, zero, l.notes)
+		}
+	}
+}
