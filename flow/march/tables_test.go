@@ -152,3 +152,56 @@ func TestStagesSolveTheirMatrix(t *testing.T) {
 		}
 	}
 }
+
+// What a time step left at a station is put on the cells of now: all of it, and a straight run of it exactly, but for
+// the outermost cells, which are taken as level; no new extremes come up.
+func TestContentIsPutOnOtherCells(t *testing.T) {
+	const n = 8
+	s := &Solver{}
+	s.ws.init(n)
+	a := &station{face: make([]float64, n+1), h: make([]float64, n), slope: make([]float64, n)}
+	for i := range n + 1 {
+		x := float64(i) / n
+		a.face[i], s.face[i] = x*x, math.Pow(x, 1.3)
+	}
+	line := func(x float64) float64 { return 5 + 3*x }
+	for i := range n {
+		a.h[i] = line((a.face[i] + a.face[i+1]) / 2)
+	}
+	a.lean()
+	for i, got := range a.slope {
+		want := 3.0
+		if i == 0 || i == n-1 {
+			want = 0
+		}
+		if math.Abs(got-want) > 1e-9 {
+			t.Errorf("slope of cell %d: %g, want %g", i, got, want)
+		}
+	}
+	h := make([]float64, n)
+	a.over(s, h)
+	var old, now float64
+	for i := range n {
+		old += a.h[i] * (a.face[i+1] - a.face[i])
+		now += h[i] * (s.face[i+1] - s.face[i])
+		lo, hi := s.face[i], s.face[i+1]
+		if lo >= a.face[1] && hi <= a.face[n-1] && math.Abs(h[i]-line((lo+hi)/2)) > 1e-9 {
+			t.Errorf("cell %d: %g, the line has %g", i, h[i], line((lo+hi)/2))
+		}
+	}
+	if math.Abs(now/old-1) > 1e-12 {
+		t.Errorf("%g becomes %g", old, now)
+	}
+	// A turn has no slope; beside a step the slope stays under twice the lesser difference.
+	copy(a.h, []float64{1, 2, 1, 1, 9, 9.1, 9.3, 9.4})
+	a.lean()
+	if a.slope[1] != 0 || a.slope[3] != 0 || !(a.slope[5] > 0) {
+		t.Errorf("%v", a.slope)
+	}
+	a.over(s, h)
+	for i, x := range h {
+		if x < 1 || x > 9.4 {
+			t.Errorf("cell %d: %g", i, x)
+		}
+	}
+}
