@@ -166,9 +166,9 @@ func (t *trail) add(block, q float64, soft *softening, press float64, r *flow.So
 	t.n = min(2, t.n+1)
 }
 
-// firstGuess sets the first softening temperature and returns the first inlet pressure (Pa), with the slope of found
-// over guessed pressure: from the searches before, on a line through the last two where these were at this block
-// temperature and near, or by a look ahead.
+// firstGuess sets the first guess of the softening temperature and returns that of the inlet pressure (Pa), with the
+// slope of found over guessed pressure: from the searches before, on a line through the last two where these were at
+// this block temperature and near, or by a look ahead.
 func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64) {
 	t := &s.trail
 	if t.n == 0 {
@@ -191,9 +191,9 @@ func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64
 	return p, t.press
 }
 
-// lookAhead sets the first softening temperature and returns the first inlet pressure (Pa) and the slope of found over
-// guessed pressure from a few marches at low resolution. It does not depend on what was solved before, so that a
-// solution is the same in whatever order it is asked for.
+// lookAhead makes the first guess of softening temperature, inlet pressure (Pa) and the slope of found over guessed
+// pressure from a few marches at low resolution. It does not depend on what was solved before, so that a solution is
+// the same in whatever order it is asked for.
 func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64) {
 	f, c := s.coarse, s.c
 	if f == nil {
@@ -515,7 +515,7 @@ func (s *Solver) resetFaces(planar bool) {
 	s.face[0], s.face[n] = 0, 1
 }
 
-// firstStress guesses the wall stress from the mean fluidity.
+// firstStress is the first guess of the wall stress, from the mean fluidity.
 func (s *Solver) firstStress(g *geom, md float64) float64 {
 	var f float64
 	for i := range s.n {
@@ -527,7 +527,7 @@ func (s *Solver) firstStress(g *geom, md float64) float64 {
 }
 
 // growth returns how far what grows with the root of the distance from the inlet, as a thermal layer does, goes on over
-// a step of dz (m), over its last change; 0 at the start of a stretch that holds the stock.
+// a step of dz (m), over its last change; 0 at the start of a stretch that holds the stock. A first guess rests on it.
 func (s *Solver) growth(dz float64) float64 {
 	if s.steps < 2 || s.z <= s.zPrev {
 		return 0
@@ -592,7 +592,7 @@ func (s *Solver) softening(phi0 []float64) float64 {
 	return about(max(-1.6, min(1.6, 2*s.sens*d/sum)))
 }
 
-// guess returns the expected ratio of wall stress between two sizes: power law of index n.
+// guess is the first guess of the ratio of wall stress between two sizes: power law of index n.
 func guess(g0, g *geom, n float64) float64 {
 	if g0.size == g.size {
 		return 1

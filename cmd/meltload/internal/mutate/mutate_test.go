@@ -23,6 +23,16 @@ func write(t *testing.T, dir string, files map[string]string) {
 	}
 }
 
+// A function that makes a first guess has no faults that count; one beside it has.
+func TestFirstGuessesAreLeftOut(t *testing.T) {
+	const src = "package p\n\n// g makes the first guess of a root.\nfunc g(a float64) float64 { return 2 * a }\n\n" +
+		"// h is no guess.\nfunc h(a float64) float64 { return -a }\n"
+	fs, err := faults("p.go", []byte(src))
+	if err != nil || len(fs) != 1 || !strings.HasSuffix(string(fs[0].apply([]byte(src))), "{ return a }\n") {
+		t.Errorf("%+v, %v", fs, err)
+	}
+}
+
 // Every kind of fault, as the source reads with it.
 func TestFaultsOfALine(t *testing.T) {
 	for _, x := range []struct {
