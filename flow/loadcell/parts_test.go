@@ -602,3 +602,89 @@ func TestUnitsOfHeaders(t *testing.T) {
 		}
 	}
 }
+
+// What speaks for a column being force, flow or block temperature: name and unit most, a name of something else against
+// it.
+func TestWhatSpeaksForAColumn(t *testing.T) {
+	col := func(header string) *column {
+		name, u, dim := splitHeader(header)
+		return &column{header: header, name: name, unit: u, dim: dim, words: words(name), numeric: true}
+	}
+	still, flag := col("feed"), col("feed")
+	still.still, flag.flag = true, true
+	text, clock := col("force (N)"), col("force")
+	text.numeric, clock.clock = false, true
+	bare := &column{numeric: true}
+	l := &layout{}
+	for _, x := range []struct {
+		c                  *column
+		force, flow, block int
+	}{
+		{col("push force (N)"), 9, 0, 0}, {col("F [N]"), 9, 0, 0}, {col("pressure (N)"), 0, 0, 0},
+		{col("weight g"), 9, 0, 0},
+		{col("x (N)"), 7, 0, 0}, {col("load"), 5, 0, 0}, {col("adc"), 4, 0, 0}, {col("value"), 3, 0, 0}, {col("torque"), 0, 0, 0},
+		{col("battery"), 0, 0, 0}, {col("something"), 1, 0, 0}, {text, 9, 0, 0}, {clock, 0, 0, 0}, {bare, 1, 0, 0},
+		{col("flow (mm3/s)"), 0, 9, 0}, {col("measured flow (mm3/s)"), 0, 8, 0}, {col("q (mm3/s)"), 0, 7, 0},
+		{col("q (mm/s)"), 0, 5, 0}, {col("flow"), 0, 4, 0}, {col("actual flow"), 0, 3, 0}, {col("feed"), 0, 3, 0},
+		{still, 0, 0, 0}, {flag, 0, 2, 0}, {col("block (degC)"), 0, 0, 9}, {col("melt (degC)"), 0, 0, 8},
+		{col("x (degC)"), 0, 0, 5}, {col("nozzle"), 1, 0, 4}, {col("bed (degC)"), 0, 0, 0},
+		{col("block target (degC)"), 0, 0, 0},
+	} {
+		force, _ := l.forceScore(x.c)
+		flow, _ := l.scoreFlow(x.c)
+		block, _ := l.scoreBlock(x.c)
+		if force != x.force || flow != x.flow || block != x.block {
+			t.Errorf("%q %+v: force %d, flow %d, block %d; want %d, %d, %d", x.c.header, x.c.words, force, flow, block,
+				x.force, x.flow, x.block)
+		}
+	}
+}
+
+// A zero that is stated is taken as it is, turned over with the log; one of a stated stretch is its mean; a zero under
+// which rows lie is refused from 2 per cent of them on, and told from a tenth of that.
+func TestStatedZeros(t *testing.T) {
+	shape := [][2]float64{{0, 2}, {10, 2}, {10.5, 52}, {40, 62}, {40.5, 2}, {60, 2}}
+	v := built(t, shape...)
+	two := 2.0
+	a := &Analysis{}
+	if _, err := a.zero(v, Settings{Zero: &two}); err != nil || a.Tare != 2 || a.TareHow != "stated" ||
+		math.Abs(a.Noise/0.02-1) > 0.3 {
+		t.Errorf("%g, %s, noise %g, %v", a.Tare, a.TareHow, a.Noise, err)
+	}
+	v = built(t, shape...)
+	a = &Analysis{}
+	if _, err := a.zero(v, Settings{TareFrom: 3, TareTo: 8}); err != nil || math.Abs(a.Tare-2) > 0.01 ||
+		math.Abs(a.TareFrom-3) > 0.03 || math.Abs(a.TareTo-8) > 0.03 {
+		t.Errorf("%g from %g to %g s, %v", a.Tare, a.TareFrom, a.TareTo, err)
+	}
+	if _, err := a.zero(v, Settings{TareFrom: 3, TareTo: 3.05}); err == nil ||
+		!strings.Contains(err.Error(), "3 rows") {
+		t.Errorf("three rows: %v", err)
+	}
+	v = built(t, shape...)
+	if v.orient(1); !v.flipped {
+		t.Fatal("not turned over")
+	}
+	a = &Analysis{}
+	minus := 62.0                                                                 // of the log as it came: its highest level
+	if _, err := a.zero(v, Settings{Zero: &minus}); err == nil || a.Tare != -62 { // the rest lies below it
+		t.Errorf("%g, %v", a.Tare, err)
+	}
+	for _, x := range []struct {
+		below float64 // share of the rows
+		warn  bool
+		bad   bool
+	}{{0.001, false, false}, {0.004, true, false}, {0.03, false, true}} {
+		v := built(t, shape...)
+		n := len(v.l.Force)
+		for i := range int(x.below * float64(n)) {
+			v.l.Force[n-1-i] = -20
+		}
+		a := &Analysis{}
+		err := a.checkBelow(v, &baseline{rests: []rest{{0, 60, 2}}})
+		if (err != nil) != x.bad || (len(a.Warnings) == 1) != x.warn ||
+			err != nil && !strings.Contains(err.Error(), "3 % of") {
+			t.Errorf("%g below: %v, %v", x.below, a.Warnings, err)
+		}
+	}
+}
