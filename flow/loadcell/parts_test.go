@@ -622,7 +622,8 @@ func TestWhatSpeaksForAColumn(t *testing.T) {
 	}{
 		{col("push force (N)"), 9, 0, 0}, {col("F [N]"), 9, 0, 0}, {col("pressure (N)"), 0, 0, 0},
 		{col("weight g"), 9, 0, 0},
-		{col("x (N)"), 7, 0, 0}, {col("load"), 5, 0, 0}, {col("adc"), 4, 0, 0}, {col("value"), 3, 0, 0}, {col("torque"), 0, 0, 0},
+		{col("x (N)"), 7, 0, 0}, {col("load"), 5, 0, 0}, {col("adc"), 4, 0, 0}, {col("value"), 3, 0, 0},
+		{col("torque"), 0, 0, 0},
 		{col("battery"), 0, 0, 0}, {col("something"), 1, 0, 0}, {text, 9, 0, 0}, {clock, 0, 0, 0}, {bare, 1, 0, 0},
 		{col("flow (mm3/s)"), 0, 9, 0}, {col("measured flow (mm3/s)"), 0, 8, 0}, {col("q (mm3/s)"), 0, 7, 0},
 		{col("q (mm/s)"), 0, 5, 0}, {col("flow"), 0, 4, 0}, {col("actual flow"), 0, 3, 0}, {col("feed"), 0, 3, 0},
@@ -666,6 +667,7 @@ func TestStatedZeros(t *testing.T) {
 		t.Fatal("not turned over")
 	}
 	a = &Analysis{}
+
 	minus := 62.0                                                                 // of the log as it came: its highest level
 	if _, err := a.zero(v, Settings{Zero: &minus}); err == nil || a.Tare != -62 { // the rest lies below it
 		t.Errorf("%g, %v", a.Tare, err)
