@@ -667,9 +667,8 @@ func TestStatedZeros(t *testing.T) {
 		t.Fatal("not turned over")
 	}
 	a = &Analysis{}
-
-	minus := 62.0                                                                 // of the log as it came: its highest level
-	if _, err := a.zero(v, Settings{Zero: &minus}); err == nil || a.Tare != -62 { // the rest lies below it
+	top := 62.0 // of the log as it came: turned over, the rest lies below it
+	if _, err := a.zero(v, Settings{Zero: &top}); err == nil || a.Tare != -62 {
 		t.Errorf("%g, %v", a.Tare, err)
 	}
 	for _, x := range []struct {
