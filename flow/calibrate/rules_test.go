@@ -422,3 +422,43 @@ func TestUnknownsOfSpirals(t *testing.T) {
 		t.Errorf("rms %g", got)
 	}
 }
+
+// What is wrong with a push is said; one with the hot end off needs a force alone.
+func TestPushesThatCannotBe(t *testing.T) {
+	for _, x := range []struct {
+		p    Point
+		want string
+	}{
+		{Point{Block: 480, Flow: 5e-9, Force: 10}, ""}, {Point{Block: 480, Flow: 5e-9, Force: 10, Land: 0.49}, ""},
+		{Point{Block: 480, Flow: 5e-9}, "force"}, {Point{Block: 480, Flow: 5e-9, Force: math.Inf(1)}, "force"},
+		{Point{Block: 480, Flow: 5e-9, Force: 10, Land: 0.5}, "land"},
+		{Point{Block: 480, Flow: 5e-9, Force: 10, Land: -1e-3}, "land"}, {Point{Block: 480, Force: 10}, "flow"},
+		{Point{Block: 100, Flow: 5e-9, Force: 10}, "block"}, {Point{NoNozzle: true, Force: 3}, ""},
+		{Point{NoNozzle: true, Force: 3, Land: 9}, ""}, {Point{NoNozzle: true}, "force"},
+	} {
+		if err := x.p.check(); (err == nil) != (x.want == "") || err != nil && !strings.Contains(err.Error(), x.want) {
+			t.Errorf("%+v: %v", x.p, err)
+		}
+	}
+	s := &casefile.Invented().Setup
+	long := make([]float64, 12)
+	for what, tr := range map[string]Trace{"short": {Time: long[:9], Block: long[:9], Flow: long[:9], Force: long[:9]},
+		"uneven": {Time: long, Block: long, Flow: long[:11], Force: long}, "cold": {Time: long, Block: long, Flow: long,
+			Force: long}} {
+		if err := newProblem(s, nil, nil).check([]Trace{tr}); err == nil || !strings.Contains(err.Error(), "trace 1") {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	if err := newProblem(s, nil, nil).check(nil); err == nil {
+		t.Error("nothing measured")
+	}
+	// Factors named twice, that are none of this case, or that are the same constant force.
+	for _, ids := range [][]Factor{{vary.Drag, vary.Drag}, {"colour"}, {vary.Mould}, {Offset, vary.Drag}} {
+		if _, err := factors(s, ids); err == nil {
+			t.Errorf("%v are taken", ids)
+		}
+	}
+	if fs, err := factors(s, nil); err != nil || len(fs) != len(Candidates) {
+		t.Errorf("%d of %d candidates, %v", len(fs), len(Candidates), err)
+	}
+}

@@ -253,3 +253,56 @@ func TestWallsByName(t *testing.T) {
 		t.Errorf("%+v: %v", good, good.validate())
 	}
 }
+
+// What a filling warns of: a mould at its ejection temperature, melt that is set as it comes, half a minute of filling.
+func TestWarningsOfAFilling(t *testing.T) {
+	has := func(f *filler, r *Result, code string) bool {
+		for _, w := range f.warnings(r) {
+			if w.Code == code {
+				return true
+			}
+		}
+		return false
+	}
+	f := inMetal(t, heldFace(), aStrip)
+	m := *f.m
+	f.m = &m
+	for _, x := range []struct {
+		surface, melt, time float64
+		want                string
+	}{{362.9, 503, 29, ""}, {363, 503, 29, "mould-too-hot"}, {340, 503, 31, "slow-fill"}, {340, f.noFlow - 1, 29,
+		"melt-too-cold"}} {
+		f.m.Surface, f.s.Melt = x.surface, x.melt
+		for _, code := range []string{"mould-too-hot", "slow-fill", "melt-too-cold"} {
+			if got := has(f, &Result{Time: x.time}, code); got != (code == x.want) {
+				t.Errorf("%+v: %s %t", x, code, got)
+			}
+		}
+	}
+}
+
+// A row of shots asks for what can be: a shot at least, air to cool in, a cycle longer than the mould is open.
+func TestRowsOfShotsThatCannotBe(t *testing.T) {
+	c, m := heated()
+	m.Wall, _ = WallOf("printed-resin")
+	good := RepeatSettings{Melt: 503, Shots: 1, Open: 20, AirT: 298}
+	for what, x := range map[string]struct {
+		change func(s *RepeatSettings)
+		ok     bool
+	}{
+		"good": {func(*RepeatSettings) {}, true}, "no shot": {func(s *RepeatSettings) { s.Shots = 0 }, false},
+		"open back":      {func(s *RepeatSettings) { s.Open = -1 }, false},
+		"never open":     {func(s *RepeatSettings) { s.Open = 0 }, true},
+		"short cycle":    {func(s *RepeatSettings) { s.Cycle = 20 }, false},
+		"longer cycle":   {func(s *RepeatSettings) { s.Cycle = 21 }, true},
+		"cold air":       {func(s *RepeatSettings) { s.AirT = 200 }, false},
+		"hot air":        {func(s *RepeatSettings) { s.AirT = 700 }, false},
+		"air that heats": {func(s *RepeatSettings) { s.Air = -1 }, false},
+	} {
+		s := good
+		x.change(&s)
+		if _, err := Repeat(t.Context(), c, m, s); (err == nil) != x.ok {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+}

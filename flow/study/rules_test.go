@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"meltload/flow/assess"
@@ -634,5 +635,69 @@ func TestSurveySaysWhatItAssumed(t *testing.T) {
 		if !slices.Equal(got, x.want) || (h.Material == nil) != (len(x.job.Materials) > 0) {
 			t.Errorf("%s: %v, want %v", what, got, x.want)
 		}
+	}
+}
+
+// Codes come once each, in their order; problems that came twice once; a schema belongs to its command.
+func TestOnceEach(t *testing.T) {
+	ws := []materials.Warning{{Code: "b"}, {Code: "a"}, {Code: "b"}, {Code: "c"}}
+	if got := codes(ws); got != "b a c" {
+		t.Errorf("%q", got)
+	}
+	ps := strict.Problems{{Field: "x", Seen: "1"}, {Field: "y"}, {Field: "x", Seen: "1"}, {Field: "x", Seen: "2"}}
+	if got := dedupe(ps); len(got) != 3 || got[2].Seen != "2" {
+		t.Errorf("%+v", got)
+	}
+	for _, k := range Kinds() {
+		if s := Schema(k.Command); s == nil || s["title"] != "result of meltload "+k.Command {
+			t.Errorf("%s: %v", k.Command, s["title"])
+		}
+	}
+	if Schema("nothing") != nil {
+		t.Error("a schema of nothing")
+	}
+}
+
+// Print speeds in words: what is wanted beside what is usable, or alone where no flow is.
+func TestPrintSpeedsInWords(t *testing.T) {
+	p := &Printed{Layer: 0.2e-3, Width: 0.45e-3, Speed: 0.2}
+	const lines = " As print speed, in lines of 0.2 x 0.45 mm: "
+	for _, x := range []struct {
+		flow   float64
+		wanted *float64
+		want   string
+	}{{18e-9, nil, lines + "200 mm/s."}, {18e-9, quantity.Known(0.1), lines + "200 mm/s, wanted 100 mm/s."},
+		{0, quantity.Known(0.1), lines + "wanted 100 mm/s."}, {0, nil, ""}} {
+		p.Wanted = x.wanted
+		if got := p.sentence(&Verdict{Flow: x.flow}); got != x.want {
+			t.Errorf("%q, want %q", got, x.want)
+		}
+	}
+	if (*Printed)(nil).sentence(&Verdict{Flow: 1}) != "" {
+		t.Error("print speeds without a line")
+	}
+	p.Assumed = true
+	if got := p.Line(); got != "0.2 x 0.45 mm" {
+		t.Errorf("%s", got)
+	}
+	p.Nozzle = quantity.Known(0.4e-3)
+	if got := p.Line(); got != "0.2 x 0.45 mm (assumed for a 0.4 mm nozzle)" {
+		t.Errorf("%s", got)
+	}
+}
+
+// A survey tells its progress: shares of the combinations, the last of them all.
+func TestProgressOfASurvey(t *testing.T) {
+	base := &casefile.Invented().Setup
+	var seen []float64
+	var lock sync.Mutex
+	_, err := Survey(t.Context(), SurveyJob{Base: base, Blocks: []float64{480, 490, 500, 510}}, func(done float64) {
+		lock.Lock()
+		defer lock.Unlock()
+		seen = append(seen, done)
+	})
+	slices.Sort(seen)
+	if err != nil || !slices.Equal(seen, []float64{0.25, 0.5, 0.75, 1}) {
+		t.Errorf("%v, %v", seen, err)
 	}
 }
