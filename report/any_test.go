@@ -41,7 +41,7 @@ solid_cap_Pa_s = 1e7
 `
 
 // Numbers of a case drawn anywhere in their allowed ranges, ends, tiny and huge ones included: the case is refused with
-// its problems, or every rendering of its result holds finite numbers only.
+// its problems, and another drawn, or every rendering of its result holds finite numbers only.
 func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 	var keys []casefile.Key
 	src := []byte(string(casefile.BuiltIn) + more)
@@ -53,24 +53,19 @@ func TestAnyAllowedCaseEndsInNumbers(t *testing.T) {
 			keys = append(keys, k)
 		}
 	}
-	ran := 0
-	checks.Property(t, 40, func(t *rapid.T) {
+	checks.Property(t, 15, func(t *rapid.T) {
 		set := drawn(t, keys, map[string]int{"hot_end.section[]": 3, "feeder.point[]": 3}, 4)
 		_, c, err := casefile.Patch("any.toml", src, set, "")
 		if err != nil {
-			return // refused, with problems
+			t.Skip("refused, with its problems")
 		}
 		r, err := study.Glance(&c.Setup, study.Options{})
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
 		r.From(c)
-		ran++
 		inNumbers(t, set, Assess(r), r)
 	})
-	if ran < 2 && !testing.Short() {
-		t.Errorf("only %d cases ran", ran)
-	}
 }
 
 // Every material of the library ends in an answer of finite numbers, in the middle of its window.
@@ -138,12 +133,11 @@ var noNumber = regexp.MustCompile(`NaN|[+-]Inf\b|\bInf\b`)
 func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 	keys := append(numberKeys("spread."), numberKeys("hot_end.block")...)
 	keys = append(keys, numberKeys("target.flow")...)
-	ran := 0
-	checks.Property(t, 8, func(t *rapid.T) {
+	checks.Property(t, 4, func(t *rapid.T) {
 		set := drawn(t, keys, nil, 4)
 		_, c, err := casefile.Patch("any.toml", casefile.BuiltIn, set, "")
 		if err != nil {
-			return // refused, with problems
+			t.Skip("refused, with its problems")
 		}
 		r, err := study.Glance(&c.Setup, study.Options{Curve: 5})
 		if err == nil {
@@ -152,7 +146,6 @@ func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
-		ran++
 		for name, x := range map[string]study.Interval{"usable flow": r.Range.Usable, "push": r.Range.Push,
 			"pressure":         r.Range.Pressure,
 			"exit temperature": r.Range.ExitBulk, "centre at the cone": r.Range.EntryCentre, "heater": r.Range.Heater} {
@@ -163,9 +156,6 @@ func TestAnyAllowedSpreadHoldsItsValue(t *testing.T) {
 		}
 		inNumbers(t, set, Assess(r), r)
 	})
-	if ran < 2 && !testing.Short() {
-		t.Errorf("only %d cases ran", ran)
-	}
 }
 
 // failer is a test, or a property in one.
@@ -200,21 +190,16 @@ func inNumbers(t failer, set any, d *Document, result any) {
 // Any mould that is allowed is filled, or not, in finite numbers.
 func TestAnyAllowedMouldEndsInNumbers(t *testing.T) {
 	keys := numberKeys("mould.")
-	ran := 0
-	checks.Property(t, 5, func(t *rapid.T) {
+	checks.Property(t, 3, func(t *rapid.T) {
 		set := drawn(t, keys, map[string]int{"mould.element[]": 3}, 3)
 		_, c, err := casefile.Patch("any.toml", casefile.BuiltIn, set, "")
 		if err != nil {
-			return // refused, with problems
+			t.Skip("refused, with its problems")
 		}
 		r, err := study.FillMould(context.Background(), &c.Setup)
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
-		ran++
 		inNumbers(t, set, Mould(r), r)
 	})
-	if ran < 2 && !testing.Short() {
-		t.Errorf("only %d moulds were filled", ran)
-	}
 }
