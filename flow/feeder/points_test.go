@@ -307,3 +307,75 @@ func TestCloneOfPointsAndStock(t *testing.T) {
 		t.Error("shared")
 	}
 }
+
+// Only points with repeats and a scatter tell how much single runs scatter.
+func TestScatterComesFromRepeatsWithAScatter(t *testing.T) {
+	known := Point{Force: 80, SD: 4, Repeats: 3}
+	for _, more := range []Point{{Force: 50, SD: 5, Repeats: 1}, {Force: 50, Repeats: 4}, {Force: 50}} {
+		if s := Pooled([]*Feeder{{Points: []Point{known, more}}}); s.Freedom != 2 || math.Abs(s.Share-0.05) > 1e-12 {
+			t.Errorf("beside %+v: %+v", more, s)
+		}
+	}
+	// 2 (4/80)^2 and 4 (10/50)^2 over 6 degrees of freedom, also of two feeders.
+	other := Point{Force: 50, SD: 10, Repeats: 5}
+	want := math.Sqrt((2*0.0025 + 4*0.04) / 6)
+	for _, fs := range [][]*Feeder{{{Points: []Point{known, other}}},
+		{{Points: []Point{known}}, {Points: []Point{other}}}} {
+		if s := Pooled(fs); s.Freedom != 6 || math.Abs(s.Share-want) > 1e-12 {
+			t.Errorf("%+v, want %g", s, want)
+		}
+	}
+	if s := Pooled(nil); s != (Scatter{}) {
+		t.Errorf("of nothing: %+v", s)
+	}
+}
+
+// What is wrong with a motor is said by name; a curve that starts above nothing and rises in speed is fine.
+func TestProblemsOfAMotor(t *testing.T) {
+	good := func() *Motor {
+		m := *testModel(t).Motor
+		return &m
+	}
+	curve := func(points ...[2]float64) func(m *Motor) {
+		return func(m *Motor) { m.Curve = points }
+	}
+	half := good().Holding / 2
+	for what, x := range map[string]struct {
+		change func(m *Motor)
+		want   string
+	}{
+		"good":       {func(*Motor) {}, ""},
+		"holding":    {func(m *Motor) { m.Holding = math.Inf(1) }, "holding torque"},
+		"current":    {func(m *Motor) { m.Current = math.Inf(1) }, "set current"},
+		"rated":      {func(m *Motor) { m.Rated = 0 }, "rated current"},
+		"resistance": {func(m *Motor) { m.Resistance = math.Inf(1) }, "resistance"},
+		"inductance": {func(m *Motor) { m.Inductance = math.NaN() }, "inductance"},
+		"supply":     {func(m *Motor) { m.Supply = -24 }, "supply"},
+		"iron":       {func(m *Motor) { m.IronLoss = 1 }, "iron loss"},
+		"no iron":    {func(m *Motor) { m.IronLoss = 0 }, ""},
+		"usable":     {func(m *Motor) { m.Usable = 1.01 }, "usable share"},
+		"a curve":    {curve([2]float64{0, half}, [2]float64{5, half / 2}), ""},
+		"one point":  {curve([2]float64{1, half}), ""},
+		"no torque":  {curve([2]float64{0, 0}, [2]float64{5, 0}), "no torque above 0"},
+		"backwards":  {curve([2]float64{5, half}, [2]float64{5, half / 2}), "point 2 of the curve"},
+		"below":      {curve([2]float64{-1, half}), "point 1 of the curve"},
+		"far":        {curve([2]float64{math.Inf(1), half}), "point 1 of the curve"},
+		"too strong": {curve([2]float64{0, 2.2 * half}), "above the holding torque"},
+		"no winding": {func(m *Motor) { m.Resistance = 0; m.Curve = [][2]float64{{0, half}} }, ""},
+	} {
+		m := good()
+		x.change(m)
+		ps := m.Problems()
+		if x.want == "" && len(ps) > 0 || x.want != "" && (len(ps) != 1 || !strings.Contains(ps[0], x.want)) {
+			t.Errorf("%s: %q, want %q", what, ps, x.want)
+		}
+	}
+	// A curve of one point holds its torque at every speed.
+	m := good()
+	m.Curve = [][2]float64{{1, half}}
+	for _, rev := range []float64{0.5, 1, 9} {
+		if got := m.curve(rev); got != half {
+			t.Errorf("%g rev/s: %g N m, want %g", rev, got, half)
+		}
+	}
+}
