@@ -120,6 +120,8 @@ type Result struct {
 	Solution  flow.Solution   // at Flow
 	Scan      []flow.Solution // of the flows looked at first, from MinFlow to MaxFlow, without their sections
 	Warnings  []materials.Warning
+
+	steep float64 // power of flow by which load over capability grows where the feeder first gives way
 }
 
 // Pushed is the most that the feeder can push, whatever the other limits say.
@@ -348,6 +350,9 @@ func (f *finder) bound(k int, r *Result) (b Bound, err error) {
 		if b.Flow, err = f.between(k, first); err != nil {
 			return b, err
 		}
+		if kind == ofFeeder {
+			r.steep = math.Log((1+rooms[first-1])/(1+rooms[first])) / math.Log(f.flows[first]/f.flows[first-1])
+		}
 	}
 	if kind != ofFeeder {
 		b.Limit = Limit(kind)
@@ -383,6 +388,13 @@ func notFound(limit string, lo, hi float64, root, solve error) error {
 	return fmt.Errorf("match: the bound by %s between %.4g and %.4g mm3/s: %w", limit, lo/unit.MM3, hi/unit.MM3, root)
 }
 
+// flatLoad is the power of flow by which what the load takes of the feeder grows at the usable flow, below which that
+// flow hangs on a push that nobody knows so well: pushShare of push then is a fifth of flow and more (assumed).
+const (
+	flatLoad  = 0.25
+	pushShare = 0.05
+)
+
 func (r *Result) warn(m *Matcher) {
 	r.Warnings = m.Case.Warnings(&r.Solution)
 	add := func(code, format string, a ...any) {
@@ -393,6 +405,10 @@ func (r *Result) warn(m *Matcher) {
 		add("several-crossings",
 			"load and capability cross %d times; the lowest crossing counts, the usable flow may begin again higher up",
 			len(r.Crossings))
+	}
+	if r.Binding.Feeder() && r.Flow > 0 && r.steep < flatLoad {
+		add("flat-load", "load and what the feeder holds run nearly alike about the usable flow: %.0f %% of push are "+
+			"some %.0f %% of flow; the one number says little, see its range", 100*pushShare, 100*pushShare/r.steep)
 	}
 	if r.Binding == "" && r.Flow > 0 {
 		add("search-end", "nothing limits the flow up to %.1f mm3/s, the end of the search; raise max_flow_mm3_s to "+

@@ -3,6 +3,7 @@ package match_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"meltload/flow"
@@ -194,6 +195,33 @@ func TestSolidStockByHand(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("solid %v: no such margin in %v", x.solid, ms)
+		}
+	}
+}
+
+// Where load and capability run nearly alike the usable flow hangs on a few per cent of push, and that is said: load
+// over capability grows there by a power of flow that is set, of which 5 per cent of push are 5 over it of flow.
+func TestUsableFlowOfAFlatLoadIsWarnedOf(t *testing.T) {
+	const a, meet = 2.405281875e-6, 14e-9 // m2, of 1.75 mm; m3/s
+	for power, want := range map[float64]string{0.8: "", 0.3: "", 0.2: "25 % of flow", 0.1: "50 % of flow"} {
+		var pts []feeder.Point
+		for q := 1e-9; q < 60e-9; q *= 1.1 {
+			pts = append(pts, feeder.Point{Speed: q / a, Force: 1.25 * (10 + 2e9*q) * math.Pow(meet/q, power),
+				Cause: feeder.Skip})
+		}
+		m, _ := setup(pts, wide)
+		r := find(t, m, 500)
+		if math.Abs(r.Flow/meet-1) > 0.01 {
+			t.Errorf("power %g: usable %.2f mm3/s", power, r.Flow*1e9)
+		}
+		said := ""
+		for _, w := range r.Warnings {
+			if w.Code == "flat-load" {
+				said = w.Message
+			}
+		}
+		if (said == "") != (want == "") || !strings.Contains(said, want) {
+			t.Errorf("power %g: %q, want %q", power, said, want)
 		}
 	}
 }
