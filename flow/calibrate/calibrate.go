@@ -231,8 +231,8 @@ func (p *problem) result(z []float64, told []bool) *Result {
 	return out
 }
 
-// knownHalf is half of the 5 to 95 % range of what is known beforehand, in its standard deviations.
-const knownHalf = 1.645
+// knownHalf is half of the band known beforehand, on the scale of z.
+const knownHalf = 1.0
 
 // leftOver is the covariance that the measurements leave, by the uncertainties before. What is not told still widens
 // the interval of what is: the forces could be owed to it.

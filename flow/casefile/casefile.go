@@ -325,9 +325,9 @@ func (b *builder) hotEnd() (out flow.HotEnd, number []int) {
 			continue
 		}
 		round := s.Shape == flow.Tube || s.Shape == flow.Cone
-		if i == 0 && round && s.D1 < (b.f.Filament.Diameter-b.f.Filament.Tolerance)*unit.MM {
-			b.bad(p+".diameter_mm", fmt.Sprint(s.D1/unit.MM), fmt.Sprintf("at least filament.diameter_mm = %g",
-				b.f.Filament.Diameter), "the filament must fit the first section")
+		if i == 0 && round && !b.f.HotEnd.Stick && s.D1 <= b.f.Filament.Diameter*unit.MM {
+			b.bad(p+".diameter_mm", fmt.Sprint(round6(s.D1/unit.MM)), fmt.Sprintf("more than filament.diameter_mm = %g",
+				b.f.Filament.Diameter), "the filament must fit the first section, with a gap")
 		}
 		if round && prev > 0 && s.Channels == 1 {
 			switch {

@@ -396,6 +396,7 @@ func (a *Analysis) tell(l *Log, s Settings) {
 			len(s.Flows))
 	}
 	a.tellSpeed(l, s)
+	a.tellForce(l)
 	var unclear, noted []string
 	for i, t := range a.Tests {
 		if t.Outcome == Unclear {
@@ -413,6 +414,54 @@ func (a *Analysis) tell(l *Log, s Settings) {
 	if noted != nil {
 		a.warn("test-notes", "%s", strings.Join(noted[:min(len(noted), 12)], "; "))
 	}
+}
+
+// strongestFilament is the push (N) that no filament is taken to stand (assumed): 60 MPa on 2.85 mm, and a third more.
+const strongestFilament = 500
+
+// tellForce warns of forces that can hardly be in their unit, and of a flat top, which a cell or an amplifier at its
+// end leaves.
+func (a *Analysis) tellForce(l *Log) {
+	top := 0.0
+	for _, t := range a.Tests {
+		top = math.Max(top, t.Peak)
+	}
+	if top > strongestFilament {
+		a.warn("force-unit", "a push of %.4g N is more than any filament is taken to stand (%d N, assumed): check the "+
+			"unit of the force column, taken as %s (--force-unit)", top, strongestFilament, l.Format.ForceUnit)
+	}
+	if rows, level := flatTop(l.Force); rows > 0 {
+		a.warn("flat-top", "the highest reading, %.4g N above the zero, stands unchanged in %d rows, into which the "+
+			"force rises: cell or amplifier may be at their end, and the true force higher", level-a.Tare, rows)
+	}
+}
+
+// flatRows is how many rows of one reading make a flat top (assumed).
+const flatRows = 10
+
+// flatTop counts the rows in which the highest reading stands unchanged, where the force rises into them by more than a
+// steady force wanders; 0 where it does not.
+func flatTop(y []float64) (rows int, level float64) {
+	level = slices.Max(y)
+	start := 0
+	for i := 0; i < len(y); {
+		j := i
+		for j < len(y) && y[j] == level {
+			j++
+		}
+		if j-i > rows {
+			rows, start = j-i, i
+		}
+		i = max(j, i+1)
+	}
+	if rows < flatRows || start < flatRows {
+		return 0, level
+	}
+	rise := level - y[start-flatRows] // over as many rows
+	if rise < math.Max(0.01*math.Abs(level), 10*quantum(y)) {
+		return 0, level
+	}
+	return rows, level
 }
 
 // fastestFeed is the speed of filament (m/s) that no feeder is taken to reach (assumed): 240 mm3/s of 1.75 mm filament.

@@ -689,3 +689,35 @@ func TestStatedZeros(t *testing.T) {
 		}
 	}
 }
+
+// A cell at its end leaves a flat top into which the force rises; a steady force in coarse steps does not. Forces that
+// no filament stands are told.
+func TestForcesThatCannotBe(t *testing.T) {
+	var rising, steady []float64
+	for i := range 400 {
+		f := 60 * (1 - math.Exp(-float64(i)/120))
+		rising = append(rising, f)
+		steady = append(steady, math.Round(10*20*(1-math.Exp(-float64(i)/20)))/10) // steps of 0.1 N, settled at 20 N
+	}
+	clipped := slices.Clone(rising)
+	for i := range clipped {
+		clipped[i] = math.Min(clipped[i], 42)
+	}
+	at := slices.IndexFunc(rising, func(f float64) bool { return f >= 42 })
+	for what, x := range map[string]struct {
+		y    []float64
+		rows int
+	}{"rising": {rising, 0}, "steady": {steady, 0}, "clipped": {clipped, 400 - at},
+		"clipped at its end": {clipped[:at+9], 0}, "clipped a row longer": {clipped[:at+10], 10},
+		"nothing": {make([]float64, 50), 0}} {
+		if rows, level := flatTop(x.y); rows != x.rows || rows > 0 && level != 42 {
+			t.Errorf("%s: %d rows at %g, want %d", what, rows, level, x.rows)
+		}
+	}
+	for peak, want := range map[float64]int{499: 0, 501: 1} {
+		a := &Analysis{Tests: []Test{{Peak: peak}}}
+		if a.tellForce(&Log{Force: rising}); len(a.Warnings) != want {
+			t.Errorf("%g N: %v", peak, a.Warnings)
+		}
+	}
+}

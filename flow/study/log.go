@@ -329,6 +329,10 @@ func (r *LogResult) points(series []loadcell.Series) {
 	for _, s := range series {
 		for _, g := range s.Groups {
 			many := g.N > 1
+			if many && g.Flow == 0 {
+				r.warn("flow-not-named", "%d tests have no flow and are pooled as repeats of one: if they are of "+
+					"several feeds, name these with --flows", g.N)
+			}
 			var logs []string
 			for _, t := range g.Tests {
 				if !slices.Contains(logs, t.Log) {

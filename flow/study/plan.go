@@ -108,9 +108,13 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 	if w.CellMax > 0 {
 		out.Uses = append(out.Uses, Use{"load cell", top / w.CellMax, "highest predicted force over full scale"})
 	}
-	if k := c.Feeder.At(p.Runs[0].Flow / c.Area()); k.Force > 0 {
-		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / k.Force,
-			"high end of the wanted force over what the feeder holds at the first flow"})
+	holds := math.Inf(1)
+	for _, s := range p.Spans {
+		holds = math.Min(holds, c.Feeder.At(s.Flow/c.Area()).Force)
+	}
+	if holds > 0 && holds < math.Inf(1) {
+		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / holds,
+			"high end of the wanted force over the least that the feeder holds at the flows of the plan"})
 	}
 	for _, s := range p.Spans {
 		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling,

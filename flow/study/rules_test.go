@@ -701,3 +701,43 @@ func TestProgressOfASurvey(t *testing.T) {
 		t.Errorf("%v, %v", seen, err)
 	}
 }
+
+// A best temperature above the window of the material is said to be, and a feeder that slips what it delivers.
+func TestWhatAnAnswerStandsOn(t *testing.T) {
+	c := casefile.Invented()
+	for top, warn := range map[float64]bool{c.Material.Window[1]: false, c.Material.Window[1] + 20: true} {
+		s := c.Setup.Clone()
+		s.Temps[1] = top
+		r, err := Run(s, Options{MapTemps: 5, MapFlows: 5})
+		if err != nil || *r.BestTemp != top || coded(r.Warnings, "best-above-window") != warn {
+			t.Errorf("up to %g K: best %v, %v, %v", top, r.BestTemp, r.Warnings, err)
+		}
+	}
+	for slip, warn := range map[float64]bool{0: false, 0.001: false, 0.01: true} {
+		s := c.Setup.Clone()
+		s.Feeder.Slip = slip
+		r, err := Glance(s, Options{})
+		if err != nil || coded(r.Warnings, "feeder-slips") != warn {
+			t.Errorf("slip %g: %v, %v", slip, r.Warnings, err)
+		}
+	}
+	for width, warn := range map[float64]bool{2e-3: false, 1.781e-3: false, 1.779e-3: true} {
+		s := c.Setup.Clone()
+		s.Filament.Tolerance = 0.03e-3
+		for i := range s.HotEnd.Sections[:2] {
+			if x := &s.HotEnd.Sections[i]; x.D1 == 2e-3 {
+				if x.D1 = width; x.D2 == 2e-3 {
+					x.D2 = width
+				}
+				if x.Half > 0 {
+					x.Length = 0
+				}
+			}
+		}
+		s.Complete()
+		r, err := Glance(s, Options{})
+		if err != nil || coded(r.Warnings, "tight-barrel") != warn {
+			t.Errorf("barrel of %g m: %v", width, err)
+		}
+	}
+}

@@ -215,6 +215,10 @@ func (r *Result) point(c *setup.Setup, m *match.Matcher, f *match.Result) error 
 		WallHeat: d.WallHeat, Viscous: d.Viscous, Heater: d.Heater, Residence: d.Residence,
 	}
 	r.Point.Delivered = quantity.KnownIf(c.Feeder.Slip > 0, c.Feeder.Delivered(q, d.Push))
+	if out := r.Point.Delivered; out != nil && *out < fedShare*q {
+		r.warn("feeder-slips", "the feeder slips: of %s fed, %s are delivered. Flows, margins and print speeds here "+
+			"are those fed", quantity.Text("usable_flow", q), quantity.Text("usable_flow", *out))
+	}
 	r.Point.Nahme, r.Point.Brinkman = c.ViscousNumbers(&d)
 	r.Stats = Stats{Stations: d.Stats.Stations, Cells: d.Stats.Cells, HeatBalance: d.Stats.HeatBalance,
 		WorkBalance: d.Stats.WorkBalance}
@@ -240,6 +244,9 @@ func (r *Result) point(c *setup.Setup, m *match.Matcher, f *match.Result) error 
 	}
 	return nil
 }
+
+// fedShare is the share of what is fed below which it counts that less is delivered (assumed).
+const fedShare = 0.95
 
 // strengthSpread shows how much the answer depends on how strong unmelted stock is taken to be.
 func (r *Result) strengthSpread(c *setup.Setup, q float64) error {
@@ -409,6 +416,12 @@ func (r *Result) temperatures(c *setup.Setup, m *match.Matcher, opt Options) err
 	}
 	if b := match.Best(rs); b >= 0 {
 		r.BestTemp = quantity.Known(rs[b].Block)
+		if w := c.Material.Window; rs[b].Block > w[1] {
+			r.warn("best-above-window", "the best block temperature of those looked at, %s, lies above the processing "+
+				"window of the material, up to %s: it is where most can be pushed, not what the melt stands for "+
+				"long; target.temperatures_degC says what is looked at", quantity.Text("best_block", rs[b].Block),
+				quantity.Text("best_block", w[1]))
+		}
 	}
 	last := r.Load[0].Points[len(r.Load[0].Points)-1].Flow
 	mp := &r.Map
