@@ -39,6 +39,10 @@ func (b *builder) feeder(m *materials.Material) *feeder.Feeder {
 		}
 		return nil
 	}
+	if n := len(out.Points) - len(f.Points) - len(f.Unused); n > 0 {
+		b.note("points-pooled", "%d of the feeder's %d points have the speed of another and are pooled with it: force "+
+			"and scatter are of both, and a cause that differs is unknown", n, len(out.Points))
+	}
 	return f
 }
 

@@ -143,3 +143,15 @@ current_kind = "rms"
 		t.Errorf("eccentricity %g", got)
 	}
 }
+
+// Points of one speed are pooled, and that is said.
+func TestPooledPointsAreSaid(t *testing.T) {
+	c, ps := Parse("x.toml", []byte(strings.Replace(string(BuiltIn), "flow_mm3_s = 15\n", "flow_mm3_s = 5\n", 1)))
+	if len(ps) > 0 {
+		t.Fatal(ps)
+	}
+	if len(c.Notes) != 1 || c.Notes[0].Code != "points-pooled" || c.Feeder.Points[0].Force != 70 ||
+		len(c.Feeder.Points) != 2 {
+		t.Errorf("%v, %+v", c.Notes, c.Feeder.Points)
+	}
+}

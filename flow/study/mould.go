@@ -171,6 +171,7 @@ func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 		Clamp:      Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions[0])
 	out.add(f.Warnings...)
+	out.add(c.Feeder.Warnings(m.Flow / c.Area())...)
 	out.DeadEnd = f.Supply.Pressure(0)
 	out.Filament, _ = mould.Shot(f.Volume, c.Filament.Diameter, m.Flow)
 	out.trace(c, f)

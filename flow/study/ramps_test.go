@@ -50,10 +50,10 @@ func TestMakeRamps(t *testing.T) {
 		!r.Good {
 		t.Errorf("highest %.1f, cell %.1f, stop %.1f N, good %v: %+v", r.Highest, r.Cell, r.Stop, r.Good, r.Checks)
 	}
-	// Each trace ends where the table says, at the force that its feeder holds.
+	// Each trace ends within a step of where the table says, at the force that its feeder holds.
 	for i, want := range []struct{ time, force float64 }{{*x.Time, x.Force}, {*x.TimeEarly, x.ForceLow}} {
 		p := r.Traces[i].Points[len(r.Traces[i].Points)-1]
-		if p.Time != want.time || p.Force < want.force || p.Force > 1.1*want.force {
+		if p.Time < want.time || p.Time > want.time+0.5 || p.Force < want.force || p.Force > 1.1*want.force {
 			t.Errorf("%s ends at %.1f s, %.1f N; want %.1f s, %.1f N", r.Traces[i].What, p.Time, p.Force, want.time,
 				want.force)
 		}

@@ -323,6 +323,16 @@ func (r *Ranking) pairs(ctx context.Context, job *RankJob, progress func(done fl
 		}
 		r.Entries = append(r.Entries, some...)
 	}
+	ends := 0
+	for i := range r.Entries {
+		if e := &r.Entries[i]; e.Limit == "" && e.Flow > 0 {
+			ends++
+		}
+	}
+	if ends > 0 {
+		r.warn("rank-search-end", "%d of %d pairs hold up to the end of the search: what they hold beyond it has no "+
+			"part in the ranks; raise limits.max_flow_mm3_s of the duty", ends, len(r.Entries))
+	}
 	all := make([]materials.Bearer, len(r.Entries))
 	for i := range all {
 		all[i] = materials.Bearer{Name: r.Entries[i].Pair, Warnings: r.Entries[i].warnings}

@@ -446,3 +446,19 @@ func TestRankOnACalibratedCase(t *testing.T) {
 		t.Errorf("usable flow %.3g m3/s of the case, %.3g with 1.5 times its viscosity", plain, thick)
 	}
 }
+
+// Pairs that hold up to the end of the search are told: their ranks do not see what lies beyond.
+func TestRankAtTheEndOfTheSearch(t *testing.T) {
+	at := bench(t, map[string]string{"a.toml": push("a", 200, 50, 1, 2, 400, 8, 400),
+		"b.toml": push("b", 100, 20, 1, 2, 25, 8, 20), "duty.toml": string(casefile.BuiltIn)})
+	r := ranked(t, RankFiles{Feeders: at("a.toml", "b.toml"), HotEnds: at("duty.toml"), Duty: at("duty.toml")[0]}, "")
+	said := ""
+	for _, w := range r.Warnings {
+		if w.Code == "rank-search-end" {
+			said = w.Message
+		}
+	}
+	if !strings.HasPrefix(said, "1 of 3 pairs") && !strings.HasPrefix(said, "1 of 2 pairs") {
+		t.Errorf("%q, %v", said, r.Warnings)
+	}
+}

@@ -3,6 +3,7 @@ package transient
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -96,9 +97,14 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 		return math.Inf(1)
 	}
 	with, without := first(func(x Sample) float64 { return x.Force }), first(func(x Sample) float64 { return x.Steady })
-	if tr.Failure == nil || tr.Failure.Time != with || without >= with {
+	// Between the last sample below and the first above, on a straight line.
+	i := slices.IndexFunc(tr.Samples, func(x Sample) bool { return x.Time == with })
+	a, b := tr.Samples[i-1], tr.Samples[i]
+	want := a.Time + (holds-a.Force)/(b.Force-a.Force)*(b.Time-a.Time)
+	if x := tr.Failure; x == nil || math.Abs(x.Time-want) > 1e-9 || math.Abs(x.Force-holds) > 1e-9 ||
+		x.Cause != feeder.Skip || without >= with {
 		t.Errorf("failure %+v; the force reaches %.1f N after %.2f s, without lag after %.2f s", tr.Failure, holds,
-			with, without)
+			want, without)
 	}
 }
 

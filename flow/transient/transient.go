@@ -257,10 +257,25 @@ func (p *player) sample(i int, lag, h, power float64) {
 		k := p.Feeder.At(d.Speed)
 		x.Capability = k.Force
 		if p.force > k.Force && p.out.Failure == nil {
-			p.out.Failure = &Failure{p.now, p.block, p.force, k.Cause, i}
+			p.out.Failure = p.failed(&x, k.Cause)
 		}
 	}
 	p.out.Samples = append(p.out.Samples, x)
+}
+
+// failed is the failure between the sample before and x, whose force is more than the feeder holds: where both meet on
+// straight lines.
+func (p *player) failed(x *Sample, cause feeder.Cause) *Failure {
+	f := &Failure{x.Time, x.Block, x.Force, cause, x.Phase}
+	if n := len(p.out.Samples); n > 0 {
+		a := &p.out.Samples[n-1]
+		if left := a.Capability - a.Force; a.Phase == x.Phase && left >= 0 {
+			way := left / (left + x.Force - x.Capability)
+			f.Time, f.Block, f.Force = a.Time+way*(x.Time-a.Time), a.Block+way*(x.Block-a.Block),
+				a.Force+way*(x.Force-a.Force)
+		}
+	}
+	return f
 }
 
 // lag returns the time constant (s) of the elastic storage, C dP/dQ, with
