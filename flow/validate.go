@@ -62,39 +62,26 @@ func (s *Section) complete() {
 func (c *Case) Validate() error { return c.problems().Err() }
 
 // checker collects problems.
-type checker struct{ found strict.Problems }
-
-func (k *checker) bad(field, seen, allowed, advice string) {
-	k.found = append(k.found, strict.Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
-}
-
-// within asks for a number from lo to hi in a unit.
-func (k *checker) within(field string, x, lo, hi float64, in, advice string) bool {
-	if unit.Within(x, lo, hi) {
-		return true
-	}
-	k.bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, in), advice)
-	return false
-}
+type checker struct{ strict.Problems }
 
 func (c *Case) problems() strict.Problems {
 	k := &checker{}
 	if c.Material == nil {
-		k.bad("Material", "nil", "a material", "take one of materials.Get or materials.Load")
+		k.Add("Material", "nil", "a material", "take one of materials.Get or materials.Load")
 	}
 	f := c.Filament
-	wide := k.within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m",
+	wide := k.Within("Filament.Diameter", f.Diameter, minFilament, maxFilament, "m",
 		"a diameter in metres: 1.75 mm is 1.75e-3")
-	k.within("Filament.Tolerance", f.Tolerance, 0, maxTolerance, "m", "a tolerance in metres: 0.03 mm is 3e-5")
-	k.within("Filament.Inlet", f.Inlet, minInlet, maxInlet, "K", "a temperature in kelvin: 25 degC is 298.15")
+	k.Within("Filament.Tolerance", f.Tolerance, 0, maxTolerance, "m", "a tolerance in metres: 0.03 mm is 3e-5")
+	k.Within("Filament.Inlet", f.Inlet, minInlet, maxInlet, "K", "a temperature in kelvin: 25 degC is 298.15")
 	if m := c.Material; m != nil && !c.Stock.Stick && m.FlowPoint() > 0 && f.Inlet <= maxInlet {
 		if top := SolidTo(m); f.Inlet > top {
-			k.bad("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)),
+			k.Add("Filament.Inlet", fmt.Sprintf("%.6g K (%.4g degC)", f.Inlet, unit.Celsius(f.Inlet)),
 				fmt.Sprintf("at most %.6g K (%.4g degC) for %s", top, unit.Celsius(top), m.ID), SoftInlet)
 		}
 	}
 	if n := len(c.HotEnd.Sections); n == 0 {
-		k.bad("HotEnd.Sections", "none", "at least one section",
+		k.Add("HotEnd.Sections", "none", "at least one section",
 			"describe the melt path from the cold side to the exit")
 	}
 	for i := range c.HotEnd.Sections {
@@ -108,7 +95,7 @@ func (c *Case) problems() strict.Problems {
 			continue
 		}
 		if i == 0 && s.round() && wide && !c.Stock.Stick && s.D1 <= f.Diameter {
-			k.bad(at+".D1", fmt.Sprintf("%.6g m", s.D1),
+			k.Add(at+".D1", fmt.Sprintf("%.6g m", s.D1),
 				fmt.Sprintf("more than Filament.Diameter = %.6g m", f.Diameter),
 				"the filament must fit the first section, with a gap")
 		}
@@ -116,23 +103,23 @@ func (c *Case) problems() strict.Problems {
 			k.joint(at, &c.HotEnd.Sections[i-1], &s)
 		}
 	}
-	k.within("HotEnd.TipDrop", c.HotEnd.TipDrop, 0, maxTipDrop, "K", "how far the tip is below the block sensor")
-	k.within("HotEnd.HeatedShare", c.HotEnd.HeatedShare, 0, 1, "as a share",
+	k.Within("HotEnd.TipDrop", c.HotEnd.TipDrop, 0, maxTipDrop, "K", "how far the tip is below the block sensor")
+	k.Within("HotEnd.HeatedShare", c.HotEnd.HeatedShare, 0, 1, "as a share",
 		"0 is the same as 1: the whole length is heated")
 	if !(c.Stock.Eccentricity >= 0 && c.Stock.Eccentricity < 1) {
-		k.bad("Stock.Eccentricity", fmt.Sprint(c.Stock.Eccentricity), "at least 0, below 1",
+		k.Add("Stock.Eccentricity", fmt.Sprint(c.Stock.Eccentricity), "at least 0, below 1",
 			"0 is a rod in the middle of the barrel, 1 one that touches")
 	}
-	k.within("Path.Drag", c.Path.Drag, 0, maxDrag, "N", "the constant drag of spool and guides")
-	k.within("Path.Bend", c.Path.Bend, 0, maxBend, "rad", "the sum of bends in radians: 90 deg is 1.571")
-	k.within("Path.Friction", c.Path.Friction, 0, 1, "", "filament on guide")
+	k.Within("Path.Drag", c.Path.Drag, 0, maxDrag, "N", "the constant drag of spool and guides")
+	k.Within("Path.Bend", c.Path.Bend, 0, maxBend, "rad", "the sum of bends in radians: 90 deg is 1.571")
+	k.Within("Path.Friction", c.Path.Friction, 0, 1, "", "filament on guide")
 	if c.ViscosityFactor != 0 {
-		k.within("ViscosityFactor", c.ViscosityFactor, minFactor, maxFactor, "", "0 is the same as 1")
+		k.Within("ViscosityFactor", c.ViscosityFactor, minFactor, maxFactor, "", "0 is the same as 1")
 	}
 	if c.EntranceFactor != 0 {
-		k.within("EntranceFactor", c.EntranceFactor, 0, maxFactor, "", "0 is the same as 1")
+		k.Within("EntranceFactor", c.EntranceFactor, 0, maxFactor, "", "0 is the same as 1")
 	}
-	return k.found
+	return k.Problems
 }
 
 // SoftInlet is what to do about filament that enters softer than SolidTo allows.
@@ -161,13 +148,13 @@ func (s *Section) round() bool { return s.Shape == Tube || s.Shape == Cone }
 func (k *checker) section(at string, s *Section) bool {
 	const metres = "a length in metres: 0.4 mm is 4e-4"
 	ok := true
-	need := func(field string, x, lo, hi float64) { ok = k.within(at+field, x, lo, hi, "m", metres) && ok }
+	need := func(field string, x, lo, hi float64) { ok = k.Within(at+field, x, lo, hi, "m", metres) && ok }
 	switch s.Shape {
 	case Tube:
 		need("D1", s.D1, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && math.Abs(s.D2/s.D1-1) > 1e-6 {
-			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("D1 = %.6g m, or 0 for the same", s.D1),
+			k.Add(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("D1 = %.6g m, or 0 for the same", s.D1),
 				"use a Cone where the diameter changes")
 			ok = false
 		}
@@ -180,7 +167,7 @@ func (k *checker) section(at string, s *Section) bool {
 		need("Gap", s.Gap, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && s.Gap > s.Width {
-			k.bad(at+"Gap", fmt.Sprintf("%.6g m", s.Gap), fmt.Sprintf("at most Width = %.6g m", s.Width),
+			k.Add(at+"Gap", fmt.Sprintf("%.6g m", s.Gap), fmt.Sprintf("at most Width = %.6g m", s.Width),
 				"the gap is the shorter side")
 			ok = false
 		}
@@ -189,30 +176,30 @@ func (k *checker) section(at string, s *Section) bool {
 		need("D2", s.D2, minSize, maxSize)
 		need("Length", s.Length, minLength, maxLength)
 		if ok && s.D2 >= s.D1 {
-			k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("below D1 = %.6g m", s.D1),
+			k.Add(at+"D2", fmt.Sprintf("%.6g m", s.D2), fmt.Sprintf("below D1 = %.6g m", s.D1),
 				"the core must fit the bore")
 			ok = false
 		}
 	default:
-		k.bad(at+"Shape", fmt.Sprint(int(s.Shape)), "Tube, Cone, Slit or Ring", "name the cross-section")
+		k.Add(at+"Shape", fmt.Sprint(int(s.Shape)), "Tube, Cone, Slit or Ring", "name the cross-section")
 		ok = false
 	}
 	if !(s.H >= minTransfer) { // +Inf is allowed
-		k.bad(at+"H", fmt.Sprintf("%g", s.H), fmt.Sprintf("at least %g W/(m2 K), or +Inf for perfect contact",
+		k.Add(at+"H", fmt.Sprintf("%g", s.H), fmt.Sprintf("at least %g W/(m2 K), or +Inf for perfect contact",
 			minTransfer),
 			fmt.Sprintf("give the heat-transfer coefficient of the wall; %g is the default of the case file",
 				DefaultWettedH))
 	}
 	if s.Channels < 1 || s.Channels > maxChannels {
-		k.bad(at+"Channels", fmt.Sprint(s.Channels), fmt.Sprintf("1 to %d", maxChannels),
+		k.Add(at+"Channels", fmt.Sprint(s.Channels), fmt.Sprintf("1 to %d", maxChannels),
 			"the number of equal passages side by side")
 	}
 	lo, hi, what := -300.0, 100.0, "kelvin beside the block"
 	if s.Wall.Fixed {
 		lo, hi, what = 250, 800, "a temperature in kelvin: 200 degC is 473.15"
 	}
-	k.within(at+"Wall.Start", s.Wall.Start, lo, hi, "K", what)
-	k.within(at+"Wall.End", s.Wall.End, lo, hi, "K", what)
+	k.Within(at+"Wall.Start", s.Wall.Start, lo, hi, "K", what)
+	k.Within(at+"Wall.End", s.Wall.End, lo, hi, "K", what)
 	return ok
 }
 
@@ -221,23 +208,23 @@ func (k *checker) cone(at string, s *Section) bool {
 	dr := math.Abs(s.D1-s.D2) / 2
 	switch {
 	case dr == 0:
-		k.bad(at+"D2", fmt.Sprintf("%.6g m", s.D2), "another diameter than D1",
+		k.Add(at+"D2", fmt.Sprintf("%.6g m", s.D2), "another diameter than D1",
 			"use a Tube where the diameter does not change")
 		return false
 	case s.Half == 0 && s.Length == 0:
-		k.bad(at+"Half", "0, with no Length", "Half or Length", "give one of them: the other follows")
+		k.Add(at+"Half", "0, with no Length", "Half or Length", "give one of them: the other follows")
 		return false
 	case !(s.Half > 0 && s.Half <= math.Pi/2*(1+1e-9)):
-		k.bad(at+"Half", fmt.Sprintf("%.6g", s.Half), "above 0, at most pi/2 rad",
+		k.Add(at+"Half", fmt.Sprintf("%.6g", s.Half), "above 0, at most pi/2 rad",
 			"half of the included angle, in radians: a 60 deg cone has 0.5236")
 		return false
 	case !(s.Length >= 0 && s.Length <= maxLength):
-		k.bad(at+"Length", fmt.Sprintf("%.6g", s.Length), fmt.Sprintf("0 to %g m", maxLength), "a length in metres")
+		k.Add(at+"Length", fmt.Sprintf("%.6g", s.Length), fmt.Sprintf("0 to %g m", maxLength), "a length in metres")
 		return false
 	}
 	if want := dr * math.Cos(s.Half) / math.Sin(s.Half); math.Abs(s.Length-want) > coneAgree*want+1e-9 {
 		by := math.Atan2(dr, s.Length)
-		k.bad(at+"Half", fmt.Sprintf("%.6g rad with a Length of %.6g m", s.Half, s.Length),
+		k.Add(at+"Half", fmt.Sprintf("%.6g rad with a Length of %.6g m", s.Half, s.Length),
 			fmt.Sprintf("%.6g rad for this Length, or a Length of %.6g m", by, want),
 			fmt.Sprintf("give one of them, the other follows; Half is half of the included angle (here %.3g deg)",
 				2*by*perDegree))
@@ -256,9 +243,9 @@ func (k *checker) joint(at string, before, s *Section) {
 	seen, allowed := fmt.Sprintf("%.6g m", s.D1), fmt.Sprintf("%.6g m, the outlet of the section before", b.D2)
 	switch {
 	case s.Shape == Cone:
-		k.bad(at+".D1", seen, allowed, "make the diameters meet")
+		k.Add(at+".D1", seen, allowed, "make the diameters meet")
 	case s.D1 < b.D2:
-		k.bad(at+".D1", seen, allowed, "put a Cone between the two; Half = pi/2 is a flat step")
+		k.Add(at+".D1", seen, allowed, "put a Cone between the two; Half = pi/2 is a flat step")
 	}
 }
 
@@ -268,11 +255,11 @@ const minBlock, maxBlock = 250, 800
 // CheckBlock says what is wrong with a block temperature (K) for a case, in the manner of Validate.
 func (c *Case) CheckBlock(block float64) strict.Problems {
 	k := &checker{}
-	if k.within("Block", block, minBlock, maxBlock, "K", "a temperature in kelvin: 215 degC is 488.15") &&
+	if k.Within("Block", block, minBlock, maxBlock, "K", "a temperature in kelvin: 215 degC is 488.15") &&
 		block <= c.Filament.Inlet {
-		k.bad("Block", fmt.Sprintf("%.6g K (%.4g degC)", block, unit.Celsius(block)),
+		k.Add("Block", fmt.Sprintf("%.6g K (%.4g degC)", block, unit.Celsius(block)),
 			fmt.Sprintf("above Filament.Inlet = %.6g K", c.Filament.Inlet),
 			"a block no warmer than the filament melts nothing")
 	}
-	return k.found
+	return k.Problems
 }

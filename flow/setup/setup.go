@@ -227,16 +227,7 @@ func (s *Setup) Validate() error {
 	if err := s.Case.Validate(); err != nil {
 		ps = append(ps, err.(strict.Problems)...)
 	}
-	bad := func(field, seen, allowed, advice string) {
-		ps = append(ps, strict.Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
-	}
-	within := func(field string, x, lo, hi float64, in, advice string) bool {
-		if unit.Within(x, lo, hi) {
-			return true
-		}
-		bad(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, in), advice)
-		return false
-	}
+	bad, within := ps.Add, ps.Within
 	ps = append(ps, s.CheckBlock(s.Block)...)
 	if !(s.Contact >= 1) {
 		bad("Contact", fmt.Sprint(s.Contact), "at least 1 W/(m2 K), or +Inf for perfect contact",

@@ -146,9 +146,7 @@ func (j *SurveyJob) flow() float64 {
 // check lists all that is wrong with a job.
 func (j *SurveyJob) check() error {
 	var ps strict.Problems
-	bad := func(field, seen, allowed, advice string) {
-		ps = append(ps, strict.Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
-	}
+	bad := ps.Add
 	if j.Base == nil {
 		bad("Base", "nil", "a set-up", "make one with setup.New")
 		return ps

@@ -28,6 +28,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"meltload/materials/unit"
 )
 
 // Problem is one thing wrong with an input file.
@@ -92,6 +94,20 @@ func (ps Problems) Err() error {
 		return nil
 	}
 	return ps
+}
+
+// Add appends the problem of a field that is in no file.
+func (ps *Problems) Add(field, seen, allowed, advice string) {
+	*ps = append(*ps, Problem{Field: field, Seen: seen, Allowed: allowed, Advice: advice})
+}
+
+// Within asks for a number from lo to hi in a unit, adds a problem if it is none, and tells whether it is one.
+func (ps *Problems) Within(field string, x, lo, hi float64, in, advice string) bool {
+	if unit.Within(x, lo, hi) {
+		return true
+	}
+	ps.Add(field, fmt.Sprintf("%.6g", x), fmt.Sprintf("%g to %g %s", lo, hi, in), advice)
+	return false
 }
 
 // Sort orders the problems by line.
