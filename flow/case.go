@@ -456,10 +456,11 @@ func (c *Case) Warnings(r *Solution) []materials.Warning {
 		add("rod-crushed", "the push of %.0f N is more than the filament carries where it enters the heated length: "+
 			"it yields there; lower the flow or raise the temperature", r.Force)
 	}
-	if s := &c.HotEnd.Sections[0]; !c.Stock.Stick && s.round() && s.D1 <= c.Filament.Diameter+c.Filament.Tolerance {
+	thick := c.Filament.Diameter + c.Filament.Tolerance
+	if s := &c.HotEnd.Sections[0]; !c.Stock.Stick && s.round() && s.D1 <= thick {
 		add("tight-barrel", "by its tolerance the filament may be %.4g mm thick, and the melt zone is %.4g mm wide at "+
 			"its top: it may jam there, which is not computed; widen the melt zone or take filament of less tolerance",
-			(c.Filament.Diameter+c.Filament.Tolerance)/unit.MM, s.D1/unit.MM)
+			thick/unit.MM, s.D1/unit.MM)
 	}
 	if r.BeyondEntrance {
 		add("entrance-range", "the wall stress of %.2f MPa is above %.2f MPa, the most that the law of the entrance "+

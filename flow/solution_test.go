@@ -3,7 +3,6 @@ package flow_test
 import (
 	"errors"
 	"math"
-	"slices"
 	"testing"
 
 	"meltload/flow"
@@ -124,7 +123,7 @@ func TestWarningsByValue(t *testing.T) {
 		r.EntryCentre, r.Pressure = 440, 1e6
 		for i, v := range []float64{x.off, x.from} {
 			x.set(r, v)
-			on := slices.ContainsFunc(c.Warnings(r), func(w materials.Warning) bool { return w.Code == x.code })
+			on := materials.Warned(c.Warnings(r), x.code)
 			if on != (i == 1) {
 				t.Errorf("%s at %g: %v", x.code, v, on)
 			}

@@ -27,6 +27,11 @@ next:
 	return list
 }
 
+// Warned tells whether a warning of this code is in list.
+func Warned(list []Warning, code string) bool {
+	return slices.ContainsFunc(list, func(w Warning) bool { return w.Code == code })
+}
+
 // Bearer is one of many (a case, a run, a pair) with its warnings.
 type Bearer struct {
 	Name     string

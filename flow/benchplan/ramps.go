@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"meltload/flow"
 	"meltload/flow/assess"
@@ -187,8 +186,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 // warnOfLoad keeps the first warning of each kind: every section would bring its own. A block below the processing
 // window, and in the end below the flow point, is what a ramp is for; a remark says where it fails below the latter.
 func (r *Ramp) warnOfLoad(x materials.Warning) {
-	if x.Code == "below-window" || x.Code == "block-below-flow-point" || slices.ContainsFunc(r.found,
-		func(y materials.Warning) bool { return y.Code == x.Code }) {
+	if x.Code == "below-window" || x.Code == "block-below-flow-point" || materials.Warned(r.found, x.Code) {
 		return
 	}
 	r.found = append(r.found, x)

@@ -13,7 +13,6 @@ import (
 	"meltload/flow/march"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
-	"meltload/materials/num"
 	"meltload/materials/unit"
 )
 
@@ -109,7 +108,7 @@ func TestBandOfAFactor(t *testing.T) {
 }
 
 // held is a problem of the starter case with viscosity and a load cell's offset, with one push and a trace.
-func held(t *testing.T, quick bool) *problem {
+func held(t *testing.T) *problem {
 	t.Helper()
 	s := &casefile.Invented().Setup
 	fs, err := factors(s, []Factor{vary.Viscosity, Offset})
@@ -134,7 +133,7 @@ func held(t *testing.T, quick bool) *problem {
 // stated or 3 per cent and 0.3 N for a push; for a trace that of a sample and the scatter of the march, as many times
 // larger as samples count for fewer; the first sample and standing melt say nothing.
 func TestForcesAndResidualsOfAProblem(t *testing.T) {
-	p := held(t, true)
+	p := held(t)
 	z := []float64{0.4, 0.6} // an offset of 3 N
 	n, off := p.apply(z)
 	if math.Abs(off-3) > 1e-12 || math.Abs(n.ViscosityFactor-p.f[0].value(0.4)) > 1e-12 {
@@ -305,7 +304,6 @@ func TestSlopesOfTheSearch(t *testing.T) {
 	if p.traces = make([]Trace, 1); p.step() != 0.15 {
 		t.Errorf("step %g with a trace", p.step())
 	}
-	p.known = &num.Cache[string, []float64]{}
 }
 
 // The ratio of measured to predicted forces: the geometric mean over pushes through a nozzle; of traces, where there is

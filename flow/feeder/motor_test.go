@@ -139,7 +139,8 @@ func TestSheetCurveAtAnotherCurrent(t *testing.T) {
 		if got := half.Torque(25); got > 0.142*20/25*1.001 {
 			t.Errorf("winding %v: %.4g N m beyond the end of the curve", wound, got)
 		}
-		if !has(half.Warnings(25), "motor-curve-end") || has(half.Warnings(20), "motor-curve-end") {
+		if !materials.Warned(half.Warnings(25), "motor-curve-end") ||
+			materials.Warned(half.Warnings(20), "motor-curve-end") {
 			t.Errorf("winding %v: warnings beyond the end %v, at it %v", wound, half.Warnings(25), half.Warnings(20))
 		}
 	}
@@ -158,7 +159,8 @@ func TestSheetCurveAtAnotherCurrent(t *testing.T) {
 		t.Errorf("with the winding known, more current gives %.4g N m, want %.4g", got, want)
 	}
 	more.Resistance = 0
-	if got := more.Torque(2); got > sheet.Torque(2)*1.001 || !has(more.Warnings(2), "motor-curve-current") {
+	if got := more.Torque(2); got > sheet.Torque(2)*1.001 ||
+		!materials.Warned(more.Warnings(2), "motor-curve-current") {
 		t.Errorf("without the winding more current gives %.4g N m of %.4g, warnings %v", got, sheet.Torque(2),
 			more.Warnings(2))
 	}
@@ -180,7 +182,7 @@ func TestMotorWarnsBeyondWhatItWasCheckedOn(t *testing.T) {
 	} {
 		x := m
 		c.change(&x)
-		if got := has(x.Warnings(c.rev), "motor-range"); got != c.want {
+		if got := materials.Warned(x.Warnings(c.rev), "motor-range"); got != c.want {
 			t.Errorf("%g V, %g N m, %g rev/s: warned %v, want %v", x.Supply, x.Holding, c.rev, got, c.want)
 		}
 	}
@@ -208,13 +210,4 @@ func TestTorqueStaysWithinTheCurrentLimit(t *testing.T) {
 			last = got
 		}
 	})
-}
-
-func has(list []materials.Warning, code string) bool {
-	for _, w := range list {
-		if w.Code == code {
-			return true
-		}
-	}
-	return false
 }

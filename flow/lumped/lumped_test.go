@@ -43,10 +43,7 @@ func TestHeatedTable(t *testing.T) {
 		}
 		t.Logf("%s centre %.0f: drop %+.1f %%, mix %+.1f K, centre %+.1f K", row["case"], row.F("Tcentre_cone_entry_C"),
 			100*e, d.EntryBulk-273.15-row.F("Tmix_cone_entry_C"), d.EntryCentre-273.15-row.F("Tcentre_cone_entry_C"))
-		cold := false
-		for _, w := range c.Warnings(&d) {
-			cold = cold || w.Code == "cold-core"
-		}
+		cold := materials.Warned(c.Warnings(&d), "cold-core")
 		if cold != (d.EntryCentre < c.Material.FlowPoint()-0.5) {
 			t.Errorf("%s: cold core at %.0f K, warning %v", row["case"], d.EntryCentre, cold)
 		}

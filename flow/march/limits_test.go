@@ -2,7 +2,6 @@ package march_test
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"testing"
 
@@ -171,7 +170,7 @@ func TestPassesThatRunOutAreSaid(t *testing.T) {
 		c := tube(flowtest.Uniform("beta", v, 1200, 2000, 0.2, 0), 1e-3, 30e-3, math.Inf(1), 500)
 		var d flow.Solution
 		err := march.New(c, march.Options{NoHeat: true}).Solve(500, q, &d)
-		warned := slices.ContainsFunc(c.Warnings(&d), func(w materials.Warning) bool { return w.Code == "not-settled" })
+		warned := materials.Warned(c.Warnings(&d), "not-settled")
 		if said := err != nil || warned; said == x.settles {
 			t.Errorf("beta times drop %g: error %v, warned %v, %.4g MPa", x.pole, err, warned, d.Pressure/1e6)
 		}

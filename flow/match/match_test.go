@@ -9,6 +9,7 @@ import (
 	"meltload/flow/feeder"
 	"meltload/flow/flowtest"
 	"meltload/flow/match"
+	"meltload/materials"
 	"meltload/thermal"
 
 	"pgregory.net/rapid"
@@ -157,11 +158,7 @@ func TestNothingUsableAndNothingBinding(t *testing.T) {
 	if err != nil || r.Binding != "" || r.Flow != wide.MaxFlow {
 		t.Errorf("flow %g by %q (%v)", r.Flow, r.Binding, err)
 	}
-	found := false
-	for _, w := range r.Warnings {
-		found = found || w.Code == "search-end"
-	}
-	if !found {
+	if !materials.Warned(r.Warnings, "search-end") {
 		t.Error("no remark that the search ended")
 	}
 }

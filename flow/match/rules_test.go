@@ -2,7 +2,6 @@ package match_test
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"testing"
 
@@ -20,10 +19,6 @@ func find(t *testing.T, m *match.Matcher, block float64) *match.Result {
 		t.Fatal(err)
 	}
 	return r
-}
-
-func has(ws []materials.Warning, code string) bool {
-	return slices.ContainsFunc(ws, func(w materials.Warning) bool { return w.Code == code })
 }
 
 // The heater carries its losses too: 40 W less 0.05 W/K over 202 K are 29.9 W, at 2 W per mm3/s 14.95 mm3/s.
@@ -47,11 +42,11 @@ func TestLowestFlow(t *testing.T) {
 		math.Abs(c.HotEnd.Volume()/(barrel+cone+bore)-1) > 1e-9 {
 		t.Errorf("lowest flow %.4f mm3/s, want %.4f", r.LowFlow*1e9, want*1e9)
 	}
-	if has(r.Warnings, "residence") {
+	if materials.Warned(r.Warnings, "residence") {
 		t.Error("a remark on the stay where the usable flow is above the lowest")
 	}
 	m.Limits.Residence = 0.5 * c.HotEnd.Volume() / r.Flow
-	if r := find(t, m, 500); !has(r.Warnings, "residence") || math.Abs(r.LowFlow/(2*r.Flow)-1) > 1e-3 {
+	if r := find(t, m, 500); !materials.Warned(r.Warnings, "residence") || math.Abs(r.LowFlow/(2*r.Flow)-1) > 1e-3 {
 		t.Errorf("no remark on a stay too long: lowest flow %.3f, usable %.3f mm3/s", r.LowFlow*1e9, r.Flow*1e9)
 	}
 }
@@ -66,7 +61,7 @@ func TestCrossingsAreWhereLinesMeet(t *testing.T) {
 	}
 	m, _ := setup(pts, wide)
 	r := find(t, m, 500)
-	if len(r.Crossings) != 3 || !has(r.Warnings, "several-crossings") {
+	if len(r.Crossings) != 3 || !materials.Warned(r.Warnings, "several-crossings") {
 		t.Fatalf("crossings %v, want 3 and a remark", r.Crossings)
 	}
 	for _, q := range r.Crossings {

@@ -3,6 +3,8 @@ package mould
 import (
 	"math"
 	"testing"
+
+	"meltload/materials"
 )
 
 // inMetal is a filler of a strip and a runner in a wall of its own.
@@ -256,14 +258,6 @@ func TestWallsByName(t *testing.T) {
 
 // What a filling warns of: a mould at its ejection temperature, melt that is set as it comes, half a minute of filling.
 func TestWarningsOfAFilling(t *testing.T) {
-	has := func(f *filler, r *Result, code string) bool {
-		for _, w := range f.warnings(r) {
-			if w.Code == code {
-				return true
-			}
-		}
-		return false
-	}
 	f := inMetal(t, heldFace(), aStrip)
 	m := *f.m
 	f.m = &m
@@ -274,7 +268,7 @@ func TestWarningsOfAFilling(t *testing.T) {
 		"melt-too-cold"}} {
 		f.m.Surface, f.s.Melt = x.surface, x.melt
 		for _, code := range []string{"mould-too-hot", "slow-fill", "melt-too-cold"} {
-			if got := has(f, &Result{Time: x.time}, code); got != (code == x.want) {
+			if got := materials.Warned(f.warnings(&Result{Time: x.time}), code); got != (code == x.want) {
 				t.Errorf("%+v: %s %t", x, code, got)
 			}
 		}

@@ -110,15 +110,13 @@ func MakePlan(ctx context.Context, c *setup.Setup, w benchplan.Wish) (*PlanResul
 	}
 	holds := math.Inf(1)
 	for _, s := range p.Spans {
+		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling,
+			Reaches: s.Reaches, Advice: s.Advice})
 		holds = math.Min(holds, c.Feeder.At(s.Flow/c.Area()).Force)
 	}
 	if holds > 0 && holds < math.Inf(1) {
 		out.Uses = append(out.Uses, Use{"what the feeder holds", w.High / holds,
 			"high end of the wanted force over the least that the feeder holds at the flows of the plan"})
-	}
-	for _, s := range p.Spans {
-		out.Spans = append(out.Spans, PlanSpan{Flow: s.Flow, Least: s.Least, Most: s.Most, Settling: s.Settling,
-			Reaches: s.Reaches, Advice: s.Advice})
 	}
 	for _, k := range p.Checks {
 		out.Checks = append(out.Checks, PlanCheck(k))

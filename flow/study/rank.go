@@ -324,8 +324,11 @@ func (r *Ranking) pairs(ctx context.Context, job *RankJob, progress func(done fl
 		r.Entries = append(r.Entries, some...)
 	}
 	ends := 0
+	all := make([]materials.Bearer, len(r.Entries))
 	for i := range r.Entries {
-		if e := &r.Entries[i]; e.Limit == "" && e.Flow > 0 {
+		e := &r.Entries[i]
+		all[i] = materials.Bearer{Name: e.Pair, Warnings: e.warnings}
+		if e.Limit == "" && e.Flow > 0 {
 			ends++
 		}
 	}
@@ -333,12 +336,8 @@ func (r *Ranking) pairs(ctx context.Context, job *RankJob, progress func(done fl
 		r.warn("rank-search-end", "%d of %d pairs hold up to the end of the search: what they hold beyond it has no "+
 			"part in the ranks; raise limits.max_flow_mm3_s of the duty", ends, len(r.Entries))
 	}
-	all := make([]materials.Bearer, len(r.Entries))
-	for i := range all {
-		all[i] = materials.Bearer{Name: r.Entries[i].Pair, Warnings: r.Entries[i].warnings}
-	}
 	told := func(w materials.Warning) bool { // of the feeders, whatever the hot end
-		return slices.ContainsFunc(r.Warnings, func(x materials.Warning) bool { return x.Code == w.Code })
+		return materials.Warned(r.Warnings, w.Code)
 	}
 	r.add(slices.DeleteFunc(materials.Together(all, "pairs"), told)...)
 	return nil

@@ -1,7 +1,6 @@
 package study
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -20,10 +19,6 @@ import (
 	"meltload/materials/strict"
 	"meltload/materials/unit"
 )
-
-func coded(ws []materials.Warning, code string) bool {
-	return slices.ContainsFunc(ws, func(w materials.Warning) bool { return w.Code == code })
-}
 
 // Two sides meet at flows within 2 per cent. At 5 mm3/s, three pushes each of 70 and 60 N with 3 and 4 N of scatter:
 // Welch's t has (9/3 + 16/3)^2/((9/3)^2/2 + (16/3)^2/2) = 3.71 degrees of freedom, and t(0.975) is between the 3.182 of
@@ -145,7 +140,7 @@ func TestSpeedsToCompare(t *testing.T) {
 		var r Ranking
 		got := r.speeds(&x.job)
 		if len(got) != len(x.want) || (x.warned != "") != (len(r.Warnings) > 0) ||
-			x.warned != "" && !coded(r.Warnings, x.warned) {
+			x.warned != "" && !materials.Warned(r.Warnings, x.warned) {
 			t.Errorf("%v, want %v; %v", got, x.want, r.Warnings)
 			continue
 		}
@@ -373,8 +368,9 @@ func TestPartComesOut(t *testing.T) {
 		r := MouldResult{Cooling: x.cooling, Shots: x.shots}
 		r.warn("mould-too-hot", "said elsewhere")
 		r.judge(c)
-		if r.ComesOut != x.out || x.out != (r.WhyNotOut == "") || coded(r.Warnings, "cannot-be-taken-out") == x.out ||
-			coded(r.Warnings, "mould-too-hot") != x.out {
+		if r.ComesOut != x.out || x.out != (r.WhyNotOut == "") ||
+			materials.Warned(r.Warnings, "cannot-be-taken-out") == x.out ||
+			materials.Warned(r.Warnings, "mould-too-hot") != x.out {
 			t.Errorf("%+v: comes out %t, %q, %v", x, r.ComesOut, r.WhyNotOut, r.Warnings)
 		}
 		for _, w := range x.why {
@@ -399,13 +395,13 @@ func TestNotesOnAShot(t *testing.T) {
 		return r.Warnings
 	}
 	for _, x := range []struct {
-		code                                                       string
-		volume, available, below, centre, heater, contact, against float64
+		code                                              string
+		volume, available, below, centre, heater, contact float64
 	}{
-		{"shot-larger-than-melt", 300e-9, 200e-9, 6, 150, 0, 1e3, 0}, {"cold-core", 100e-9, 200e-9, 6, 109, 0, 1e3, 0},
-		{"heater-limit", 300e-9, 200e-9, 4, 150, 1.01 * p, 1e3, 0},
-		{"perfect-contact", 100e-9, 200e-9, 6, 150, 0, 0, 0},
-		{"", 100e-9, 200e-9, 6, 150, 1.01 * p, 1e3, 0}, {"", 300e-9, 200e-9, 4, 111, 0.99 * p, 1e3, 0},
+		{"shot-larger-than-melt", 300e-9, 200e-9, 6, 150, 0, 1e3}, {"cold-core", 100e-9, 200e-9, 6, 109, 0, 1e3},
+		{"heater-limit", 300e-9, 200e-9, 4, 150, 1.01 * p, 1e3},
+		{"perfect-contact", 100e-9, 200e-9, 6, 150, 0, 0},
+		{"", 100e-9, 200e-9, 6, 150, 1.01 * p, 1e3}, {"", 300e-9, 200e-9, 4, 111, 0.99 * p, 1e3},
 	} {
 		ws := note(x.volume, x.available, x.below, x.centre, x.heater, x.contact)
 		if x.code == "" && len(ws) > 0 || x.code != "" && (len(ws) != 1 || ws[0].Code != x.code) {
@@ -429,7 +425,7 @@ func TestNotesOnAShot(t *testing.T) {
 		{[2]float64{9e6, 20e6}, false, false}, {[2]float64{7.9e6, 10e6}, true, true}} {
 		r := MouldResult{Peak: 10e6}
 		r.stiffness([]assess.Variant{fill(0, 0, x.peaks[0], x.set), fill(0, 0, x.peaks[1], x.set), {SetMelt: true}})
-		if coded(r.Warnings, "set-melt-stiffness") != x.warn {
+		if materials.Warned(r.Warnings, "set-melt-stiffness") != x.warn {
 			t.Errorf("%+v: %v", x, r.Warnings)
 		}
 	}
@@ -495,7 +491,7 @@ func TestCellAgainstBefore(t *testing.T) {
 	} {
 		r := CellResult{Span: 100}
 		r.against(x.d)
-		if !strings.HasSuffix(r.Sentence, x.want) || coded(r.Warnings, "cell-drift") != x.warn ||
+		if !strings.HasSuffix(r.Sentence, x.want) || materials.Warned(r.Warnings, "cell-drift") != x.warn ||
 			*r.Drift != (CellDrift{x.d.Sensitivity, x.d.USensitivity, x.d.Zero, x.d.UZero, x.d.AtSpan}) {
 			t.Errorf("%s, %v, %+v", r.Sentence, r.Warnings, r.Drift)
 		}
@@ -566,7 +562,7 @@ func TestVerdictOnARun(t *testing.T) {
 	r.verdict(&transient.Failure{Time: 80, Force: 61, Block: unit.Kelvin(190), Cause: feeder.Grind})
 	if !r.Failed || *r.Time != 80 || *r.Force != 61 || r.Cause != "grind" || r.Judged != string(assess.Uncertain) ||
 		r.Good || !strings.Contains(r.Sentence, "fails (grind) after 80 s") {
-		t.Errorf("%s, %+v", r.Judged, fmt.Sprint(r.Sentence))
+		t.Errorf("%s, %+v", r.Judged, r.Sentence)
 	}
 }
 
@@ -709,7 +705,7 @@ func TestWhatAnAnswerStandsOn(t *testing.T) {
 		s := c.Setup.Clone()
 		s.Temps[1] = top
 		r, err := Run(s, Options{MapTemps: 5, MapFlows: 5})
-		if err != nil || *r.BestTemp != top || coded(r.Warnings, "best-above-window") != warn {
+		if err != nil || *r.BestTemp != top || materials.Warned(r.Warnings, "best-above-window") != warn {
 			t.Errorf("up to %g K: best %v, %v, %v", top, r.BestTemp, r.Warnings, err)
 		}
 	}
@@ -717,7 +713,7 @@ func TestWhatAnAnswerStandsOn(t *testing.T) {
 		s := c.Setup.Clone()
 		s.Feeder.Slip = slip
 		r, err := Glance(s, Options{})
-		if err != nil || coded(r.Warnings, "feeder-slips") != warn {
+		if err != nil || materials.Warned(r.Warnings, "feeder-slips") != warn {
 			t.Errorf("slip %g: %v, %v", slip, r.Warnings, err)
 		}
 	}
@@ -736,7 +732,7 @@ func TestWhatAnAnswerStandsOn(t *testing.T) {
 		}
 		s.Complete()
 		r, err := Glance(s, Options{})
-		if err != nil || coded(r.Warnings, "tight-barrel") != warn {
+		if err != nil || materials.Warned(r.Warnings, "tight-barrel") != warn {
 			t.Errorf("barrel of %g m: %v", width, err)
 		}
 	}

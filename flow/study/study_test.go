@@ -415,9 +415,7 @@ func TestBlockBelowTheFlowPointIsSaid(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		said := slices.ContainsFunc(r.Warnings, func(w materials.Warning) bool {
-			return w.Code == "block-below-flow-point"
-		})
+		said := materials.Warned(r.Warnings, "block-below-flow-point")
 		if said != want || (r.Verdict.Flow == 0) != want || want && r.Verdict.Limit != string(match.FlowPoint) {
 			t.Errorf("%+g K from the flow point: said %t, usable flow %g m3/s by %q", dT, said, r.Verdict.Flow,
 				r.Verdict.Limit)

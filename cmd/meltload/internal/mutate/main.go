@@ -5,12 +5,12 @@
 //	go run ./cmd/meltload/internal/mutate -n 40 meltload/flow/duct meltload/thermal
 //
 // Nothing in the tree is changed: faults go to the compiler as an overlay, all of a package in one build, and the
-// environment says which is on. For each fault those tests run whose coverage reaches it, quickest first,
-// until one fails: the package's own, then, for what they miss, those of the nearest packages that use it. Tests that
-// only compare printed text are left out: examples, goldens, pages, pictures. A fault is found if a test fails or
-// does not end in time; one that does not build is not drawn. Faults are drawn at random from all places by a seed,
-// so that the same tree and seed give the same answer. Some faults change nothing that counts; faults.go says which
-// are not put in.
+// environment says which is on. For each fault those tests run whose coverage reaches it, quickest first, until one
+// fails: the package's own, then, for what they miss, those of the nearest packages that use it. Tests that only
+// compare printed text are left out: examples, goldens, pages, pictures. A fault is found if a test fails or does not
+// end in time; one that does not build is not drawn. Faults are drawn at random from all places by a seed, so that the
+// same tree and seed give the same answer. Some faults change nothing that counts; faults.go says which are not put
+// in.
 package main
 
 import (
