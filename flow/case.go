@@ -341,10 +341,10 @@ var ErrUnsolved = errors.New("flow: no finite answer; look for a size, length or
 // CheckInput says whether a block temperature (K) and a flow (m3/s) can be solved: a wrapped ErrInput unless the flow
 // is positive and finite and the temperature lies between 250 and 800 K.
 func CheckInput(block, q float64) error {
-	if !(q > 0) || math.IsInf(q, 0) || q > 1e-3 {
+	if !(q > 0 && q <= 1e-3) {
 		return fmt.Errorf("%w: flow %g mm3/s (more than 0, at most 1e6)", ErrInput, q/unit.MM3)
 	}
-	if !(block >= 250 && block <= 800) {
+	if !(block >= minBlock && block <= maxBlock) {
 		return fmt.Errorf("%w: block at %g degC (-23 to 527)", ErrInput, unit.Celsius(block))
 	}
 	return nil
@@ -392,8 +392,10 @@ func (c *Case) Finish(r *Solution) error {
 	}
 	r.MeltsThrough = r.EntryCentre >= c.Material.FlowPoint()
 	c.split(r)
-	if sum := r.Push + r.ExitBulk + r.ExitCentre + r.EntryCentre + r.Heater; math.IsNaN(sum) || math.IsInf(sum, 0) {
-		return ErrUnsolved
+	for _, x := range [...]float64{r.Push, r.ExitBulk, r.ExitCentre, r.EntryCentre, r.Heater} {
+		if !(math.Abs(x) <= math.MaxFloat64) {
+			return ErrUnsolved
+		}
 	}
 	return nil
 }

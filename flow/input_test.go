@@ -29,7 +29,7 @@ func TestReboreKeepsTheAngle(t *testing.T) {
 	c := plain(t)
 	c.Complete()
 	h := &c.HotEnd
-	if b := h.Bore(); math.Abs(b-0.4e-3) > 1e-12 {
+	if b := h.Bore(); !(math.Abs(b-0.4e-3) <= 1e-12) {
 		t.Fatalf("bore %g m", b)
 	}
 	h.Rebore(0.6e-3)
@@ -37,16 +37,16 @@ func TestReboreKeepsTheAngle(t *testing.T) {
 	if bore.D1 != 0.6e-3 || bore.D2 != 0.6e-3 || cone.D2 != 0.6e-3 || cone.D1 != 2e-3 || cone.Half != math.Pi/6 {
 		t.Errorf("cone %+v, bore %+v", cone, bore)
 	}
-	if want := 0.7e-3 / math.Tan(math.Pi/6); math.Abs(cone.Length/want-1) > 1e-12 {
+	if want := 0.7e-3 / math.Tan(math.Pi/6); !(math.Abs(cone.Length/want-1) <= 1e-12) {
 		t.Errorf("cone of %g m, want %g m", cone.Length, want)
 	}
 	// Volume by hand: cylinders and a frustum.
 	want := math.Pi*1e-6*20e-3 + math.Pi/3*cone.Length*(1e-6+0.3e-6+0.09e-6) + math.Pi*0.09e-6*1e-3
-	if got := h.Volume(); math.Abs(got/want-1) > 1e-12 {
+	if got := h.Volume(); !(math.Abs(got/want-1) <= 1e-12) {
 		t.Errorf("volume %g m3, want %g m3", got, want)
 	}
 	h.Rebore(1e-6)
-	if got := h.Bore(); math.Abs(got/0.12e-3-1) > 1e-9 {
+	if got := h.Bore(); !(math.Abs(got/0.12e-3-1) <= 1e-9) {
 		t.Errorf("bore %g m; at least a fifth of the one before is kept", got)
 	}
 }
@@ -54,10 +54,10 @@ func TestReboreKeepsTheAngle(t *testing.T) {
 // The force of a path and what arrives of it are inverse to each other.
 func TestPathByHand(t *testing.T) {
 	p := flow.Path{Drag: 3, Bend: math.Pi, Friction: 0.2}
-	if got, want := p.Force(30), 33*math.Exp(0.2*math.Pi); math.Abs(got/want-1) > 1e-12 {
+	if got, want := p.Force(30), 33*math.Exp(0.2*math.Pi); !(math.Abs(got/want-1) <= 1e-12) {
 		t.Errorf("%g N at the feeder, want %g N", got, want)
 	}
-	if got := p.Inverse(p.Force(30)); math.Abs(got-30) > 1e-9 {
+	if got := p.Inverse(p.Force(30)); !(math.Abs(got-30) <= 1e-9) {
 		t.Errorf("%g N of 30 N arrive", got)
 	}
 	if got := p.Inverse(1); got != 0 {

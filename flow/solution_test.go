@@ -13,7 +13,7 @@ import (
 
 func fits(t *testing.T, what string, got, want float64) {
 	t.Helper()
-	if math.Abs(got-want) > 1e-9*math.Max(math.Abs(want), 1e-9) {
+	if !(math.Abs(got-want) <= 1e-9*math.Max(math.Abs(want), 1e-9)) {
 		t.Errorf("%s: %.10g, want %.10g", what, got, want)
 	}
 }
@@ -77,10 +77,24 @@ func TestFinishByHand(t *testing.T) {
 		fits(t, "wetted share at most", r.Stretches.WettedShare, 1)
 		fits(t, "force by a wider area", r.Force, 24)
 	}
-	_, r = solved(t)
-	r.Sections[1].Drop = math.NaN()
-	if err := c.Finish(r); !errors.Is(err, flow.ErrUnsolved) {
-		t.Errorf("no number: %v", err)
+	// What is no number, or infinite, is no answer: force, temperatures at the entry of the cone and the exit, heater.
+	for what, at := range map[string]func(r *flow.Solution) *float64{
+		"drop":         func(r *flow.Solution) *float64 { return &r.Sections[1].Drop },
+		"heat":         func(r *flow.Solution) *float64 { return &r.Sections[1].WallHeat },
+		"entry centre": func(r *flow.Solution) *float64 { return &r.Sections[0].Centre },
+		"exit":         func(r *flow.Solution) *float64 { return &r.Sections[2].Bulk },
+		"exit centre":  func(r *flow.Solution) *float64 { return &r.Sections[2].Centre },
+	} {
+		for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+			if what == "heat" && x < 0 {
+				continue // a heater gives no less than nothing
+			}
+			_, r = solved(t)
+			*at(r) = x
+			if err := c.Finish(r); !errors.Is(err, flow.ErrUnsolved) {
+				t.Errorf("%s of %g: %v", what, x, err)
+			}
+		}
 	}
 	// Without a barrel the cone meets the filament as it comes.
 	c.HotEnd.Sections = c.HotEnd.Sections[1:]
@@ -142,6 +156,8 @@ func TestConeEntryByHand(t *testing.T) {
 	cone := func(a, b float64) flow.Section { return flow.Section{Shape: flow.Cone, D1: a, D2: b, Channels: 1} }
 	many := tube(0.5e-3)
 	many.Channels = 4
+	two := tube(2e-3)
+	two.Channels = 2
 	slit := flow.Section{Shape: flow.Slit, Width: 4e-3, Gap: 1e-3, Channels: 1}
 	ring := flow.Section{Shape: flow.Ring, D1: 4e-3, D2: 3e-3, Channels: 1}
 	for i, x := range []struct {
@@ -154,7 +170,11 @@ func TestConeEntryByHand(t *testing.T) {
 		{[]flow.Section{tube(3e-3), cone(3e-3, 2e-3), tube(2e-3)}, 2},       // none: the last
 		{[]flow.Section{tube(2e-3), cone(2e-3, 3e-3), cone(3e-3, 1e-3)}, 2}, // it widens first
 		{[]flow.Section{tube(2e-3), slit, tube(2e-3)}, 1}, {[]flow.Section{tube(2e-3), ring, tube(2e-3)}, 1},
-		{[]flow.Section{tube(2e-3), many, tube(2e-3)}, 1}, {[]flow.Section{slit, tube(2e-3), tube(2e-3)}, 2},
+		{[]flow.Section{tube(2e-3), tube(0.4e-3), tube(0.3e-3)}, 1},               // not the last section
+		{[]flow.Section{tube(1.5e-3), tube(1.5e-3), cone(1.5e-3, 0.4e-3)}, 2},     // narrow from the top
+		{[]flow.Section{cone(1e-3, 1.5e-3), tube(1.5e-3), cone(1.5e-3, 4e-4)}, 2}, // it widens
+		{[]flow.Section{tube(2e-3), two, tube(2e-3)}, 1}, {[]flow.Section{tube(2e-3), many, tube(2e-3)}, 1},
+		{[]flow.Section{slit, tube(2e-3), tube(2e-3)}, 2},
 		{[]flow.Section{tube(2e-3)}, 0}, {nil, 0},
 	} {
 		c := flow.Case{Filament: flow.Filament{Diameter: 1.75e-3}, HotEnd: flow.HotEnd{Sections: x.s}}
@@ -170,7 +190,7 @@ func TestHeatedLengthAndTip(t *testing.T) {
 	c.Complete()
 	for share, want := range map[float64]float64{0.75: 5e-3, 0: 0, 1: 0, 1.2: 0, 0.1: 18e-3} {
 		c.HotEnd.HeatedShare = share
-		if got := c.Unheated(); math.Abs(got-want) > 1e-12 {
+		if got := c.Unheated(); !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("share %g: %g m, want %g m", share, got, want)
 		}
 	}
@@ -181,8 +201,91 @@ func TestHeatedLengthAndTip(t *testing.T) {
 		}
 	}
 	c.HotEnd.Sections[2].Wall = flow.Wall{Fixed: true, Start: 450, End: 460}
-	if got := c.WallAt(2, 0.5, 488); got != 455 {
+	if got := c.WallAt(2, 0.25, 488); got != 452.5 {
 		t.Errorf("a fixed wall is at %g K", got)
+	}
+	c.HotEnd.Sections[2].Wall = flow.Wall{Start: -30, End: -10}
+	if got := c.WallAt(2, 0.25, 488); got != 488-8-25 {
+		t.Errorf("the wall of the tip is at %g K", got)
+	}
+	// Two barrels stay at the block, and so does a cone that is all there is.
+	barrel := c.HotEnd.Sections[0]
+	c.HotEnd.Sections = append([]flow.Section{barrel}, c.HotEnd.Sections...)
+	for i, want := range []float64{488, 488, 480} {
+		if got := c.WallAt(i, 0.5, 488); got != want {
+			t.Errorf("section %d of two barrels: %g K, want %g K", i, got, want)
+		}
+	}
+	c.HotEnd.Sections = c.HotEnd.Sections[2:3]
+	if got := c.WallAt(0, 0.5, 488); got != 488 {
+		t.Errorf("a cone without a barrel is at %g K", got)
+	}
+}
+
+// Stock melts where one end of one wall is at the flow point.
+func TestAnyWallAtTheFlowPointMelts(t *testing.T) {
+	c := plain(t)
+	c.Complete()
+	tf := c.Material.FlowPoint()
+	for _, x := range []struct {
+		at         int
+		start, end float64 // K beside the flow point
+		want       bool
+	}{{0, 0, -50, true}, {0, -0.1, -50, false}, {0, -50, 0, true}, {0, -50, -0.1, false}, {2, -50, 0, true},
+		{2, 0, -50, true}} {
+		for i := range c.HotEnd.Sections {
+			c.HotEnd.Sections[i].Wall = flow.Wall{Start: -80, End: -80}
+		}
+		c.HotEnd.Sections[x.at].Wall = flow.Wall{Start: x.start, End: x.end}
+		if got := c.Melts(tf); got != x.want {
+			t.Errorf("section %d from %g to %g K beside the flow point: %v", x.at, x.start, x.end, got)
+		}
+	}
+}
+
+// Only a cone whose outlet is the narrower end is a contraction.
+func TestContractionsAreConesThatNarrow(t *testing.T) {
+	for _, x := range []struct {
+		s    flow.Section
+		want bool
+	}{{flow.Section{Shape: flow.Cone, D1: 2e-3, D2: 1e-3}, true}, {flow.Section{Shape: flow.Cone, D1: 1e-3, D2: 2e-3},
+		false}, {flow.Section{Shape: flow.Tube, D1: 2e-3, D2: 1e-3}, false},
+		{flow.Section{Shape: flow.Ring, D1: 2e-3, D2: 1e-3}, false}} {
+		c := flow.Case{HotEnd: flow.HotEnd{Sections: []flow.Section{x.s}}}
+		if got := c.Narrows(0); got != x.want {
+			t.Errorf("%+v narrows: %v", x.s, got)
+		}
+	}
+}
+
+// What is assumed where nothing is given: the middle of the plausible range of the heated share (50 to 100 %), within
+// those of tip (0 to 15 K), eccentricity (0 to 0.9) and wall contact (3,000 W/(m2 K) to perfect: half of the resistance
+// of the poorest, or less).
+func TestDefaultsLieInTheirRanges(t *testing.T) {
+	fits(t, "heated share", flow.DefaultHeatedShare, (0.5+1)/2)
+	if flow.DefaultTipDrop != 5 || flow.DefaultEccentricity != 0.4 || flow.DefaultWettedH != 10000 {
+		t.Errorf("%g K, %g, %g W/(m2 K); the pages on assumptions say 5 K, 0.4, 10,000", float64(flow.DefaultTipDrop),
+			flow.DefaultEccentricity, flow.DefaultWettedH)
+	}
+}
+
+// A barrel that may jam: no wider than the thickest filament, where the filament has to fit at all.
+func TestTightBarrel(t *testing.T) {
+	for _, x := range []struct {
+		what  string
+		d     float64 // m, of the first section
+		shape flow.Shape
+		stick bool
+		want  bool
+	}{{"as wide as the filament may be", 1.78e-3, flow.Tube, false, true}, {"wider", 1.781e-3, flow.Tube, false, false},
+		{"as a cone", 1.78e-3, flow.Cone, false, true}, {"stock that fills it", 1.78e-3, flow.Tube, true, false},
+		{"a ring", 1.78e-3, flow.Ring, false, false}} {
+		c, r := solved(t)
+		c.Filament.Tolerance = 0.03e-3
+		c.HotEnd.Sections[0].D1, c.HotEnd.Sections[0].Shape, c.Stock.Stick = x.d, x.shape, x.stick
+		if got := materials.Warned(c.Warnings(r), "tight-barrel"); got != x.want {
+			t.Errorf("%s: %v", x.what, got)
+		}
 	}
 }
 
@@ -196,7 +299,7 @@ func TestEntranceLossByHand(t *testing.T) {
 	k := 0.16 * math.Pow(2, 5.0/3) // 30 degrees of half angle
 	cone := (k + 0.15) / (k + 0.45)
 	for _, x := range []struct{ factor, tau, viscous, want float64 }{{0, 1e5, 0, cone * 1e6},
-		{2, 0.5e5, 2e5, cone*1e6 - 2e5}, {1, 1e5, 9e6, 0}, {1, 0, 0, 0}, {1, -1, 0, 0}} {
+		{2, 0.5e5, 2e5, cone*1e6 - 2e5}, {0.5, 1e5, 0, cone * 0.5e6}, {1, 1e5, 9e6, 0}, {1, 0, 0, 0}} {
 		c.EntranceFactor = x.factor
 		got, over := c.EntranceLoss(1, x.tau, x.viscous)
 		fits(t, "loss", got, x.want)

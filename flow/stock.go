@@ -47,10 +47,7 @@ func GapH(rod, bore, eccentricity, film float64) float64 {
 func GapDrag(n float64) float64 {
 	m := 1 / n
 	f := func(y float64) float64 { return math.Pow(y, m+2) + math.Pow(1-y, m+2) - (m+2)*math.Pow(y, m+1) }
-	y, err := num.Root(f, 0, 0.5, 1e-12)
-	if err != nil {
-		y = 1.0 / 3
-	}
+	y, _ := num.Root(f, 0, 0.5, 1e-12) // f is 1 at 0, and -(m+1)/2^(m+1) at 1/2
 	return 1 - y
 }
 
@@ -67,17 +64,15 @@ func (c *Case) PushArea(bore float64) float64 {
 // less than the filament, or that is no single round channel. It is the last section if there is none.
 func (c *Case) ConeEntry() int {
 	d := c.Filament.Diameter
-	h := &c.HotEnd
-	for i, s := range h.Sections {
-		if s.Shape == Cone && s.D2 < s.D1 && s.D2 < d || i > 0 && s.Shape == Tube && s.Channels == 1 &&
-			h.Sections[i-1].Shape == Tube && s.D1 < h.Sections[i-1].D2 && s.D1 < d {
-			return i
-		}
-		if i > 0 && (s.Shape == Slit || s.Shape == Ring || s.Channels > 1) {
+	all := c.HotEnd.Sections
+	for i := range all {
+		s := &all[i]
+		if c.Narrows(i) && s.D2 < d ||
+			i > 0 && (!s.round() || s.Channels > 1 || s.D1 < all[i-1].D2 && s.D1 < d) {
 			return i
 		}
 	}
-	return max(0, len(h.Sections)-1)
+	return max(0, len(all)-1)
 }
 
 // Unheated returns the length (m) from the top of the path that is passed without heat and load, see
@@ -97,7 +92,7 @@ func (c *Case) Unheated() float64 {
 // the tip is HotEnd.TipDrop colder from the cone on.
 func (c *Case) WallAt(i int, x, block float64) float64 {
 	w := c.HotEnd.Sections[i].Wall
-	if !w.Fixed && c.HotEnd.TipDrop != 0 && i >= c.ConeEntry() && i > 0 {
+	if !w.Fixed && i > 0 && i >= c.ConeEntry() {
 		block -= c.HotEnd.TipDrop
 	}
 	return w.At(x, block)
@@ -128,11 +123,11 @@ func EntranceCone(half float64) float64 {
 // the range of the law.
 func (c *Case) EntranceLoss(i int, tau, viscous float64) (loss float64, over bool) {
 	e := &c.Material.Entrance
-	if e.K <= 0 || tau <= 0 {
+	if e.K == 0 {
 		return 0, false
 	}
 	f := c.EntranceFactor
-	if f <= 0 {
+	if f == 0 {
 		f = 1
 	}
 	return math.Max(0, f*e.At(tau)*EntranceCone(c.HotEnd.Sections[i].Half)-viscous), tau > materials.EntranceLimit

@@ -116,9 +116,7 @@ func (c *Case) problems() strict.Problems {
 	if c.ViscosityFactor != 0 {
 		k.Within("ViscosityFactor", c.ViscosityFactor, minFactor, maxFactor, "", "0 is the same as 1")
 	}
-	if c.EntranceFactor != 0 {
-		k.Within("EntranceFactor", c.EntranceFactor, 0, maxFactor, "", "0 is the same as 1")
-	}
+	k.Within("EntranceFactor", c.EntranceFactor, 0, maxFactor, "", "0 is the same as 1")
 	return k.Problems
 }
 

@@ -31,7 +31,7 @@ func TestCompleteFillsInWhatFollows(t *testing.T) {
 	}
 	c.Complete()
 	cone, want := c.HotEnd.Sections[1], 0.8e-3/math.Tan(math.Pi/6)
-	if math.Abs(cone.Length/want-1) > 1e-12 {
+	if !(math.Abs(cone.Length/want-1) <= 1e-12) {
 		t.Errorf("length of the cone %g m, want %g", cone.Length, want)
 	}
 	if b := c.HotEnd.Sections[0]; b.D2 != b.D1 || b.Channels != 1 {
@@ -39,7 +39,7 @@ func TestCompleteFillsInWhatFollows(t *testing.T) {
 	}
 	c.HotEnd.Sections[1].Half = 0
 	c.Complete()
-	if h := c.HotEnd.Sections[1].Half; math.Abs(h-math.Pi/6) > 1e-12 {
+	if h := c.HotEnd.Sections[1].Half; !(math.Abs(h-math.Pi/6) <= 1e-12) {
 		t.Errorf("half angle from the length: %g rad, want %g", h, math.Pi/6)
 	}
 }

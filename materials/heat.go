@@ -82,7 +82,7 @@ func NewHeat(cp Curve, latent, low, high float64) Heat {
 
 func (h *Heat) raw(T float64) float64 {
 	e := h.Cp.Integral(T)
-	if h.Latent > 0 {
+	if h.Latent != 0 {
 		e += h.Latent * math.Min(1, math.Max(0, (T-h.MeltLow)/(h.MeltHigh-h.MeltLow)))
 	}
 	return e
@@ -95,7 +95,7 @@ func (h *Heat) Enthalpy(T float64) float64 { return h.raw(T) - h.reference }
 // melting range within it.
 func (h *Heat) Capacity(T float64) float64 {
 	c := h.Cp.At(T)
-	if h.Latent > 0 && T >= h.MeltLow && T < h.MeltHigh {
+	if T >= h.MeltLow && T < h.MeltHigh {
 		c += h.Latent / (h.MeltHigh - h.MeltLow)
 	}
 	return c

@@ -63,7 +63,7 @@ func TestPressureSensitive(t *testing.T) {
 func TestMeltedFraction(t *testing.T) {
 	v := Viscosity{MeltLow: 400, MeltHigh: 440}
 	for T, want := range map[float64]float64{390: 0, 400: 0, 410: 5.0 / 32, 420: 0.5, 430: 27.0 / 32, 440: 1, 450: 1} {
-		if got := v.melted(T); math.Abs(got-want) > 1e-12 {
+		if got := v.melted(T); !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("%g melted at %g K, want %g", got, T, want)
 		}
 	}
@@ -156,15 +156,15 @@ func TestCurvesByHand(t *testing.T) {
 	c := NewCurve([][2]float64{{400, 10}, {300, 2}, {350, 4}})
 	for _, x := range [][3]float64{{290, 2, -20}, {300, 2, 0}, {310, 2.4, 22}, {350, 4, 150}, {375, 7, 287.5},
 		{400, 10, 500}, {420, 10, 700}} {
-		if got := c.At(x[0]); math.Abs(got-x[1]) > 1e-12 {
+		if got := c.At(x[0]); !(math.Abs(got-x[1]) <= 1e-12) {
 			t.Errorf("%g at %g K, want %g", got, x[0], x[1])
 		}
-		if got := c.Integral(x[0]); math.Abs(got-x[2]) > 1e-9 {
+		if got := c.Integral(x[0]); !(math.Abs(got-x[2]) <= 1e-9) {
 			t.Errorf("area %g to %g K, want %g", got, x[0], x[2])
 		}
 	}
 	flat := Constant(3)
-	if flat.At(10) != 3 || flat.At(900) != 3 || math.Abs(flat.Integral(unit.Zero+100)-300) > 1e-9 {
+	if flat.At(10) != 3 || flat.At(900) != 3 || !(math.Abs(flat.Integral(unit.Zero+100)-300) <= 1e-9) {
 		t.Error("a constant is not constant")
 	}
 }
@@ -174,19 +174,19 @@ func TestHeatByHand(t *testing.T) {
 	h := NewHeat(Constant(2000), 30e3, 400, 420)
 	for _, x := range [][3]float64{{298.15, 0, 2000}, {398.15, 200e3, 2000}, {400, 203.7e3, 3500}, {410, 238.7e3, 3500},
 		{420, 273.7e3, 2000}, {430, 293.7e3, 2000}, {288.15, -20e3, 2000}} {
-		if got := h.Enthalpy(x[0]); math.Abs(got-x[1]) > 1e-6 {
+		if got := h.Enthalpy(x[0]); !(math.Abs(got-x[1]) <= 1e-6) {
 			t.Errorf("%g J/kg at %g K, want %g", got, x[0], x[1])
 		}
-		if got := h.Capacity(x[0]); math.Abs(got-x[2]) > 1e-9 {
+		if got := h.Capacity(x[0]); !(math.Abs(got-x[2]) <= 1e-9) {
 			t.Errorf("%g J/(kg K) at %g K, want %g", got, x[0], x[2])
 		}
-		if got := h.Temperature(x[1]); math.Abs(got-x[0]) > 1e-8 {
+		if got := h.Temperature(x[1]); !(math.Abs(got-x[0]) <= 1e-8) {
 			t.Errorf("%g K at %g J/kg, want %g", got, x[1], x[0])
 		}
 	}
 	m := Material{Heat: h, Cooling: [2]float64{380, 390}}
 	cool := m.CoolingHeat()
-	if got := cool.Enthalpy(395); math.Abs(got-2000*96.85-30e3) > 1e-6 {
+	if got := cool.Enthalpy(395); !(math.Abs(got-2000*96.85-30e3) <= 1e-6) {
 		t.Errorf("melt that cools holds %g J/kg at 395 K", got)
 	}
 	m.Cooling = [2]float64{}
@@ -210,7 +210,7 @@ func TestStrengthByHand(t *testing.T) {
 		{&cold, 359.5, 10.75}, {&cold, 360, 5}, {&cold, 360.5, 0},
 		{&melting, 350, 25}, {&melting, 355, 17.5 / 2}, {&melting, 360, 0},
 	} {
-		if got := x.m.Strength(x.T) / 1e6; math.Abs(got-x.want) > 1e-9 {
+		if got := x.m.Strength(x.T) / 1e6; !(math.Abs(got-x.want) <= 1e-9) {
 			t.Errorf("%g MPa at %g K, want %g", got, x.T, x.want)
 		}
 	}
@@ -233,7 +233,7 @@ func TestStrengthByHand(t *testing.T) {
 		{&melting, 25, 350}, {&melting, 31, 346}, {&melting, 5, 350},
 		{&Material{Glass: 330}, 50, 340},
 	} {
-		if got := x.m.Softens(x.y * 1e6); math.Abs(got-x.want) > 1e-9 {
+		if got := x.m.Softens(x.y * 1e6); !(math.Abs(got-x.want) <= 1e-9) {
 			t.Errorf("%g MPa are carried to %g K, want %g", x.y, got, x.want)
 		}
 	}
@@ -246,7 +246,7 @@ func TestStrengthByHand(t *testing.T) {
 func TestEntranceByHand(t *testing.T) {
 	e := Entrance{K: 0.4e6, Exponent: 2}
 	for _, x := range [][2]float64{{0, 0}, {0.05, 0.1}, {0.1, 0.4}, {0.25, 2.5}, {0.5, 2.5 * (1 + 2)}} {
-		if got := e.At(x[0]*1e6) / 1e6; math.Abs(got-x[1]) > 1e-12 {
+		if got := e.At(x[0]*1e6) / 1e6; !(math.Abs(got-x[1]) <= 1e-12) {
 			t.Errorf("%g MPa at %g MPa, want %g", got, x[0], x[1])
 		}
 	}
@@ -256,6 +256,8 @@ func TestEntranceByHand(t *testing.T) {
 func TestRulesOfARecord(t *testing.T) {
 	src := string(lean(t, "pla"))
 	melts := string(lean(t, "hdpe"))
+	heavy := strings.Replace(src, "b2m_m3_kgK = { value = 8.5e-07", "b2m_m3_kgK = { value = 1e-7", 1)
+	taller := strings.Replace(src, "b1s_m3_kg = { value = 0.000821", "b1s_m3_kg = { value = 0.0012", 1)
 	for _, x := range []struct {
 		text, old, new string
 		where          string // the field blamed, "" for none
@@ -270,6 +272,14 @@ func TestRulesOfARecord(t *testing.T) {
 		{src, "[230, 0.217]", "[230, 0.01]", ""},
 		{src, "[230, 0.217]", "[200, 0.217]", "conductivity.points[4]"},
 		{src, "[230, 0.217]", "[230]", "conductivity.points[4]"},
+		{src, "[100, 0.191]", "[20, 0.191]", "conductivity.points[2]"}, // the second below the first
+		{src, "[200, 0.211]", "[]", "conductivity.points[3]"},
+		{src, "[[20, 0.175], [100, 0.191], [200, 0.211], [230, 0.217]]", "[[20, 0.175]]", ""},
+		{src, "[[20, 0.175], [100, 0.191], [200, 0.211], [230, 0.217]]", "[]", "conductivity.points"},
+		{src, "[70.0, 35.0]", "[70.0, 1e6]", ""},
+		{src, "[70.0, 35.0]", "[70.0, 1.1e6]", "mechanical.modulus_MPa[4]"},
+		{src, "[70.0, 35.0]", "[70.0, 1e-6]", ""},
+		{src, "[70.0, 35.0]", "[70.0, 0.9e-6]", "mechanical.modulus_MPa[4]"},
 		{src, "[20, 1220]", "[20, 99]", "heat_capacity.points[1]"},
 		{src, "[20, 1220]", "[20, 100]", ""},
 		{src, "[230, 2090]", "[230, 1e5]", ""},
@@ -308,6 +318,11 @@ func TestRulesOfARecord(t *testing.T) {
 		{src, "b2m_m3_kgK = { value = 8.5e-07", "b2m_m3_kgK = { value = 0", "density.tait"},
 		{src, "b4m_1_K = { value = 0.006196", "b4m_1_K = { value = 0.1", "density.tait"},
 		{melts, "A1_m3_kgK = { value = 6.2888e-07", "A1_m3_kgK = { value = -1e-6", "density.melt_tait"},
+		// heavy to the edge: 1e-4 and 1e-7 times the 92 K of 180 degC above b5 make 1.09e-4 m3/kg
+		{heavy, "b1m_m3_kg = { value = 0.000827", "b1m_m3_kg = { value = 0.0001", ""},
+		// the melt's equation is looked at from 10 K above b5 on: as a solid, at 180 degC, the stock takes more than it
+		{taller, "b5_K = { value = 361.26", "b5_K = { value = 455", ""},
+		{src, "latent_J_kg = { value = 1500.0", "latent_J_kg = { value = 0", ""},
 		{src, "D1_Pa_s = { value = 1605000000.0", "D1_Pa_s = { value = 0", "viscosity.D1_Pa_s"},
 	} {
 		text := strings.Replace(x.text, x.old, x.new, 1)
@@ -342,11 +357,14 @@ func TestRecordInSI(t *testing.T) {
 		{"range", m.Viscosity.RangeT[1], 533.15}, {"rates", m.Viscosity.RangeRate[1], 1e4},
 		{"entrance", m.Entrance.K, 1e6}, {"entrance, high", m.Entrance.High, 2e6},
 		{"shrinks", pla.Shrinkage[1], 0.005}, {"strength", pla.Compressive.At(unit.Kelvin(40)), 73.472e6},
+		{"entrance, low", m.Entrance.Low, 0.5e6}, {"conducts", pla.Conductivity.At(unit.Kelvin(200)), 0.211},
+		{"modulus", pla.Modulus.At(unit.Kelvin(70)), 35e6}, {"moulds to", pla.Window[1], 493.15},
+		{"no pressure in the law", m.Viscosity.Beta, 0}, {"Tait's b6", pla.Density.Tait.B6, 7.5e-8},
 		{"first flow", pla.FirstFlow, 412.15}, {"no flow", pla.NoFlow, 383.15}, {"no cooling range", pla.Cooling[1], 0},
 		{"amorphous as extruded", pla.Viscosity.MeltHigh, 0}, {"melt at most", pla.MeltMax, 513.15},
 		{"flow rate", pla.FlowRates[0].High, 78}, {"flow rate at", pla.FlowRates[0].T, 483.15},
 	} {
-		if math.Abs(x.got-x.want) > 1e-9*math.Max(1, math.Abs(x.want)) {
+		if !(math.Abs(x.got-x.want) <= 1e-9*math.Max(1, math.Abs(x.want))) {
 			t.Errorf("%s: %g, want %g", x.what, x.got, x.want)
 		}
 	}

@@ -54,13 +54,13 @@ func TestRodAgainstFiniteVolumes(t *testing.T) {
 		for _, x := range []struct{ fo, tol float64 }{{2e-4, 2e-3}, {9e-4, 2e-3}, {5e-3, 1e-3}, {0.05, 1e-3},
 			{0.3, 1e-3}, {1, 1e-3}} {
 			centre, mean := conducted(bi, x.fo)
-			if got := c.Mean(x.fo); math.Abs((1-got)-(1-mean)) > x.tol*math.Max(0.05, 1-mean)*3 {
+			if got := c.Mean(x.fo); !(math.Abs((1-got)-(1-mean)) <= x.tol*math.Max(0.05, 1-mean)*3) {
 				t.Errorf("Bi %g, Fo %g: mean %.6f, finite volumes %.6f", bi, x.fo, got, mean)
 			}
-			if got := c.Centre(x.fo); math.Abs(got-centre) > x.tol {
+			if got := c.Centre(x.fo); !(math.Abs(got-centre) <= x.tol) {
 				t.Errorf("Bi %g, Fo %g: centre %.6f, finite volumes %.6f", bi, x.fo, got, centre)
 			}
-			if got := c.At(x.fo, 0); x.fo >= 0.05 && math.Abs(got-centre) > x.tol {
+			if got := c.At(x.fo, 0); x.fo >= 0.05 && !(math.Abs(got-centre) <= x.tol) {
 				t.Errorf("Bi %g, Fo %g: axis of the profile %.6f, finite volumes %.6f", bi, x.fo, got, centre)
 			}
 		}
@@ -72,15 +72,15 @@ func TestFourierNumbersAreInverses(t *testing.T) {
 	for _, bi := range []float64{0.1, 1, 10, math.Inf(1)} {
 		c := NewCylinder(bi)
 		for _, target := range []float64{0.95, 0.5, 0.1, 1e-3} {
-			if got := c.Centre(c.FourierForCentre(target)); math.Abs(got-target) > 1e-9 {
+			if got := c.Centre(c.FourierForCentre(target)); !(math.Abs(got-target) <= 1e-9) {
 				t.Errorf("Bi %g: centre at %g, want %g", bi, got, target)
 			}
-			if got := c.Mean(c.FourierForMean(target)); math.Abs(got-target) > 1e-6 {
+			if got := c.Mean(c.FourierForMean(target)); !(math.Abs(got-target) <= 1e-6) {
 				t.Errorf("Bi %g: mean at %g, want %g", bi, got, target)
 			}
 		}
 		zeta, c1 := c.OneTerm()
-		if got, want := c.Centre(2), c1*math.Exp(-zeta*zeta*2); math.Abs(got-want) > 1e-6*want {
+		if got, want := c.Centre(2), c1*math.Exp(-zeta*zeta*2); !(math.Abs(got-want) <= 1e-6*want) {
 			t.Errorf("Bi %g: %g, first term %g", bi, got, want)
 		}
 	}
@@ -93,7 +93,7 @@ func TestBesselZeros(t *testing.T) {
 		want     float64
 	}{{0, 1, 2.404825557695773}, {0, 2, 5.520078110286311}, {0, 5, 14.930917708487786}, {1, 1, 3.831705970207512},
 		{1, 2, 7.015586669815619}, {1, 5, 16.470630050877633}} {
-		if got := BesselZero(x.order, x.k); math.Abs(got-x.want) > 1e-12 {
+		if got := BesselZero(x.order, x.k); !(math.Abs(got-x.want) <= 1e-12) {
 			t.Errorf("zero %d of J%d: %.15f, want %.15f", x.k, x.order, got, x.want)
 		}
 	}
@@ -112,7 +112,7 @@ func TestNumbersByHand(t *testing.T) {
 		{"power left", Block{Loss: 0.05, Ambient: 300, Power: 40}.Available(500), 30},
 		{"steady block", Block{Loss: 0.05, Ambient: 300}.Steady(17, 7), 500},
 	} {
-		if math.Abs(x.got/x.want-1) > 1e-12 {
+		if !(math.Abs(x.got/x.want-1) <= 1e-12) {
 			t.Errorf("%s: %g, want %g", x.what, x.got, x.want)
 		}
 	}
@@ -122,7 +122,7 @@ func TestNumbersByHand(t *testing.T) {
 func TestErfcx(t *testing.T) {
 	for _, x := range [][2]float64{{1, 0.427583576155807}, {5, 0.1107046377330686}, {20, 0.02817434874105132},
 		{50, 0.01128153626532377}} {
-		if got := erfcx(x[0]); math.Abs(got/x[1]-1) > 1e-5 {
+		if got := erfcx(x[0]); !(math.Abs(got/x[1]-1) <= 1e-5) {
 			t.Errorf("%.12g at %g, want %.12g", got, x[0], x[1])
 		}
 	}
@@ -140,11 +140,11 @@ func TestRodAtTheStart(t *testing.T) {
 	}
 	// With a poor contact the surface stays as it was: 2 Bi Fo is taken up, less 8/(3 sqrt(pi)) (Bi sqrt(Fo))^3/Bi.
 	want := 2*0.5*1e-5 - 8/(3*math.Sqrt(math.Pi))*0.25*math.Pow(1e-5, 1.5)
-	if got := 1 - NewCylinder(0.5).Mean(1e-5); math.Abs(got/want-1) > 1e-5 {
+	if got := 1 - NewCylinder(0.5).Mean(1e-5); !(math.Abs(got/want-1) <= 1e-5) {
 		t.Errorf("taken up %g, want %g", got, want)
 	}
 	// A contact so good that it is none: the surface temperature is that around, less the film.
-	if a, b := NewCylinder(5e4).Mean(9e-4), NewCylinder(math.Inf(1)).Mean(9e-4); math.Abs(a-b) > 1e-3 {
+	if a, b := NewCylinder(5e4).Mean(9e-4), NewCylinder(math.Inf(1)).Mean(9e-4); !(math.Abs(a-b) <= 1e-3) {
 		t.Errorf("mean %g with Bi 5e4, %g with a fixed surface", a, b)
 	}
 }

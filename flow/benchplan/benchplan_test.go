@@ -32,7 +32,7 @@ func TestPlan(t *testing.T) {
 	length, seconds := 0.0, 0.0
 	for i, r := range p.Runs {
 		s.Solve(r.Block, r.Flow, &d)
-		if math.Abs(d.Push-r.Force) > 1e-6*r.Force {
+		if !(math.Abs(d.Push-r.Force) <= 1e-6*r.Force) {
 			t.Errorf("run %d: predicted %.2f N, solver %.2f N", i+1, r.Force, d.Push)
 		}
 		if r.Block < w.Blocks[0]-1e-9 || r.Block > w.Blocks[1]+1e-9 {
@@ -44,7 +44,7 @@ func TestPlan(t *testing.T) {
 			t.Errorf("the first repeat does not go from hot to cold at run %d", i+1)
 		}
 	}
-	if math.Abs(length-p.Filament) > 1e-9 || math.Abs(seconds-p.Time) > 1e-6 {
+	if !(math.Abs(length-p.Filament) <= 1e-9) || !(math.Abs(seconds-p.Time) <= 1e-6) {
 		t.Errorf("filament %g m of %g, time %g s of %g", p.Filament, length, p.Time, seconds)
 	}
 	// Even steps where the range is reached: within the rounding of the set point to whole degrees.
@@ -56,7 +56,7 @@ func TestPlan(t *testing.T) {
 			continue
 		}
 		for _, r := range p.Runs {
-			if r.Flow == sp.Flow && math.Abs(r.Force-r.Want) > 0.03*r.Want {
+			if r.Flow == sp.Flow && !(math.Abs(r.Force-r.Want) <= 0.03*r.Want) {
 				t.Errorf("%g mm3/s: %.1f N for a level of %.1f N", r.Flow*1e9, r.Force, r.Want)
 			}
 		}

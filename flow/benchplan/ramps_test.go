@@ -76,7 +76,7 @@ func TestRampsToFailure(t *testing.T) {
 	highest, total := 0.0, 0.0
 	for _, r := range p.Ramps {
 		k := f.At(r.Speed)
-		if math.Abs(r.Hold[1]-k.Force) > 1e-9 || r.Hold[0] >= k.Force || r.Hold[2] <= k.Force ||
+		if !(math.Abs(r.Hold[1]-k.Force) <= 1e-9) || r.Hold[0] >= k.Force || r.Hold[2] <= k.Force ||
 			math.Abs(r.Hold[0]+r.Hold[2]-2*k.Force) > 1e-9 {
 			t.Errorf("%.0f mm3/s: holds %v, the feeder %.1f", r.Flow*1e9, r.Hold, k.Force)
 		}
@@ -94,7 +94,7 @@ func TestRampsToFailure(t *testing.T) {
 		if got := load(r.Start) / r.Hold[0]; inside && (got > 0.4 || load(r.Start-1.05)/r.Hold[0] < 0.4) {
 			t.Errorf("%.0f mm3/s: load at the start %.3f of what is held", r.Flow*1e9, got)
 		}
-		if math.Abs(r.Start-273.15-math.Round(r.Start-273.15)) > 1e-6 {
+		if !(math.Abs(r.Start-273.15-math.Round(r.Start-273.15)) <= 1e-6) {
 			t.Errorf("start at %.3f degC is no whole degree", r.Start-273.15)
 		}
 		// A run in time of the same feed.
@@ -104,7 +104,7 @@ func TestRampsToFailure(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if e := r.Expected; tr.Failure == nil || !e.Failed || math.Abs(e.At-(tr.Failure.Time-r.Settle)) > 1e-9 ||
+		if e := r.Expected; tr.Failure == nil || !e.Failed || !(math.Abs(e.At-(tr.Failure.Time-r.Settle)) <= 1e-9) ||
 			e.FailTemp != tr.Failure.Block || e.Push < r.Hold[1] || e.Push > 1.1*r.Hold[1] {
 			t.Errorf("%.0f mm3/s: %v after %.1f s, %.1f K, %.1f N; a run of its own %+v", r.Flow*1e9, e.Failed, e.At,
 				e.FailTemp, e.Push, tr.Failure)
@@ -125,7 +125,7 @@ func TestRampsToFailure(t *testing.T) {
 		}
 		total += float64(p.Repeats) * (r.Soak + r.Settle + r.Late.At + c.HotEnd.Block.WarmUp(r.Expected.FailTemp,
 			r.Start))
-		if want := (r.Settle + r.Late.At) * r.Speed; math.Abs(r.Filament-want) > 1e-9 {
+		if want := (r.Settle + r.Late.At) * r.Speed; !(math.Abs(r.Filament-want) <= 1e-9) {
 			t.Errorf("filament %.4g m, want %.4g", r.Filament, want)
 		}
 		if r.Expected.Time[0] >= 0 || r.Expected.Time[0] < -r.Settle {
@@ -133,10 +133,10 @@ func TestRampsToFailure(t *testing.T) {
 		}
 		highest = math.Max(highest, math.Max(r.Hold[2], r.Late.Push))
 	}
-	if math.Abs(p.Time-total) > 1e-6 {
+	if !(math.Abs(p.Time-total) <= 1e-6) {
 		t.Errorf("%.1f s in all, want %.1f: soak, feed, cooling and heating again of every ramp", p.Time, total)
 	}
-	if p.Highest < highest || p.Highest > 1.1*highest || math.Abs(p.Cell-1.25*p.Highest) > 1e-9 {
+	if p.Highest < highest || p.Highest > 1.1*highest || !(math.Abs(p.Cell-1.25*p.Highest) <= 1e-9) {
 		t.Errorf("highest %.1f N, of the ramps %.1f; cell %.1f N", p.Highest, highest, p.Cell)
 	}
 	if p.Stop > 1.1*p.Highest+1e-9 || p.Stop < p.Highest {
@@ -150,7 +150,7 @@ func TestRampStopsForCellAndMount(t *testing.T) {
 	_, big := rampPlan(t, nil, benchplan.RampWish{Flows: one, CellMax: 500})
 	_, cell := rampPlan(t, nil, benchplan.RampWish{Flows: one, CellMax: 60})
 	_, mount := rampPlan(t, nil, benchplan.RampWish{Flows: one, CellMax: 500, MountMax: 40})
-	if math.Abs(big.Stop-1.1*big.Highest) > 1e-9 || !ok(big, "load cell range") ||
+	if !(math.Abs(big.Stop-1.1*big.Highest) <= 1e-9) || !ok(big, "load cell range") ||
 		!ok(big, "failure within reach at 5 mm3/s") {
 		t.Errorf("stop %.1f N, highest %.1f; %+v", big.Stop, big.Highest, big.Checks)
 	}
@@ -182,7 +182,7 @@ func TestRampRepeatsFromTheFeeder(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, p := rampPlan(t, f, benchplan.RampWish{Flows: []float64{5e-9}})
-	if math.Abs(p.Scatter-math.Sqrt(0.015/3)) > 1e-9 || !p.Measured || p.Repeats != 5 {
+	if !(math.Abs(p.Scatter-math.Sqrt(0.015/3)) <= 1e-9) || !p.Measured || p.Repeats != 5 {
 		t.Errorf("scatter %.4f, %d repeats", p.Scatter, p.Repeats)
 	}
 }
@@ -194,7 +194,7 @@ func TestRampWithoutFailure(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, p := rampPlan(t, f, benchplan.RampWish{Flows: []float64{5e-9}, Longest: 20})
-	if r := p.Ramps[0]; r.Expected.Failed || len(r.Notes) == 0 || math.Abs(r.Expected.At-20) > 0.5 ||
+	if r := p.Ramps[0]; r.Expected.Failed || len(r.Notes) == 0 || !(math.Abs(r.Expected.At-20) <= 0.5) ||
 		ok(p, "failure within reach at 5 mm3/s") {
 		t.Errorf("%+v", r.Notes)
 	}

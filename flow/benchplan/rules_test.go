@@ -36,7 +36,7 @@ func TestBlockTimeByHand(t *testing.T) {
 	} {
 		c := bench(t)
 		c.HotEnd.Block.Power, c.HotEnd.Block.Loss = x.power, x.loss
-		if got := blockTime(c, x.from, x.to); math.Abs(got-x.want) > 1e-9 {
+		if got := blockTime(c, x.from, x.to); !(math.Abs(got-x.want) <= 1e-9) {
 			t.Errorf("from %g to %g K: %g s, want %g s", x.from, x.to, got, x.want)
 		}
 	}
@@ -61,7 +61,7 @@ func TestScheduleByHand(t *testing.T) {
 		wait := math.Ceil(melt + blockTime(c, x.before, x.block))
 		long := (2*volume + x.hold*x.flow) / (math.Pi / 4 * 1.75e-3 * 1.75e-3)
 		if r.Number != i+1 || r.Repeat != x.repeat || r.Block != x.block || r.Flow != x.flow || r.Hold != x.hold ||
-			r.Soak != wait || math.Abs(r.Purge/(2*volume)-1) > 1e-12 || math.Abs(r.Filament/long-1) > 1e-12 {
+			r.Soak != wait || !(math.Abs(r.Purge/(2*volume)-1) <= 1e-12) || !(math.Abs(r.Filament/long-1) <= 1e-12) {
 			t.Errorf("run %d: %+v, want a wait of %g s and %g m", i+1, r, wait, long)
 		}
 		filament += long
@@ -70,7 +70,7 @@ func TestScheduleByHand(t *testing.T) {
 	if r := p.Runs[1]; len(p.Runs) != 4 || r.Want != 40 || r.Force != 41 || r.Low != 30 || r.High != 50 {
 		t.Errorf("%+v", p.Runs)
 	}
-	if math.Abs(p.Filament/filament-1) > 1e-12 || math.Abs(p.Time/time-1) > 1e-12 {
+	if !(math.Abs(p.Filament/filament-1) <= 1e-12) || !(math.Abs(p.Time/time-1) <= 1e-12) {
 		t.Errorf("%g m and %g s in all, want %g m and %g s", p.Filament, p.Time, filament, time)
 	}
 }
@@ -196,11 +196,12 @@ func TestTotalsOfRampsByHand(t *testing.T) {
 		{80, 60, 60, "the mount"}} {
 		p := &RampPlan{Repeats: 3, Ramps: []Ramp{ramp}, Wish: RampWish{CellMax: x.cell, MountMax: x.mount}}
 		p.finish(c)
-		if p.Highest != 72 || p.Cell != 90 || math.Abs(p.Stop-x.stop) > 1e-9 || !strings.HasPrefix(p.StopWhy, x.why) {
+		if p.Highest != 72 || p.Cell != 90 || !(math.Abs(p.Stop-x.stop) <= 1e-9) ||
+			!strings.HasPrefix(p.StopWhy, x.why) {
 			t.Errorf("%+v: highest %g, cell %g, stop %g as %s", x, p.Highest, p.Cell, p.Stop, p.StopWhy)
 		}
 		want := 3 * (30 + 20 + 150 + blockTime(c, 460, 500))
-		if p.Filament != 6 || math.Abs(p.Time-want) > 1e-9 {
+		if p.Filament != 6 || !(math.Abs(p.Time-want) <= 1e-9) {
 			t.Errorf("%g m in %g s, want %g s", p.Filament, p.Time, want)
 		}
 		for _, k := range p.Checks {

@@ -29,13 +29,13 @@ func TestComputedMeltFlowRates(t *testing.T) {
 		}
 		// That table holds the melt density at its stored value.
 		q := rheometry.ISO1133.VolumeRate(&m.Viscosity, c.degC+273.15, c.load) * m.Density.Melt * 600e3
-		if math.Abs(q/c.want-1) > 0.03 {
+		if !(math.Abs(q/c.want-1) <= 0.03) {
 			t.Errorf("%s: melt flow rate %.3g g/10 min, the table prints %.3g", c.id, q, c.want)
 		}
 		v, f := rheometry.ISO1133.ScaleToMFR(m, c.degC+273.15, c.load, 6)
 		s := *m
 		s.Viscosity = v
-		if got := rheometry.ISO1133.MFR(&s, c.degC+273.15, c.load); math.Abs(got/6-1) > 0.01 {
+		if got := rheometry.ISO1133.MFR(&s, c.degC+273.15, c.load); !(math.Abs(got/6-1) <= 0.01) {
 			t.Errorf("%s: scaled by %.3g to 6 g/10 min gives %.4g", c.id, f, got)
 		}
 	}
@@ -65,7 +65,7 @@ func TestMassRateIsVolumeRateTimesDensity(t *testing.T) {
 	const T, load = 503.15, 2.16
 	q := rheometry.ISO1133.VolumeRate(&m.Viscosity, T, load)
 	if got, want := rheometry.ISO1133.MFR(m, T, load),
-		q*600*1000/m.Density.Volume(T, 0); math.Abs(got/want-1) > 1e-12 || got < 1 {
+		q*600*1000/m.Density.Volume(T, 0); !(math.Abs(got/want-1) <= 1e-12) || got < 1 {
 		t.Errorf("%.4g g/10 min, want %.4g", got, want)
 	}
 }
@@ -84,7 +84,7 @@ func TestPowerLawScaledToItsRate(t *testing.T) {
 		v, f := rheometry.ISO1133.ScaleToMFR(&m, T, load, sheet)
 		s := m
 		s.Viscosity = v
-		if got := rheometry.ISO1133.MFR(&s, T, load); math.Abs(got/sheet-1) > 1e-6 {
+		if got := rheometry.ISO1133.MFR(&s, T, load); !(math.Abs(got/sheet-1) <= 1e-6) {
 			t.Errorf("scaled by %.3g to %g g/10 min gives %.4g", f, sheet, got)
 		}
 	}

@@ -31,7 +31,7 @@ func TestHeaterIsCapped(t *testing.T) {
 	c.HotEnd.Block.Power = 20
 	tr := play(t, &Run{Case: c, Block: 483.15, Step: 0.25, Phases: []Phase{{Duration: 10, Heating: Hold, Set: 523.15}}})
 	for _, x := range tr.Samples {
-		if math.Abs(x.Heater-20) > 1e-9 {
+		if !(math.Abs(x.Heater-20) <= 1e-9) {
 			t.Fatalf("%.2f W at %.2f s from a heater of 20 W", x.Heater, x.Time)
 		}
 	}
@@ -57,7 +57,7 @@ func TestRampMovesTheBlock(t *testing.T) {
 		tr := play(t,
 			&Run{Case: c, Block: 483.15, Step: 0.25,
 				Phases: []Phase{{Duration: 5}, {Duration: 10, Heating: Ramp, Rate: rate}}})
-		if got, want := tr.Samples[len(tr.Samples)-1].Block, 483.15+10*rate; math.Abs(got-want) > 0.01 {
+		if got, want := tr.Samples[len(tr.Samples)-1].Block, 483.15+10*rate; !(math.Abs(got-want) <= 0.01) {
 			t.Errorf("ramp of %g K/s for 10 s from 483.15 K ends at %.3f K, want %.3f K", rate, got, want)
 		}
 	}
@@ -75,7 +75,7 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 	force := 0.0
 	for i, x := range free.Samples {
 		force += (x.Steady - force) * (1 - math.Exp(-0.1/lag))
-		if math.Abs(force-x.Force) > 1e-9*x.Steady {
+		if !(math.Abs(force-x.Force) <= 1e-9*x.Steady) {
 			t.Fatalf("sample %d: %.6f N, by the lag %.6f N", i, x.Force, force)
 		}
 	}
@@ -101,7 +101,7 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 	i := slices.IndexFunc(tr.Samples, func(x Sample) bool { return x.Time == with })
 	a, b := tr.Samples[i-1], tr.Samples[i]
 	want := a.Time + (holds-a.Force)/(b.Force-a.Force)*(b.Time-a.Time)
-	if x := tr.Failure; x == nil || math.Abs(x.Time-want) > 1e-9 || math.Abs(x.Force-holds) > 1e-9 ||
+	if x := tr.Failure; x == nil || !(math.Abs(x.Time-want) <= 1e-9) || !(math.Abs(x.Force-holds) <= 1e-9) ||
 		x.Cause != feeder.Skip || without >= with {
 		t.Errorf("failure %+v; the force reaches %.1f N after %.2f s, without lag after %.2f s", tr.Failure, holds,
 			want, without)
@@ -122,7 +122,7 @@ func TestStandingMeltPushesNothing(t *testing.T) {
 	// What remains of the push decays by the lag of standing melt, which is long: its steady slope of pressure over
 	// flow is large.
 	end := tr.Samples[len(tr.Samples)/2-1].Force
-	if want := end * math.Exp(-20/tr.Lag[1]); math.Abs(last.Force-want) > 1e-6*end {
+	if want := end * math.Exp(-20/tr.Lag[1]); !(math.Abs(last.Force-want) <= 1e-6*end) {
 		t.Errorf("%.4f N after 20 s of rest, want %.4f N", last.Force, want)
 	}
 }
@@ -141,11 +141,11 @@ func TestHeaterMeetsLossesAndStock(t *testing.T) {
 	tr := play(t, &Run{Case: c, Block: T, Step: 0.2, Phases: []Phase{{Duration: 40, Flow: q},
 		{Duration: 0.2, Flow: q, Heating: Off}}})
 	n := len(tr.Samples)
-	if x := tr.Samples[n-2]; math.Abs(x.Heater/need-1) > 0.01 || math.Abs(x.Block-T) > 1e-6 {
+	if x := tr.Samples[n-2]; !(math.Abs(x.Heater/need-1) <= 0.01) || !(math.Abs(x.Block-T) <= 1e-6) {
 		t.Errorf("%.3f W at %.2f K; losses and stock take %.3f W at %.2f K", x.Heater, x.Block, need, T)
 	}
 	fall := T - tr.Samples[n-1].Block
-	if want := need * 0.2 / 15; tr.Samples[n-1].Heater != 0 || math.Abs(fall/want-1) > 0.01 {
+	if want := need * 0.2 / 15; tr.Samples[n-1].Heater != 0 || !(math.Abs(fall/want-1) <= 0.01) {
 		t.Errorf("without power the block falls by %.4f K in 0.2 s, its balance says %.4f K", fall, want)
 	}
 }
@@ -190,7 +190,7 @@ func TestStepAndWarningsOfARun(t *testing.T) {
 	c := bench()
 	v := c.HotEnd.Volume()
 	r := Run{Case: c, Phases: []Phase{{Flow: v / 120}, {Flow: v / 6}, {Flow: 0}}}
-	if got := r.step(); math.Abs(got-0.1) > 1e-12 {
+	if got := r.step(); !(math.Abs(got-0.1) <= 1e-12) {
 		t.Errorf("step of %g s for a stay of 6 s", got)
 	}
 	r.Phases = r.Phases[:1]
@@ -213,7 +213,7 @@ func TestStepAndWarningsOfARun(t *testing.T) {
 		}
 		worst = math.Max(worst, x.Time)
 	}
-	if math.Abs(worst-3) > 1e-9 || !(tr.Balance > 0 && tr.Balance < 1e-6) {
+	if !(math.Abs(worst-3) <= 1e-9) || !(tr.Balance > 0 && tr.Balance < 1e-6) {
 		t.Errorf("%g s, balance %g", worst, tr.Balance)
 	}
 }

@@ -23,7 +23,7 @@ func TestRanks(t *testing.T) {
 		want float64
 	}{{up, 1}, {down, -1}, {make([]float64, len(x)), 0}} {
 		got := RankCorrelation(x, c.y)
-		if math.Abs(got-c.want) > 1e-12 {
+		if !(math.Abs(got-c.want) <= 1e-12) {
 			t.Errorf("%g, want %g", got, c.want)
 		}
 	}

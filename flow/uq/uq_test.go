@@ -19,14 +19,14 @@ func TestPointsAreEven(t *testing.T) {
 	for j := range 3 {
 		x := mat.Col(nil, j, p)
 		for _, share := range []float64{0.02275, 0.25, 0.5, 0.97725} {
-			if got := Quantiles(x, share)[0]; math.Abs(got-share) > 0.002 {
+			if got := Quantiles(x, share)[0]; !(math.Abs(got-share) <= 0.002) {
 				t.Errorf("coordinate %d at %g: %.4g", j, share, got)
 			}
 		}
 		for i := range x { // two standard deviations are a factor of 1.5
 			x[i] = math.Exp(math.Log(1.5) / 2 * distuv.UnitNormal.Quantile(x[i]))
 		}
-		if got := Quantiles(x, 0.97725)[0]; math.Abs(got/1.5-1) > 0.01 {
+		if got := Quantiles(x, 0.97725)[0]; !(math.Abs(got/1.5-1) <= 0.01) {
 			t.Errorf("coordinate %d: the upper end of a factor of 1.5 at %.4g", j, got)
 		}
 	}
@@ -41,10 +41,10 @@ func TestSeedMakesItTheSameAgain(t *testing.T) {
 
 func TestRankCorrelation(t *testing.T) {
 	x := []float64{1, 2, 3, 4, 5}
-	if r := RankCorrelation(x, []float64{1, 8, 27, 64, 125}); math.Abs(r-1) > 1e-12 {
+	if r := RankCorrelation(x, []float64{1, 8, 27, 64, 125}); !(math.Abs(r-1) <= 1e-12) {
 		t.Error(r)
 	}
-	if r := RankCorrelation(x, []float64{5, 4, 3, 2, 1}); math.Abs(r+1) > 1e-12 {
+	if r := RankCorrelation(x, []float64{5, 4, 3, 2, 1}); !(math.Abs(r+1) <= 1e-12) {
 		t.Error(r)
 	}
 	if r := RankCorrelation(x, []float64{2, 2, 2, 2, 2}); r != 0 {

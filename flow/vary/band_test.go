@@ -32,7 +32,7 @@ func TestBandsByValue(t *testing.T) {
 		{"skewed, low", wide.skewed(10, 7, 19.8, ""), 1 - one, 10 - 3/1.96, 7, 19.8},
 		{"known", wide.known(10, ""), 0.3, 10, 10, 10},
 	} {
-		if got := x.b.At(x.p); math.Abs(got/x.want-1) > 1e-6 {
+		if got := x.b.At(x.p); !(math.Abs(got/x.want-1) <= 1e-6) {
 			t.Errorf("%s: %.6g at %.3f, want %.6g", x.what, got, x.p, x.want)
 		}
 		if x.b.Low != x.low || x.b.High != x.top {
@@ -50,7 +50,7 @@ func TestBandsByValue(t *testing.T) {
 // Three figures, whatever the size.
 func TestRoundToThreeFigures(t *testing.T) {
 	for x, want := range map[float64]float64{1234.5: 1230, -0.0123456: -0.0123, 9.996: 10, 0: 0, 99949: 99900} {
-		if got := round3(x); math.Abs(got-want) > 1e-9*math.Abs(want) {
+		if got := round3(x); !(math.Abs(got-want) <= 1e-9*math.Abs(want)) {
 			t.Errorf("%g rounds to %g, want %g", x, got, want)
 		}
 	}
@@ -73,7 +73,7 @@ func TestNumbersOfTheCaseFile(t *testing.T) {
 func TestScatterOfPoints(t *testing.T) {
 	f := &feeder.Feeder{Points: []feeder.Point{{Force: 60, SD: 3, Repeats: 4}, {Force: 80, SD: 4, Repeats: 4},
 		{Force: 50, SD: 9, Repeats: 1}, {Force: 50, Repeats: 5}}}
-	if got := scatter(f); math.Abs(got-0.025) > 1e-12 {
+	if got := scatter(f); !(math.Abs(got-0.025) <= 1e-12) {
 		t.Errorf("%.5f, want 0.025", got)
 	}
 	if got := scatter(&feeder.Feeder{Points: f.Points[2:]}); got != 0 {

@@ -42,7 +42,7 @@ func TestBoundsAreThoseOfTheCaseFile(t *testing.T) {
 			t.Errorf("%s: the file allows %g to %g only", q.ID, k.Low, k.High)
 		}
 		for _, x := range [][2]float64{{q.Edge(q.Low), low}, {q.Edge(q.High), high}} {
-			if x[0] != x[1] && math.Abs(x[0]-x[1]) > 1e-9*math.Max(1, math.Abs(x[1])) {
+			if x[0] != x[1] && !(math.Abs(x[0]-x[1]) <= 1e-9*math.Max(1, math.Abs(x[1]))) {
 				t.Errorf("%s: bound %.10g, the case file has %g", q.ID, x[0], x[1])
 			}
 		}
@@ -68,7 +68,7 @@ func TestDefaultBands(t *testing.T) {
 			t.Errorf("%s: known is %v", id, b.Known)
 		}
 		for _, x := range [][2]float64{{q.Edge(b.Low), low}, {q.Edge(b.High), high}} {
-			if x[0] != x[1] && math.Abs(x[0]-x[1]) > 1e-9*math.Max(1, math.Abs(x[1])) {
+			if x[0] != x[1] && !(math.Abs(x[0]-x[1]) <= 1e-9*math.Max(1, math.Abs(x[1]))) {
 				t.Errorf("%s: %.10g at an end of the band, want %g", id, x[0], x[1])
 			}
 		}
@@ -129,7 +129,7 @@ func TestBandsOfDoubts(t *testing.T) {
 		s := c.Clone()
 		s.Doubts = map[string]setup.Doubt{string(vary.Drag): x.d}
 		b := q.Band(s)
-		if math.Abs(b.Low-x.low) > 1e-12 || math.Abs(b.High-x.high) > 1e-12 || b.Known != x.known {
+		if !(math.Abs(b.Low-x.low) <= 1e-12) || !(math.Abs(b.High-x.high) <= 1e-12) || b.Known != x.known {
 			t.Errorf("%+v: %g to %g, known %v", x.d, b.Low, b.High, b.Known)
 		}
 	}
@@ -244,7 +244,7 @@ func TestConesKeepTheirAngle(t *testing.T) {
 	// A barrel that the filament does not enter is one that it just enters: 10 micrometres wider.
 	q := vary.Must(s, vary.Barrel)
 	q.SetClipped(wider, 1.2e-3)
-	if got := wider.HotEnd.Sections[0].D1; math.Abs(got-1.76e-3) > 1e-12 {
+	if got := wider.HotEnd.Sections[0].D1; !(math.Abs(got-1.76e-3) <= 1e-12) {
 		t.Errorf("barrel %g m", got)
 	}
 }
@@ -274,12 +274,12 @@ func TestMouldSizesKeepTheirRatio(t *testing.T) {
 		}
 		for i, e := range n.Mould.Elements {
 			for k, got := range [3]float64{e.Height, e.D1, e.D2} {
-				if math.Abs(got*1e3-x.want[i][k]) > 1e-9 {
+				if !(math.Abs(got*1e3-x.want[i][k]) <= 1e-9) {
 					t.Errorf("%s, element %d: number %d is %g mm, want %g", x.id, i+1, k+1, got*1e3, x.want[i][k])
 				}
 			}
 		}
-		if got := q.Get(n); math.Abs(got-x.to) > 1e-15 {
+		if got := q.Get(n); !(math.Abs(got-x.to) <= 1e-15) {
 			t.Errorf("%s: %g m", x.id, got)
 		}
 		var edits []string
@@ -319,7 +319,7 @@ func TestScales(t *testing.T) {
 		if got := x.s.To(x.x); got != x.y {
 			t.Errorf("scale %d: %g for %g, want %g", x.s, got, x.x, x.y)
 		}
-		if got := x.s.From(x.y); got != x.x && math.Abs(got/x.x-1) > 1e-12 {
+		if got := x.s.From(x.y); got != x.x && !(math.Abs(got/x.x-1) <= 1e-12) {
 			t.Errorf("scale %d: %g back from %g, want %g", x.s, got, x.y, x.x)
 		}
 	}

@@ -51,7 +51,8 @@ func TestKeysAreThoseOfTheCaseFile(t *testing.T) {
 		if q.Spread != "" && !known["spread."+q.Spread] {
 			t.Errorf("%s: %s is no key of [spread]", q.ID, q.Spread)
 		}
-		if b := q.Band(&c.Setup); math.Abs(b.At(0.5)/q.Get(&c.Setup)-1) > 1e-9 {
+		if b := q.Band(&c.Setup); !(math.Abs(b.At(0.5)-q.Get(&c.Setup)) <=
+			1e-9*math.Abs(q.Get(&c.Setup))) {
 			t.Errorf("%s: the middle of the band is %g, the value %g", q.ID, b.At(0.5), q.Get(&c.Setup))
 		}
 	}
@@ -78,7 +79,7 @@ func TestWrittenFileIsWhatWasSet(t *testing.T) {
 			t.Errorf("%s: %v", q.ID, err)
 			continue
 		}
-		if got := q.Get(set); math.Abs(got/to-1) > 1e-9 {
+		if got := q.Get(set); !(math.Abs(got/to-1) <= 1e-9) {
 			t.Errorf("%s: set to %g, got %g", q.ID, to, got)
 		}
 		if q.Get(&c.Setup) != x {
@@ -91,7 +92,7 @@ func TestWrittenFileIsWhatWasSet(t *testing.T) {
 		}
 		a, b := push(t, set), push(t, &read.Setup)
 		for i := range a {
-			if math.Abs(a[i]/b[i]-1) > 1e-5 {
+			if !(math.Abs(a[i]/b[i]-1) <= 1e-5) {
 				t.Errorf("%s: number %d is %g set and %g from the written file", q.ID, i, a[i], b[i])
 			}
 		}
@@ -125,7 +126,7 @@ func TestContactKeepsRatios(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if h := s.HotEnd.Sections[0].H; math.Abs(h-1200) > 1e-9 {
+	if h := s.HotEnd.Sections[0].H; !(math.Abs(h-1200) <= 1e-9) {
 		t.Errorf("own contact %g, want 1200", h)
 	}
 	if s, err = q.With(&c.Setup, math.Inf(1)); err != nil || s.HotEnd.Sections[0].H != 600 ||
@@ -165,7 +166,7 @@ func TestBandsAboutAnyValue(t *testing.T) {
 			}
 			last = y
 		}
-		if m := b.At(0.5); math.Abs(m-x) > 1e-9*math.Max(1, math.Abs(x)) {
+		if m := b.At(0.5); !(math.Abs(m-x) <= 1e-9*math.Max(1, math.Abs(x))) {
 			t.Fatalf("%s: middle %g, value %g", q.ID, m, x)
 		}
 	})

@@ -23,7 +23,7 @@ func TestRootIsQuick(t *testing.T) {
 	} {
 		n := 0
 		x, err := Root(func(x float64) float64 { n++; return c.f(x) }, c.a, c.b, 1e-12)
-		if err != nil || math.Abs(x-c.want) > 1e-11 {
+		if err != nil || !(math.Abs(x-c.want) <= 1e-11) {
 			t.Errorf("%s: %g, want %g (%v)", c.what, x, c.want, err)
 		}
 		if n > c.most {

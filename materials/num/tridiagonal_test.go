@@ -34,7 +34,7 @@ func TestTridiagonal(t *testing.T) {
 		}
 		Tridiagonal(lo, di, up, rh, x)
 		for i := range n {
-			if math.Abs(x[i]-want.AtVec(i)) > 1e-12 {
+			if !(math.Abs(x[i]-want.AtVec(i)) <= 1e-12) {
 				t.Fatalf("x[%d] = %g, gonum %g", i, x[i], want.AtVec(i))
 			}
 		}
