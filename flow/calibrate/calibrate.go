@@ -68,7 +68,7 @@ func (t Trace) thin() Trace {
 	n := len(t.Time)
 	step := (n + TraceSamples - 1) / TraceSamples
 	out := Trace{U: t.U}
-	for i := 0; i < n; i += max(1, step) {
+	for i := 0; i < n; i += step {
 		out.Time, out.Block, out.Flow, out.Force = append(out.Time, t.Time[i]), append(out.Block, t.Block[i]),
 			append(out.Flow, t.Flow[i]), append(out.Force, t.Force[i])
 	}
@@ -181,7 +181,7 @@ const leastGain = 0.8
 // fit is poor, the scatter may leave one less known than before. -1 for none.
 func (p *problem) unfit(z []float64, told []bool) (int, string) {
 	res := p.residuals(z)
-	scale := math.Sqrt(math.Max(1, (floats.Dot(res, res)+floats.Dot(z, z))/float64(max(1, len(res)))))
+	scale := math.Sqrt(math.Max(1, (floats.Dot(res, res)+floats.Dot(z, z))/float64(len(res))))
 	u := spreads(p.jacobian(z), told)
 	worst := -1
 	for i := range p.f {
@@ -296,10 +296,10 @@ func holdAtOnce(list []setup.Correlation) bool {
 // values fills the factors with their intervals, and the calibrated set-up with the doubts that are left.
 func (p *problem) values(out *Result, z []float64, told []bool) {
 	res := p.residuals(z)
-	out.ChiSquared = (floats.Dot(res, res) + floats.Dot(z, z)) / float64(max(1, len(res)))
+	out.ChiSquared = (floats.Dot(res, res) + floats.Dot(z, z)) / float64(len(res))
 	scale := math.Sqrt(math.Max(1, out.ChiSquared)) // the stated uncertainties are not made smaller by a lucky fit
 	left := p.leftOver(z)
-	t := distuv.StudentsT{Sigma: 1, Nu: float64(max(1, len(res)))}.Quantile(0.975)
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(len(res))}.Quantile(0.975)
 	cs, off := p.apply(z)
 	cs.Doubts = maps.Clone(p.s.Doubts)
 	if cs.Doubts == nil {

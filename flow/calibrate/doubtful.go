@@ -52,7 +52,7 @@ func (r *Result) Ratio() float64 {
 		}
 	}
 	for i, p := range r.Points {
-		if !p.NoNozzle && i < len(r.Before) {
+		if !p.NoNozzle {
 			put(p.Force, r.Before[i])
 		}
 	}
@@ -60,7 +60,7 @@ func (r *Result) Ratio() float64 {
 		for i := range r.Traces {
 			m, b := 0.0, 0.0
 			for k, q := range r.Traces[i].Flow {
-				if q > 0 && k > 0 && k < len(r.Traces[i].Before) {
+				if q > 0 && k > 0 {
 					m, b = m+r.Traces[i].Force[k], b+r.Traces[i].Before[k]
 				}
 			}

@@ -49,23 +49,24 @@ func (r *Result) Misfit() string {
 // misfit says how a trace is missed, and where most.
 func (t *Fitted) misfit() string {
 	n := len(t.Force)
-	if n < 2 || t.U <= 0 {
+	misses := make([]float64, n)
+	sum, compared := 0.0, 0.0
+	for i, q := range t.Flow {
+		if q > 0 && i > 0 { // the first sample is the start of both, and standing melt says nothing of the load
+			misses[i] = t.Predicted[i] - t.Force[i]
+			sum, compared = sum+misses[i]*misses[i], compared+1
+		}
+	}
+	rms := math.Sqrt(sum / compared)
+	if t.U <= 0 || rms <= mostMisfit*t.U {
 		return ""
 	}
-	sum := 0.0
-	for i := 1; i < n; i++ { // the first sample is the start of both
-		sum += math.Pow(t.Predicted[i]-t.Force[i], 2)
-	}
-	rms := math.Sqrt(sum / float64(n-1))
-	if rms <= mostMisfit*t.U {
-		return ""
-	}
-	w := max(1, int(stretchShare*float64(n)))
+	w := int(stretchShare * float64(n))
 	worst, at := 0.0, 0
 	for i := 0; i+w <= n; i++ {
 		d := 0.0
-		for j := i; j < i+w; j++ {
-			d += (t.Predicted[j] - t.Force[j]) / float64(w)
+		for _, x := range misses[i : i+w] {
+			d += x / float64(w)
 		}
 		if math.Abs(d) > math.Abs(worst) {
 			worst, at = d, i

@@ -43,6 +43,9 @@ func Foresee(s *setup.Setup, points []Point, ids []Factor) (told []Value, tests 
 	if err != nil {
 		return nil, nil, err
 	}
+	if len(points) == 0 {
+		return nil, nil, fmt.Errorf("calibrate: no pushes are planned")
+	}
 	p := newProblem(s, slices.Clone(points), fs)
 	z := make([]float64, len(fs))
 	force := make([]float64, len(points))
@@ -90,11 +93,9 @@ func (p *problem) next(z []float64) []Test {
 		}
 	}
 	if q, ok := vary.Find(s, string(vary.Land)); ok {
-		t := Test{Kind: TwoLands, Block: s.Block, Flow: math.Sqrt(flows[0] * flows[1]), Land: longLand * q.Get(s),
+		// Hot, as the cone melts through there: what the land does not explain is the entrance.
+		t := Test{Kind: TwoLands, Block: s.Temps[1], Flow: math.Sqrt(flows[0] * flows[1]), Land: longLand * q.Get(s),
 			Tells: vary.Entrance}
-		if len(out) > 0 { // the cone melts through there: what the land does not explain is the entrance
-			t.Block = s.Temps[1]
-		}
 		if p.tells(&t, z, c) > 0 {
 			out = append(out, t)
 		}

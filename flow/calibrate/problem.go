@@ -189,7 +189,11 @@ func (p *problem) check(traces []Trace) error {
 		if err := flow.CheckInput(t.Block[0], math.Max(slices.Max(t.Flow), 1e-12)); err != nil {
 			return fmt.Errorf("calibrate: trace %d: %w", i+1, err)
 		}
-		p.traces = append(p.traces, t.thin())
+		t = t.thin()
+		if !slices.ContainsFunc(t.Flow[1:], func(q float64) bool { return q > 0 }) {
+			return fmt.Errorf("calibrate: trace %d: no flow after its first sample, so that it says nothing of the load", i+1)
+		}
+		p.traces = append(p.traces, t)
 	}
 	if len(traces) > 0 {
 		p.quick = level{p.full.base.WithResolution(quickCells, quickAxial), quickEvery}
@@ -225,7 +229,8 @@ func (p *problem) force(l *level, z []float64, at []Point, out []float64) {
 		return
 	}
 	s, off := p.apply(z)
-	solver, land := l.base.For(&s.Case), 0.0
+	solver := l.base.For(&s.Case)
+	var land float64
 	block := s.Block - p.s.Block // a sensor that is off is off in every test
 	for i, x := range at {
 		if x.NoNozzle {
@@ -299,20 +304,24 @@ func (p *problem) residuals(z []float64) []float64 { return p.misses(&p.full, z)
 // forces are those of the points, then of all samples of each trace, at a resolution, computed once for each place.
 // They are not to be changed.
 func (p *problem) forces(l *level, z []float64) []float64 {
-	full := *l == p.full
+	return p.known.Get(p.place(l, z), func() []float64 {
+		if *l == p.full {
+			return p.predictFull(z)
+		}
+		return p.predict(l, z)
+	})
+}
+
+// place names a resolution and the factors at z.
+func (p *problem) place(l *level, z []float64) string {
 	key := []byte{'q'}
-	if full {
+	if *l == p.full {
 		key[0] = 'f'
 	}
 	for _, x := range z {
 		key = binary.LittleEndian.AppendUint64(key, math.Float64bits(x))
 	}
-	return p.known.Get(string(key), func() []float64 {
-		if full && len(p.traces) > 0 {
-			return p.predictFull(z)
-		}
-		return p.predict(l, z)
-	})
+	return string(key)
 }
 
 // misses are the residuals at a resolution.
@@ -353,7 +362,7 @@ func (p *problem) play(l *level, z []float64, k int, out []float64) []float64 {
 		}
 		for i := from + 1; i <= to; i++ {
 			share := (t.Time[i] - t.Time[from]) / dt
-			if i == to || math.IsInf(f, 1) || math.IsInf(before, 1) {
+			if i == to || math.IsInf(before, 1) {
 				out = append(out, f)
 				continue
 			}
@@ -653,8 +662,10 @@ const tellShare = 0.5
 // told picks the factors that the measurements tell apart: one after another the factor whose effect on the forces, as
 // far as those picked before do not have it too, is largest by what was known beforehand (a QR decomposition with
 // column pivoting), as long as it is told by itself.
-func (p *problem) told(z []float64) []bool {
-	j := p.jacobian(z)
+func (p *problem) told(z []float64) []bool { return pick(p.jacobian(z)) }
+
+// pick is told for derivatives of the residuals by the factors, which it uses up.
+func pick(j *mat.Dense) []bool {
 	rows, n := j.Dims()
 	out := make([]bool, n)
 	least := math.Sqrt(1/(tellShare*tellShare) - 1) // 1/sqrt(1 + norm^2) is the uncertainty left

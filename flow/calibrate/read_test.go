@@ -83,12 +83,13 @@ func TestTraceFromLog(t *testing.T) {
 func TestMisfitNamesTheStretch(t *testing.T) {
 	f := Fitted{Trace: Trace{U: 0.5}}
 	for i := range 100 {
-		f.Time, f.Block = append(f.Time, float64(i)), append(f.Block, 480)
+		f.Time, f.Block, f.Flow = append(f.Time, float64(i)), append(f.Block, 480), append(f.Flow, 5e-9)
 		f.Force, f.Predicted = append(f.Force, 40), append(f.Predicted, 40.4)
 		if i > 70 {
 			f.Force[i] = 12
 		}
 	}
+	f.Before = f.Predicted
 	r := &Result{Traces: []Fitted{f}}
 	if s := r.Misfit(); !strings.Contains(s, "trace 1 is missed") || !strings.Contains(s, "+28 N off") {
 		t.Errorf("%q", s)
@@ -98,7 +99,7 @@ func TestMisfitNamesTheStretch(t *testing.T) {
 		t.Errorf("%q", s)
 	}
 	r = &Result{Points: []Point{{Block: 480, Flow: 5e-9, Force: 20, U: 1}, {Block: 480, Flow: 9e-9, Force: 30, U: 1}},
-		Predicted: []float64{21, 40}}
+		Predicted: []float64{21, 40}, Before: []float64{21, 40}}
 	if s := r.Misfit(); !strings.Contains(s, "9 mm3/s") {
 		t.Errorf("%q", s)
 	}

@@ -403,7 +403,7 @@ func TestUnknownsOfSpirals(t *testing.T) {
 		{1e-3, 4, 1000, 394}, {-1e-3, -4, math.Inf(1), 386}, {1, 1e3, spiralContactLow, 390 + spiralNoFlow},
 		{1e-3, -1e3, 1000, 390 - spiralNoFlow},
 	} {
-		c, n := f.values([]float64{x.r, x.dT})
+		c, n := f.values(unknowns{x.r, x.dT})
 		if math.IsInf(x.contact, 1) != math.IsInf(c, 1) || c < math.Inf(1) && math.Abs(c/x.contact-1) > 1e-9 ||
 			n != x.noFlow {
 			t.Errorf("%+v: %g, %g", x, c, n)

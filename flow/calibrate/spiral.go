@@ -84,6 +84,8 @@ type spiralFit struct {
 	points []Spiral
 	supply []*assess.Supply
 	start  float64 // K
+	// reach is how far melt runs (m), row by row: fill
+	reach  func(contact, noFlow float64) ([]float64, error)
 	solves int
 	failed error
 }
@@ -92,32 +94,17 @@ type spiralFit struct {
 // answer as their logarithms; the contact is sought by its resistance, so that perfect contact is 0. Errors: no mould,
 // no points, a filling without answer, a cancelled context.
 func FitSpirals(ctx context.Context, s *setup.Setup, points []Spiral) (*SpiralFit, error) {
-	if s.Mould == nil {
-		return nil, fmt.Errorf("spirals need a mould in the case: its material and the way from the nozzle to the gate")
-	}
-	if len(points) == 0 {
-		return nil, fmt.Errorf("no measured lengths")
-	}
-	f := &spiralFit{ctx: ctx, s: s, points: points, start: s.Mould.NoFlow}
-	if f.start == 0 {
-		f.start = mould.NoFlow(s.Material)
-	}
-	for i := range points {
-		x, err := assess.NewSupply(f.setup(i, s.Mould.Contact, f.start), points[i].Flow)
-		if err != nil {
-			return nil, fmt.Errorf("row %d: %w", i+1, err)
-		}
-		f.supply = append(f.supply, x)
+	f, err := newSpiralFit(ctx, s, points)
+	if err != nil {
+		return nil, err
 	}
 	out := &SpiralFit{}
 	out.Contact.Start, out.NoFlow.Start = s.Mould.Contact, f.start
-	var err error
 	if out.Before, err = f.reach(s.Mould.Contact, f.start); err != nil {
 		return nil, err
 	}
 	out.Was = f.rms(out.Before)
-	x := []float64{1 / s.Mould.Contact, 0}
-	settled, err := f.search(x)
+	x, settled, err := f.search(unknowns{1 / s.Mould.Contact, 0})
 	if err != nil {
 		return nil, err
 	}
@@ -128,9 +115,35 @@ func FitSpirals(ctx context.Context, s *setup.Setup, points []Spiral) (*SpiralFi
 	}
 	out.RMS = f.rms(out.Predicted)
 	out.Contact.Value, out.NoFlow.Value = contact, noFlow
-	err = f.intervals(out, x)
+	j, err := f.jacobian(x)
+	if err != nil {
+		return nil, err
+	}
 	out.Solves = f.solves
-	return out, err
+	return out, f.intervals(out, x, j)
+}
+
+// newSpiralFit makes what feeder and hot end give for every row.
+func newSpiralFit(ctx context.Context, s *setup.Setup, points []Spiral) (*spiralFit, error) {
+	if s.Mould == nil {
+		return nil, fmt.Errorf("spirals need a mould in the case: its material and the way from the nozzle to the gate")
+	}
+	if len(points) == 0 {
+		return nil, fmt.Errorf("no measured lengths")
+	}
+	f := &spiralFit{ctx: ctx, s: s, points: points, start: s.Mould.NoFlow}
+	f.reach = f.fill
+	if f.start == 0 {
+		f.start = mould.NoFlow(s.Material)
+	}
+	for i := range points {
+		x, err := assess.NewSupply(f.setup(i, s.Mould.Contact, f.start), points[i].Flow)
+		if err != nil {
+			return nil, fmt.Errorf("row %d: %w", i+1, err)
+		}
+		f.supply = append(f.supply, x)
+	}
+	return f, nil
 }
 
 // setup is the set-up of a row: the last cavity is the strip, long enough.
@@ -155,19 +168,31 @@ func (f *spiralFit) setup(i int, contact, noFlow float64) *setup.Setup {
 	return n
 }
 
-// values turns the unknowns of the search, resistance and kelvin, into contact and no-flow temperature within their
-// bounds.
-func (f *spiralFit) values(x []float64) (contact, noFlow float64) {
-	r := math.Min(1.0/spiralContactLow, math.Max(0, x[0]))
-	contact = math.Inf(1)
-	if r > 1e-6 {
-		contact = 1 / r
-	}
-	return contact, f.start + math.Min(spiralNoFlow, math.Max(-spiralNoFlow, x[1]))
+// unknowns of the search: the resistance of the contact (m2 K/W), and kelvin of the no-flow temperature over its start.
+type unknowns [2]float64
+
+// bounded brings them within their bounds.
+func (x unknowns) bounded() unknowns {
+	return unknowns{math.Min(1.0/spiralContactLow, math.Max(0, x[0])),
+		math.Min(spiralNoFlow, math.Max(-spiralNoFlow, x[1]))}
 }
 
-// reach is how far melt runs, row by row.
-func (f *spiralFit) reach(contact, noFlow float64) ([]float64, error) {
+// contactOf is the contact of a resistance: perfect where there is next to none.
+func contactOf(r float64) float64 {
+	if r <= 1e-6 {
+		return math.Inf(1)
+	}
+	return 1 / r
+}
+
+// values turns the unknowns into contact and no-flow temperature within their bounds.
+func (f *spiralFit) values(x unknowns) (contact, noFlow float64) {
+	x = x.bounded()
+	return contactOf(x[0]), f.start + x[1]
+}
+
+// fill fills the strip of every row, and returns how far melt runs in it.
+func (f *spiralFit) fill(contact, noFlow float64) ([]float64, error) {
 	out := make([]float64, len(f.points))
 	f.solves += len(out)
 	err := num.Parallel(len(out), func() func(int) error {
@@ -206,28 +231,41 @@ func (f *spiralFit) rms(reach []float64) float64 {
 }
 
 // The steps over which the unknowns matter.
-var spiralStep = [2]float64{1e-4, 5}
+var spiralStep = unknowns{1e-4, 5}
 
-// search minimises the weighted squares from x on, and leaves the best there. A weak pull towards the start, as wide as
-// the bounds, keeps what the lengths do not tell where it was.
-func (f *spiralFit) search(x []float64) (settled bool, err error) {
-	x0 := append([]float64{}, x...)
+// cost is the sum of the weighted squares at v, for a search that starts at x0. A weak pull towards the start, as wide
+// as the bounds, keeps what the lengths do not tell where it was; a resistance below 0 is held back.
+func (f *spiralFit) cost(v, x0 unknowns) (float64, error) {
+	contact, noFlow := f.values(v)
+	reach, err := f.reach(contact, noFlow)
+	if err != nil {
+		return 0, err
+	}
+	sum := math.Pow((v[0]-x0[0])*spiralContactLow, 2) + math.Pow(v[1]/spiralNoFlow, 2)
+	if v[0] < 0 {
+		sum += math.Pow(v[0]/spiralStep[0], 2)
+	}
+	return sum + f.squares(reach), nil
+}
+
+// squares is the sum of the squares of what the lengths miss by, over their uncertainties.
+func (f *spiralFit) squares(reach []float64) (sum float64) {
+	for i, l := range reach {
+		sum += math.Pow(math.Log(l/f.points[i].Length)/f.u(i), 2)
+	}
+	return sum
+}
+
+// search minimises the cost from x0 on, and returns the best.
+func (f *spiralFit) search(x0 unknowns) (x unknowns, settled bool, err error) {
+	at := func(z []float64) unknowns { return unknowns{x0[0] + z[0]*spiralStep[0], x0[1] + z[1]*spiralStep[1]} }
 	cost := func(z []float64) float64 {
-		v := []float64{x0[0] + z[0]*spiralStep[0], z[1] * spiralStep[1]}
-		contact, noFlow := f.values(v)
-		reach, err := f.reach(contact, noFlow)
+		c, err := f.cost(at(z), x0)
 		if err != nil {
 			f.failed = err
 			return math.Inf(1)
 		}
-		sum := math.Pow(v[0]-x0[0], 2)/math.Pow(1.0/spiralContactLow, 2) + math.Pow(v[1]/spiralNoFlow, 2)
-		if v[0] < 0 {
-			sum += math.Pow(v[0]/spiralStep[0], 2)
-		}
-		for i, l := range reach {
-			sum += math.Pow(math.Log(l/f.points[i].Length)/f.u(i), 2)
-		}
-		return sum
+		return c
 	}
 	r, err := optimize.Minimize(optimize.Problem{Func: cost, Status: func() (optimize.Status, error) {
 		if f.failed != nil {
@@ -239,70 +277,58 @@ func (f *spiralFit) search(x []float64) (settled bool, err error) {
 			Iterations: 8}},
 		&optimize.NelderMead{SimplexSize: 1})
 	if f.failed != nil {
-		return false, f.failed
+		return x, false, f.failed
 	}
 	if r == nil {
-		return false, err
+		return x, false, err
 	}
-	x[0], x[1] = x0[0]+r.X[0]*spiralStep[0], r.X[1]*spiralStep[1]
-	return r.Status == optimize.FunctionConvergence || r.Status == optimize.MethodConverge, nil
+	return at(r.X).bounded(), r.Status == optimize.FunctionConvergence || r.Status == optimize.MethodConverge, nil
 }
 
-// intervals are those of the linearised fit: covariance (J' W J)^-1, scaled up where the scatter is larger than the
-// uncertainties say.
-func (f *spiralFit) intervals(out *SpiralFit, x []float64) error {
-	n := len(f.points)
-	j := mat.NewDense(n, 2, nil)
-	for k := range 2 {
+// jacobian is by how much the logarithm of each length changes with a step of each unknown, over its uncertainty: from
+// half a step below to half a step above, as far as the bounds let it.
+func (f *spiralFit) jacobian(x unknowns) (*mat.Dense, error) {
+	j := mat.NewDense(len(f.points), 2, nil)
+	for k := range x {
 		var side [2][]float64
-		for i, sign := range []float64{-1, 1} {
-			v := append([]float64{}, x...)
-			v[k] += sign * spiralStep[k] / 2
-			if k == 0 {
-				v[k] = math.Max(v[k], 0)
-			}
-			contact, noFlow := f.values(v)
+		var at [2]unknowns
+		for i, half := range []float64{-0.5, 0.5} {
+			at[i] = x
+			at[i][k] += half * spiralStep[k]
+			at[i] = at[i].bounded()
 			var err error
-			if side[i], err = f.reach(contact, noFlow); err != nil {
-				return err
+			if side[i], err = f.reach(f.values(at[i])); err != nil {
+				return nil, err
 			}
 		}
-		width := spiralStep[k]
-		if k == 0 {
-			width = x[0] + width/2 - math.Max(0, x[0]-width/2)
-		}
-		for i := range n {
-			j.Set(i, k, math.Log(side[1][i]/side[0][i])/width*spiralStep[k]/f.u(i))
+		steps := (at[1][k] - at[0][k]) / spiralStep[k]
+		for i := range f.points {
+			j.Set(i, k, math.Log(side[1][i]/side[0][i])/steps/f.u(i))
 		}
 	}
-	var sum float64
-	for i, l := range out.Predicted {
-		sum += math.Pow(math.Log(l/f.points[i].Length)/f.u(i), 2)
-	}
-	dof := n - 2
+	return j, nil
+}
+
+// intervals are those of the linearised fit: covariance (J' J + the weak pull)^-1, scaled up where the scatter is larger
+// than the uncertainties say.
+func (f *spiralFit) intervals(out *SpiralFit, x unknowns, j *mat.Dense) error {
+	dof := len(f.points) - 2
 	const t = 1.96 // the uncertainties of the lengths are taken as known
 	scale := 1.0
 	if dof > 0 {
-		scale = math.Max(1, math.Sqrt(sum/float64(dof)))
+		scale = math.Max(1, math.Sqrt(f.squares(out.Predicted)/float64(dof)))
 	}
 	var a, inv mat.Dense
 	a.Mul(j.T(), j)
-	for k := range 2 { // the weak pull towards the start
-		a.Set(k, k, a.At(k, k)+math.Pow(spiralStep[k]/[2]float64{1.0 / spiralContactLow, spiralNoFlow}[k], 2))
+	for k, pull := range []float64{spiralStep[0] * spiralContactLow, spiralStep[1] / spiralNoFlow} {
+		a.Set(k, k, a.At(k, k)+pull*pull)
 	}
 	if err := inv.Inverse(&a); err != nil {
 		return fmt.Errorf("the spread of contact and no-flow temperature has no answer: %w", err)
 	}
 	half := func(k int) float64 { return t * scale * math.Sqrt(inv.At(k, k)) * spiralStep[k] }
-	r := math.Max(0, x[0])
-	at := func(r float64) float64 {
-		if r <= 1e-6 {
-			return math.Inf(1)
-		}
-		return 1 / r
-	}
 	c := &out.Contact
-	c.Low, c.High = at(math.Min(r+half(0), 1.0/spiralContactLow)), at(r-half(0))
+	c.Low, c.High = contactOf(math.Min(x[0]+half(0), 1.0/spiralContactLow)), contactOf(x[0]-half(0))
 	m := f.s.Mould
 	was := 1/m.ContactRange[0] - 1/m.ContactRange[1]
 	c.Known = 2*half(0) < 0.7*was

@@ -2,10 +2,10 @@ package calibrate
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
-	"meltload/flow/assess"
 	"meltload/flow/casefile"
 	"meltload/flow/mould"
 	"meltload/materials/unit"
@@ -18,16 +18,14 @@ func madeSpirals(t *testing.T, contact, shift float64) (*casefile.Case, []Spiral
 	c := casefile.Invented()
 	c.Mould.Elements = []mould.Element{{Name: "sprue", Shape: mould.Sprue, D1: 4e-3, D2: 5e-3, Length: 3e-3, Copies: 1}}
 	p := []Spiral{{Flow: 3e-9, Thickness: 2.5e-3}, {Flow: 12e-9, Thickness: 1e-3}, {Flow: 12e-9, Thickness: 2e-3}}
-	f := &spiralFit{ctx: t.Context(), s: &c.Setup, points: p, start: mould.NoFlow(c.Material)}
 	for i := range p {
 		p[i].Block, p[i].Mould, p[i].Width, p[i].Length = unit.Kelvin(235), unit.Kelvin(40), 8e-3, 15e-3
-		x, err := assess.NewSupply(f.setup(i, contact, f.start), p[i].Flow)
-		if err != nil {
-			t.Fatal(err)
-		}
-		f.supply = append(f.supply, x)
 	}
-	made, err := f.reach(contact, f.start+shift)
+	f, err := newSpiralFit(t.Context(), &c.Setup, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := f.fill(contact, f.start+shift)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,6 +56,26 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 	}
 	if !f.Contact.Known || !f.NoFlow.Known || f.RMS > 0.03 || f.RMS > f.Was {
 		t.Errorf("%+v", f)
+	}
+	// Before and after are lengths of the model at the contact and no-flow temperature named.
+	at, err := newSpiralFit(t.Context(), &c.Setup, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range []struct {
+		contact, noFlow float64
+		reach           []float64
+		rms             float64
+	}{{c.Mould.Contact, mould.NoFlow(c.Material), f.Before, f.Was},
+		{f.Contact.Value, f.NoFlow.Value, f.Predicted, f.RMS}} {
+		want, err := at.fill(x.contact, x.noFlow)
+		if err != nil || !slices.Equal(x.reach, want) || x.rms != at.rms(want) {
+			t.Errorf("%v of rms %g, want %v of rms %g, %v", x.reach, x.rms, want, at.rms(want), err)
+		}
+	}
+	if f.Contact.Start != c.Mould.Contact || f.NoFlow.Start != mould.NoFlow(c.Material) || f.Solves%3 != 0 ||
+		f.Solves < 3*10 || at.solves != 6 {
+		t.Errorf("from %g and %g, %d and %d fillings", f.Contact.Start, f.NoFlow.Start, f.Solves, at.solves)
 	}
 	// One length cannot tell both.
 	one, err := FitSpirals(t.Context(), &c.Setup, p[:1])
