@@ -46,8 +46,8 @@ func near(a, b float64) bool {
 	return a == b || math.Abs(a-b) <= 1e-9*math.Max(math.Abs(a), math.Abs(b))
 }
 
-// Value, interval and what is left of the band of a drag that is told, by hand: J = 1.9/u for each push. The interval is
-// Student's for the number of pushes, wider where they scatter, and never wider than the band; one that is not told
+// Value, interval and what is left of the band of a drag that is told, by hand: J = 1.9/u for each push. The interval
+// is Student's for the number of pushes, wider where they scatter, and never wider than the band; one that is not told
 // keeps its band and has a reason.
 func TestValuesOfAFitByHand(t *testing.T) {
 	for _, x := range []struct {
@@ -73,7 +73,8 @@ func TestValuesOfAFitByHand(t *testing.T) {
 		p.values(&r, []float64{x.z}, []bool{true})
 		v := r.Values[0]
 		lo, hi := math.Max(0, 2+1.9*x.z-half), 2+1.9*x.z+half
-		if !near(r.ChiSquared, sum/n) || !near(v.Tells, 1/u) || math.Abs(v.Low-lo) > 1e-6 || math.Abs(v.High-hi) > 1e-6 ||
+		if !near(r.ChiSquared, sum/n) || !near(v.Tells, 1/u) || math.Abs(v.Low-lo) > 1e-6 ||
+			math.Abs(v.High-hi) > 1e-6 ||
 			!near(v.Value, 2+1.9*x.z) || !near(v.Start, 2) || v.Far != x.z || !v.Known || v.Why != "" {
 			t.Errorf("%v: %+v, chi squared %g; want %g to %g, %g, %g", x.forces, v, r.ChiSquared, lo, hi, 1/u, sum/n)
 		}
@@ -107,8 +108,8 @@ func TestValuesOfAFitByHand(t *testing.T) {
 	}
 }
 
-// A factor goes back where less than a fifth of what was not known is told, as well as the fit goes, the worst first; one
-// at a bound of computing goes before all others.
+// A factor goes back where less than a fifth of what was not known is told, as well as the fit goes, the worst first;
+// one at a bound of computing goes before all others.
 func TestFactorsThatGoBack(t *testing.T) {
 	both := []bool{true, true}
 	for _, x := range []struct {
@@ -121,7 +122,8 @@ func TestFactorsThatGoBack(t *testing.T) {
 	}{
 		// J = 1.9/2: 0.725 is left, times what the push or the factor itself is off by
 		{"a drag well off", constant(t, 2, []float64{2 + 1.9*1.10}, vary.Drag), []float64{1.10}, both[:1], -1, ""},
-		{"a drag too far off", constant(t, 2, []float64{2 + 1.9*1.11}, vary.Drag), []float64{1.11}, both[:1], 0, "scatter"},
+		{"a drag too far off", constant(t, 2, []float64{2 + 1.9*1.11}, vary.Drag), []float64{1.11}, both[:1], 0,
+			"scatter"},
 		{"a push well off", constant(t, 2, []float64{4.20}, vary.Drag), []float64{0}, both[:1], -1, ""},
 		{"a push too far off", constant(t, 2, []float64{4.22}, vary.Drag), []float64{0}, both[:1], 0, "scatter"},
 		{"two pushes, one off", constant(t, 2, []float64{2, 8.4}, vary.Drag), []float64{0}, both[:1], 0, "scatter"},
@@ -135,7 +137,8 @@ func TestFactorsThatGoBack(t *testing.T) {
 		{"no drag", constant(t, 0.1, []float64{0.1}, vary.Drag), []float64{-1.05}, both[:1], -1, ""},
 		{"all that drag can be", constant(t, 20, []float64{2}, Offset, vary.Drag), []float64{0, 198 / 1.9}, both, 1,
 			"bound of 200"},
-		{"all that an offset can be", constant(t, 0.1, []float64{2}, Offset), []float64{-4}, both[:1], 0, "bound of -20"},
+		{"all that an offset can be", constant(t, 0.1, []float64{2}, Offset), []float64{-4}, both[:1], 0,
+			"bound of -20"},
 	} {
 		i, why := x.p.unfit(x.z, x.told)
 		if i != x.want || i >= 0 && !strings.Contains(why, x.reason) {
@@ -215,8 +218,8 @@ func TestDerivativesWhereThereIsNoAnswer(t *testing.T) {
 			}
 		}
 	}
-	// A pass of the search takes the slope from the side below, where the forces are known here; at the lower bound from
-	// that above. Forces without end make none.
+	// A pass of the search takes the slope from the side below, where the forces are known here; at the lower bound
+	// from that above. Forces without end make none.
 	p = constant(t, 0.5, []float64{3, 3}, vary.Drag)
 	keep(p, []float64{1}, 4, 5)
 	keep(p, []float64{p.f[0].clip(1 - steadyStep)}, 3.8, 4.4)
@@ -377,7 +380,8 @@ func TestFactorWhereItStarts(t *testing.T) {
 		id      Factor
 		mid, at float64
 		want    bool
-	}{{"", 3, 4.9981, true}, {"", 3, 4.9979, false}, {"", 3, 1.0019, true}, {"", 3, 1.0021, false}, {"", 4.979, 5, true},
+	}{{"", 3, 4.9981, true}, {"", 3, 4.9979, false}, {"", 3, 1.0019, true}, {"", 3, 1.0021, false}, {"", 4.979, 5,
+		true},
 		{"", 4.981, 5, false}, {"", 1.021, 1, true}, {"", 1.019, 1, false}, {vary.Heated, 3, 1, false},
 		{vary.Heated, 3, 5, true}} {
 		f.id, f.mid = x.id, x.mid

@@ -191,7 +191,7 @@ func (p *problem) check(traces []Trace) error {
 		}
 		t = t.thin()
 		if !slices.ContainsFunc(t.Flow[1:], func(q float64) bool { return q > 0 }) {
-			return fmt.Errorf("calibrate: trace %d: no flow after its first sample, so that it says nothing of the load", i+1)
+			return fmt.Errorf("calibrate: trace %d: no flow after the first sample", i+1)
 		}
 		p.traces = append(p.traces, t)
 	}

@@ -71,29 +71,3 @@ func TestQuickDerivativesFindTheTruth(t *testing.T) {
 			sums[0], at[0], sums[1], at[1], p.sum(&p.full, truth), truth)
 	}
 }
-
-// The steady push proposed tells more than one at any corner of temperatures and flows, and than the push made already.
-func TestTheNextPushTellsMost(t *testing.T) {
-	s := &casefile.Invented().Setup
-	fs, err := factors(s, []Factor{vary.Viscosity, vary.Heated})
-	if err != nil {
-		t.Fatal(err)
-	}
-	made := Point{Block: unit.Kelvin(215), Flow: 5e-9, Force: 15, U: 0.3}
-	p := newProblem(s, []Point{made}, fs)
-	z := make([]float64, len(fs))
-	next := p.next(z)
-	if len(next) == 0 || next[0].Kind != Steady {
-		t.Fatalf("proposed: %+v", next)
-	}
-	c := covariance(p.jacobian(z), []bool{true, true})
-	chosen := next[0]
-	most := p.tells(&chosen, z, c)
-	for _, x := range [][2]float64{{s.Temps[0], 1e-9}, {s.Temps[0], 25e-9}, {s.Temps[1], 1e-9}, {s.Temps[1], 25e-9},
-		{made.Block, made.Flow}} {
-		other := Test{Block: x[0], Flow: x[1]}
-		if gain := p.tells(&other, z, c); gain > most*(1+1e-9) {
-			t.Errorf("%s tells %.4f, %s %.4f", chosen.Describe(), most, other.Describe(), gain)
-		}
-	}
-}

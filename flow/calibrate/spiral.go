@@ -309,8 +309,8 @@ func (f *spiralFit) jacobian(x unknowns) (*mat.Dense, error) {
 	return j, nil
 }
 
-// intervals are those of the linearised fit: covariance (J' J + the weak pull)^-1, scaled up where the scatter is larger
-// than the uncertainties say.
+// intervals are those of the linearised fit: covariance (J' J + the weak pull)^-1, scaled up where the scatter is
+// larger than the uncertainties say.
 func (f *spiralFit) intervals(out *SpiralFit, x unknowns, j *mat.Dense) error {
 	dof := len(f.points) - 2
 	const t = 1.96 // the uncertainties of the lengths are taken as known

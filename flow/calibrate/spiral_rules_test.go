@@ -14,8 +14,8 @@ import (
 	"meltload/materials/unit"
 )
 
-// linear is a fit of lengths whose logarithms are lines: row i changes by a[i] with a step of the resistance and by b[i]
-// with one of the no-flow temperature, and is as measured at a place that is known. It notes the places asked for.
+// linear is a fit of lengths whose logarithms are lines: row i changes by a[i] with a step of the resistance and by
+// b[i] with one of the no-flow temperature, and is as measured at a place that is known. It notes the places asked for.
 func linear(a, b []float64, true unknowns) (f *spiralFit, asked *[]unknowns) {
 	f = &spiralFit{start: 390}
 	for i := range a {
@@ -188,7 +188,8 @@ func TestStripOfARow(t *testing.T) {
 	runner := mould.Element{Name: "runner", Shape: mould.Sprue, D1: 4e-3, D2: 4e-3, Length: 4e-3, Copies: 2}
 	cavity := mould.Element{Name: "tag", Shape: mould.StripGap, Width: 9e-3, Height: 1e-3, Length: 20e-3, Copies: 4,
 		Cavity: true}
-	row := Spiral{Block: unit.Kelvin(230), Mould: unit.Kelvin(41), Flow: 5e-9, Thickness: 2e-3, Width: 8e-3, Length: 7e-3}
+	row := Spiral{Block: unit.Kelvin(230), Mould: unit.Kelvin(41), Flow: 5e-9, Thickness: 2e-3, Width: 8e-3,
+		Length: 7e-3}
 	s.Mould.NoFlow = 401
 	for _, x := range []struct {
 		feed   []mould.Element
