@@ -486,10 +486,10 @@ func (w *sampler) binding(x Sample, l match.Limits) match.Limit {
 		return ""
 	}
 	if q := math.Max(x.Usable, l.MinFlow); w.q != q {
-		var err error
-		if w.ms, err = w.m.At(w.n.Block, q, &w.d, w.ms); err != nil {
-			return match.Force
-		}
+		w.ms, _ = w.m.At(w.n.Block, q, &w.d, w.ms)
+	}
+	if len(w.ms) == 0 { // there is no solution, here or where the search ended
+		return match.Force
 	}
 	return match.Worst(w.ms).Limit
 }

@@ -160,7 +160,7 @@ func (r *Result) beyond() []string {
 func (p *problem) trades(list []setup.Correlation, told []bool) []setup.Correlation {
 	var out []setup.Correlation
 	label := func(id string) string {
-		i := slices.IndexFunc(p.f, func(f factor) bool { return string(f.id) == id && f.q != nil })
+		i := slices.IndexFunc(p.f, func(f factor) bool { return string(f.id) == id })
 		if i < 0 || !told[i] {
 			return ""
 		}

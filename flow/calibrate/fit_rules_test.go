@@ -302,6 +302,30 @@ func TestForcesAlongTraces(t *testing.T) {
 	if got, want := r[1+9], (full[1+10+1]-15.1)/u/math.Sqrt(13.0/12); !near(got, want) {
 		t.Errorf("first residual of 13 samples %g, want %g", got, want)
 	}
+	// A sensor that is off is off along a trace.
+	if fs, err = factors(s, []Factor{vary.Block}); err != nil {
+		t.Fatal(err)
+	}
+	off := newProblem(s, nil, fs)
+	if err := off.check(xs[:1]); err != nil {
+		t.Fatal(err)
+	}
+	warm := xs[0]
+	warm.Block = nil
+	for _, T := range xs[0].Block {
+		warm.Block = append(warm.Block, T+fs[0].half)
+	}
+	n := *s
+	n.Block += fs[0].half // so that the losses are those of a warmer block
+	there := newProblem(&n, nil, nil)
+	if err := there.check([]Trace{warm}); err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range there.forces(&there.quick, nil) {
+		if got := off.forces(&off.quick, []float64{1})[i]; !near(got, want) {
+			t.Errorf("with a sensor that is off, sample %d: %g N, want %g", i, got, want)
+		}
+	}
 	p.traces[0].Block[6] = -100
 	p.known = &num.Cache[string, []float64]{Limit: 9}
 	for i, x := range p.forces(&p.quick, z)[1:11] {
@@ -414,6 +438,27 @@ func TestSearchEndsAtTheLeast(t *testing.T) {
 				t.Errorf("%g N within %g N from %v: %v, want %g, %v", x.force, x.u, from, z, want, err)
 			}
 		}
+	}
+	// Steady pushes are searched once, from four starts: each solution counts.
+	var counts [2]int
+	for i := range counts {
+		s := &casefile.Invented().Setup
+		fs, err := factors(s, []Factor{vary.Viscosity})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := newProblem(s, []Point{{Block: 488, Flow: 6e-9, Force: 20, U: 0.5}}, fs)
+		if i == 0 {
+			_, err = p.search(t.Context(), []bool{true}, nil)
+		} else {
+			_, err = p.best(t.Context(), &p.quick, p.starts([]bool{true}), []bool{true})
+		}
+		if counts[i] = p.solves; err != nil {
+			t.Fatal(err)
+		}
+	}
+	if counts[0] != counts[1] || counts[0] < 7 {
+		t.Errorf("%d solutions, a single search takes %d", counts[0], counts[1])
 	}
 	// Of starts without an answer and one with, the last is followed, whatever its place; none at all is an error.
 	p := constant(t, 0.5, []float64{3}, vary.Drag)

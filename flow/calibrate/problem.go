@@ -183,15 +183,16 @@ func (p *problem) clone() *problem {
 func (p *problem) check(traces []Trace) error {
 	for i, t := range traces {
 		n := len(t.Time)
-		if n < 10 || len(t.Block) != n || len(t.Flow) != n || len(t.Force) != n {
-			return fmt.Errorf("calibrate: trace %d: at least 10 samples of time, block, flow and force are needed", i+1)
-		}
-		if err := flow.CheckInput(t.Block[0], math.Max(slices.Max(t.Flow), 1e-12)); err != nil {
-			return fmt.Errorf("calibrate: trace %d: %w", i+1, err)
+		if n < minTraceRows || len(t.Block) != n || len(t.Flow) != n || len(t.Force) != n {
+			return fmt.Errorf("calibrate: trace %d: at least %d samples of time, block, flow and force are needed", i+1,
+				minTraceRows)
 		}
 		t = t.thin()
 		if !slices.ContainsFunc(t.Flow[1:], func(q float64) bool { return q > 0 }) {
 			return fmt.Errorf("calibrate: trace %d: no flow after the first sample", i+1)
+		}
+		if err := flow.CheckInput(t.Block[0], slices.Max(t.Flow)); err != nil {
+			return fmt.Errorf("calibrate: trace %d: %w", i+1, err)
 		}
 		p.traces = append(p.traces, t)
 	}

@@ -66,7 +66,7 @@ func FromLog(l *loadcell.Log, zero *float64) ([]Trace, error) {
 		for from < t.EndRow && !(l.Flow[from] > 0) {
 			from++
 		}
-		if end = t.EndRow; end-from >= minTraceRows {
+		if end = t.EndRow; end-from+1 >= minTraceRows {
 			out = append(out, traceOf(l, from, end, a.Tare))
 		}
 	}
@@ -77,7 +77,7 @@ func FromLog(l *loadcell.Log, zero *float64) ([]Trace, error) {
 }
 
 // minTraceRows is how many rows make a trace.
-const minTraceRows = 8
+const minTraceRows = 10
 
 func traceOf(l *loadcell.Log, from, end int, zero float64) Trace {
 	var t Trace

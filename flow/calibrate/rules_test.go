@@ -69,7 +69,7 @@ func TestFactorOnItsScale(t *testing.T) {
 		x, lo, hi float64
 		want      setup.Doubt
 	}{
-		{vary.Viscosity, 2, 1, 4, setup.Doubt{Kind: setup.Factor, High: 2, Calibrated: true}},
+		{vary.Viscosity, 4, 2, 8, setup.Doubt{Kind: setup.Factor, High: 2, Calibrated: true}},
 		{vary.Block, 490, 485, 491, setup.Doubt{Kind: setup.PlusMinus, High: 3, Calibrated: true}},
 		{vary.Drag, 2, 1, 4, setup.Doubt{Kind: setup.Interval, Low: 1, High: 4, Calibrated: true}},
 		{vary.Drag, 5, 1, 4, setup.Doubt{Kind: setup.Interval, Low: 1, High: 5, Calibrated: true}},
@@ -274,6 +274,11 @@ func TestStepOfTheSearch(t *testing.T) {
 	for i, z := range p.starts([]bool{true, false, true}) {
 		if !slices.Equal(z, want[i]) {
 			t.Errorf("start %d: %v, want %v", i, z, want[i])
+		}
+	}
+	for i, want := range [][]float64{{0, 0, 0}, {1, 1, 0}, {1, -1, 0}, {-1, 1, 0}} { // a third stays in the middle
+		if z := p.starts([]bool{true, true, true})[i]; !slices.Equal(z, want) {
+			t.Errorf("start %d of three: %v, want %v", i, z, want)
 		}
 	}
 }

@@ -104,7 +104,7 @@ func FitSpirals(ctx context.Context, s *setup.Setup, points []Spiral) (*SpiralFi
 		return nil, err
 	}
 	out.Was = f.rms(out.Before)
-	x, settled, err := f.search(unknowns{1 / s.Mould.Contact, 0})
+	x, settled, err := f.search(unknowns{1 / s.Mould.Contact})
 	if err != nil {
 		return nil, err
 	}
@@ -282,13 +282,13 @@ func (f *spiralFit) search(x0 unknowns) (x unknowns, settled bool, err error) {
 	if r == nil {
 		return x, false, err
 	}
-	return at(r.X).bounded(), r.Status == optimize.FunctionConvergence || r.Status == optimize.MethodConverge, nil
+	return at(r.X).bounded(), r.Status != optimize.FunctionEvaluationLimit, nil
 }
 
 // jacobian is by how much the logarithm of each length changes with a step of each unknown, over its uncertainty: from
 // half a step below to half a step above, as far as the bounds let it.
 func (f *spiralFit) jacobian(x unknowns) (*mat.Dense, error) {
-	j := mat.NewDense(len(f.points), 2, nil)
+	j := mat.NewDense(len(f.points), len(x), nil)
 	for k := range x {
 		var side [2][]float64
 		var at [2]unknowns

@@ -99,18 +99,18 @@ func TestWarningsOfAFit(t *testing.T) {
 // the tenth of it that is missed most is named, with its sign.
 func TestMissOfATraceByHand(t *testing.T) {
 	f := Fitted{}
-	for i := range 40 {
+	for i := range 50 {
 		f.Time, f.Block = append(f.Time, 2*float64(i)), append(f.Block, unit.Kelvin(200+float64(i)))
 		f.Flow, f.Force, f.Predicted = append(f.Flow, 5e-9), append(f.Force, 30), append(f.Predicted, 30)
 	}
-	f.Predicted[0], f.Predicted[39], f.Flow[39] = 0, 9, 0 // the start, and standing melt
-	for i := 20; i < 24; i++ {
+	f.Predicted[0], f.Predicted[49], f.Flow[49] = 0, 9, 0 // the start, and standing melt
+	for i := 20; i < 25; i++ {
 		f.Predicted[i] = 14
 	}
 	f.Predicted[5] = 60
-	rms := math.Sqrt((4*16*16 + 30*30) / 38.0)
-	for u, want := range map[float64]string{rms / 4.01: "is missed by 7.1 N rms, 4.0 times its uncertainty; most " +
-		"from 40 to 46 s (block 220 to 223 degC), where the prediction is -16 N off", rms / 3.99: "", 0: ""} {
+	rms := math.Sqrt((5*16*16 + 30*30) / 48.0)
+	for u, want := range map[float64]string{rms / 4.01: "is missed by 6.7 N rms, 4.0 times its uncertainty; most " +
+		"from 40 to 48 s (block 220 to 224 degC), where the prediction is -16 N off", rms / 3.99: "", 0: ""} {
 		f.U = u
 		if got := f.misfit(); got != want {
 			t.Errorf("within %g N: %q, want %q", u, got, want)
@@ -118,7 +118,7 @@ func TestMissOfATraceByHand(t *testing.T) {
 	}
 	// In the words of a result with the number of the trace, and the unit that it looks like where it does.
 	f.U = rms / 5
-	f.Before = make([]float64, 40)
+	f.Before = make([]float64, 50)
 	for i := range f.Before {
 		f.Before[i] = 30 / 9.8
 	}
@@ -276,6 +276,13 @@ func TestTraceBeginsWithItsFlow(t *testing.T) {
 		"two pushes": {read(stretch{60, 0, level(0)}, stretch{150, 5, rise}, stretch{60, 0, fall}, stretch{150, 5,
 			rise},
 			stretch{60, 0, fall}), nil, []int{60, 270}, 25},
+		// the row in which the feed stops has the force still
+		"ten rows": {read(stretch{60, 0, level(0)}, stretch{150, 5, rise}, stretch{60, 0, fall}, stretch{30, 0,
+			level(25)},
+			stretch{9, 5, level(25)}, stretch{60, 0, fall}), nil, []int{60, 300}, 25},
+		"nine rows": {read(stretch{60, 0, level(0)}, stretch{150, 5, rise}, stretch{60, 0, fall}, stretch{30, 0,
+			level(25)},
+			stretch{8, 5, level(25)}, stretch{60, 0, fall}), nil, []int{60}, 25},
 	} {
 		got, err := FromLog(x.log, x.zero)
 		if err != nil || len(got) != len(x.starts) {
