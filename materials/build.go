@@ -185,6 +185,11 @@ func (b *builder) density(glass float64) Density {
 		b.bad("density.melt_reference_degC", fmt.Sprint(x.MeltT), "above the glass transition",
 			"give the temperature of the melt density")
 	}
+	// The line through both would otherwise end in a volume of nothing.
+	if out.Melt > out.Solid {
+		b.bad("density.melt_kg_m3", fmt.Sprint(out.Melt), fmt.Sprintf("at most the %g kg/m3 of the solid", out.Solid),
+			"check both densities: a polymer takes more room as it melts")
+	}
 	if t := x.Tait; t != nil {
 		out.Tait = &Tait{B5: t.B5.Value, B6: t.B6.Value,
 			B1m: t.B1m.Value, B2m: t.B2m.Value, B3m: t.B3m.Value, B4m: t.B4m.Value,

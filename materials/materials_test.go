@@ -360,6 +360,7 @@ func FuzzValues(f *testing.F) {
 	f.Add("pla", uint16(3), 1.5)
 	f.Add("hdpe", uint16(40), -1e300)
 	f.Add("pa66", uint16(9), math.Inf(1))
+	f.Add("pla", uint16(17), 126.3) // a solid lighter than its melt
 	f.Fuzz(func(t *testing.T, name string, at uint16, x float64) {
 		text := texts[name]
 		if text == nil {

@@ -307,6 +307,8 @@ func TestRulesOfARecord(t *testing.T) {
 		{melts, "cooling_degC = { value = [100, 118]", "cooling_degC = { value = [100, 137]", ""},
 		{src, "melt_reference_degC = 200.0", "melt_reference_degC = 60.0", "density.melt_reference_degC"},
 		{src, "melt_reference_degC = 200.0", "melt_reference_degC = 61.0", ""},
+		{src, "value = 1084,", "value = 1241,", "density.melt_kg_m3"},
+		{src, "value = 1084,", "value = 1240,", ""},
 		{src, "solid_kg_m3 = { value = 1240", "solid_kg_m3 = { value = 99", "density.solid_kg_m3"},
 		{src, "window_degC = { value = [180, 220]", "window_degC = { value = [220, 180]", "processing.window_degC"},
 		{src, "shrinkage_percent = { value = [0.3, 0.5]", "shrinkage_percent = { value = [0, 0.5]",
