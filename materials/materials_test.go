@@ -281,7 +281,7 @@ func TestUnknownNameIsAnsweredWithTheNearest(t *testing.T) {
 	}
 }
 
-func TestBadRecordsListEveryError(t *testing.T) {
+func TestFaultyRecordsListEveryError(t *testing.T) {
 	src, err := Source("pla")
 	if err != nil {
 		t.Fatal(err)

@@ -184,6 +184,13 @@ func TestHeatByHand(t *testing.T) {
 			t.Errorf("%g K at %g J/kg, want %g", got, x[1], x[0])
 		}
 	}
+	// Where stock that is warm takes three times as much, a first guess by the cold lies far beyond.
+	steep := NewHeat(NewCurve([][2]float64{{300, 1000}, {310, 3000}}), 0, 0, 0)
+	for _, T := range []float64{2, 305, 4990} {
+		if got := steep.Temperature(steep.Enthalpy(T)); !(math.Abs(got-T) <= 1e-7) {
+			t.Errorf("%g K at the heat content of %g K", got, T)
+		}
+	}
 	m := Material{Heat: h, Cooling: [2]float64{380, 390}}
 	cool := m.CoolingHeat()
 	if got := cool.Enthalpy(395); !(math.Abs(got-2000*96.85-30e3) <= 1e-6) {

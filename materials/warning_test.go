@@ -23,6 +23,10 @@ func TestTogetherNamesTheBearers(t *testing.T) {
 			t.Errorf("%q, want %q", got[i], want[i])
 		}
 	}
+	twice := []Bearer{{Name: "a", Warnings: []Warning{w("k", "1"), w("k", "2")}}, {Name: "b"}}
+	if got := Together(twice, "runs"); len(got) != 1 || got[0].Message != "in 1 of 2 runs (a): 1" {
+		t.Errorf("one bearer with two remarks of a kind: %v", got)
+	}
 	if got := Together(nil, "runs"); got != nil {
 		t.Errorf("none at all: %v", got)
 	}

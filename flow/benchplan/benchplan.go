@@ -224,7 +224,7 @@ func (p *Plan) schedule(c *flow.Case, levels []level) {
 			r.Soak = math.Ceil(melt + blockTime(c, at, l.T))
 			for _, sp := range p.Spans {
 				if sp.Flow == l.q {
-					r.Hold = math.Ceil(math.Max(10, 2*sp.Settling))
+					r.Hold = feeding(sp.Settling)
 				}
 			}
 			r.Filament = (r.Purge + r.Hold*l.q) / c.Area()
@@ -235,6 +235,9 @@ func (p *Plan) schedule(c *flow.Case, levels []level) {
 		}
 	}
 }
+
+// feeding is how long (s) stock is fed where the force settles within a time (s): twice that, 10 s at least.
+func feeding(settling float64) float64 { return math.Ceil(math.Max(10, 2*settling)) }
 
 // blockTime returns the time (s) for the block to change temperature: heated at full power, or cooled by its losses.
 func blockTime(c *flow.Case, from, to float64) float64 {

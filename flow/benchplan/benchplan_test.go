@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -61,13 +62,45 @@ func TestPlan(t *testing.T) {
 			}
 		}
 	}
+	// The levels step evenly through what is wanted, as far as the temperatures reach.
+	hardest := p.Runs[0]
+	for _, sp := range p.Spans {
+		var wants []float64
+		for _, r := range p.Runs {
+			if r.Flow == sp.Flow && r.Repeat == 1 {
+				wants = append(wants, r.Want)
+			}
+			if r.Force > hardest.Force {
+				hardest = r
+			}
+		}
+		slices.Sort(wants)
+		low, high := math.Max(20, sp.Least), math.Min(40, sp.Most)
+		for k, got := range wants {
+			if want := low + float64(k)*(high-low)/4; !(math.Abs(got-want) <= 1e-9) {
+				t.Errorf("%g mm3/s, level %d: %g N, want %g N", sp.Flow*1e9, k+1, got, want)
+			}
+		}
+		if sp.Reaches != (sp.Least <= 20 && sp.Most >= 40) {
+			t.Errorf("%+v", sp)
+		}
+	}
+	// The trace is that of the run with the highest force: purge and hold.
+	if want := fmt.Sprintf("%.3g mm3/s at %.0f degC", hardest.Flow*1e9, hardest.Block-273.15); !strings.HasSuffix(
+		p.TraceText, want) {
+		t.Errorf("%s; the hardest run is %s", p.TraceText, want)
+	}
+	end, whole := p.Trace.Samples[len(p.Trace.Samples)-1].Time, hardest.Purge/hardest.Flow+hardest.Hold
+	if !(math.Abs(end-whole) <= 1e-6) {
+		t.Errorf("the trace ends after %g s, want %g s", end, whole)
+	}
 	if p.Trace == nil || len(p.Trace.Samples) < 20 || !strings.Contains(p.Ending, "zero") {
 		t.Error("no trace, or no word on how to end")
 	}
 	t.Log(p.Checks)
 }
 
-func TestChecksSeeABadRig(t *testing.T) {
+func TestChecksSeeAPoorRig(t *testing.T) {
 	c := casefile.Invented()
 	p, err := New(context.Background(), &c.Setup, Wish{Low: 20, High: 120, Levels: 3, Flows: []float64{10e-9},
 		CellMax: 5 * unit.KGF, CellStep: 5, Rate: 4, Scatter: 0.2})
@@ -94,7 +127,7 @@ func TestChecksSeeABadRig(t *testing.T) {
 	}
 }
 
-func TestBadWishes(t *testing.T) {
+func TestWishesThatCannotBe(t *testing.T) {
 	c := casefile.Invented()
 	for _, w := range []Wish{{}, {Low: 50, High: 20}, {Low: 20, High: 50, Levels: 1}} {
 		if _, err := New(context.Background(), &c.Setup, w); err == nil {
@@ -140,8 +173,10 @@ func TestAdvisedBoreReachesTheForce(t *testing.T) {
 			t.Errorf("a bore of %g mm: %g N, want %g (%v)", mm, d.Push, x.force, err)
 		}
 	}
-	w.High = 3000
-	if p, err = New(context.Background(), s, w); err != nil || !strings.Contains(p.Spans[0].Advice, "no bore does it") {
+	w.Low, w.High = 0.5, 3000 // less than the path drags, more than any bore of a nozzle gives
+	if p, err = New(context.Background(), s, w); err != nil || !strings.Contains(p.Spans[0].Advice,
+		"no bore does it at this flow: raise the flow; at the hottest") || !strings.HasSuffix(p.Spans[0].Advice,
+		"no bore does it at this flow: lower the flow") {
 		t.Errorf("%+v, %v", p.Spans, err)
 	}
 	w.Low, w.High = sp.Least*1.01, sp.Most*0.99

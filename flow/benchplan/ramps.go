@@ -158,7 +158,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	if err != nil {
 		return nil, err
 	}
-	r.Settle = math.Ceil(math.Max(10, 2*settle))
+	r.Settle = feeding(settle)
 	r.Soak = math.Ceil(math.Max(30, soak(c, r.Start)))
 	for i, x := range []struct {
 		to   *RampTrace
@@ -168,7 +168,6 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	}{{&r.Early, hard.What + ", feeder weak", &hard.Case, r.Hold[0]}, {&r.Expected, "expected", c, r.Hold[1]},
 		{&r.Late, easy.What + ", feeder strong", &easy.Case, r.Hold[2]}} {
 		g := f.Clone()
-		g.Factor = math.Max(g.Factor, 0)
 		if g.Factor == 0 {
 			g.Factor = 1
 		}

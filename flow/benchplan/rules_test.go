@@ -1,6 +1,7 @@
 package benchplan
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strings"
@@ -9,6 +10,8 @@ import (
 	"meltload/flow"
 	"meltload/flow/feeder"
 	"meltload/flow/flowtest"
+	"meltload/flow/march"
+	"meltload/flow/transient"
 	"meltload/materials"
 	"meltload/thermal"
 )
@@ -133,6 +136,25 @@ func TestChecksByHand(t *testing.T) {
 	if len(p.Checks) != 5 { // range, repeats, steps, skipping, peak
 		t.Errorf("%d checks of a rig of which little is known", len(p.Checks))
 	}
+	// A model without a wheel counts as a wheel of 8 mm; what the feeder holds at the flows of the plan counts for the
+	// cell: 50 N at 5 mm3/s, 60 N at 10, and not the 30 N at less.
+	per := 1 / (math.Pi / 4 * 1.75e-3 * 1.75e-3)
+	three, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: 30},
+		{Speed: 5e-9 * per, Force: 50},
+		{Speed: 10e-9 * per, Force: 60}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	three.Model = &feeder.Model{}
+	p = &Plan{Wish: base, Repeats: 3, Runs: []Run{{}}}
+	p.checks(bench(t), three)
+	for _, c := range p.Checks {
+		want := map[string]string{"step ripple": "33.1 Hz", "skipping": "8.27 Hz", "tooth ripple": "6.62 Hz",
+			"load cell range": "highest force of 60 N"}[c.Name]
+		if !strings.Contains(c.Text, want) {
+			t.Errorf("%s: %s, want %q", c.Name, c.Text, want)
+		}
+	}
 	// The wheel of the feeder counts where it is known: 3 to 1 on 12 mm.
 	f.Model = &feeder.Model{Drive: feeder.Drive{Ratio: 3, Diameter: 12e-3}}
 	p = &Plan{Wish: base, Repeats: 3, Runs: []Run{{}}}
@@ -232,7 +254,9 @@ func TestRemarksOnARamp(t *testing.T) {
 		change func(c *flow.Case, r *Ramp)
 		want   []string
 	}{
-		"good": {func(*flow.Case, *Ramp) {}, nil},
+		"good":         {func(*flow.Case, *Ramp) {}, nil},
+		"at once":      {func(_ *flow.Case, r *Ramp) { r.Expected.At = 0.5 }, nil},
+		"weak at once": {func(_ *flow.Case, r *Ramp) { r.Early.At = 0.5 }, nil},
 		"no fail": {func(_ *flow.Case, r *Ramp) { r.Expected.Failed = false },
 			[]string{"not brought to failure: 50 N of 50"}},
 		"early": {func(_ *flow.Case, r *Ramp) { r.Expected.At = -5 },
@@ -257,5 +281,113 @@ func TestRemarksOnARamp(t *testing.T) {
 				t.Errorf("%s: %q, want %q", what, n, x.want[i])
 			}
 		}
+	}
+}
+
+// Stock is fed for twice the settling time in whole seconds, 10 s at least.
+func TestFeedingTime(t *testing.T) {
+	for settling, want := range map[float64]float64{0: 10, 4.9: 10, 5.1: 11, 12.3: 25, 12.5: 25} {
+		if got := feeding(settling); got != want {
+			t.Errorf("settles in %g s: %g s of feed, want %g s", settling, got, want)
+		}
+	}
+}
+
+// melting is bench with a melt whose viscosity falls by a factor e every 40 K.
+func melting(t *testing.T) *flow.Case {
+	c := bench(t)
+	c.Material.Viscosity.Shift.B = 1.0 / 40
+	c.HotEnd.Sections = append(c.HotEnd.Sections, flow.Section{Shape: flow.Cone, D1: 3e-3, D2: 0.8e-3, Half: 1},
+		flow.Section{Shape: flow.Tube, D1: 0.8e-3, D2: 0.8e-3, Length: 4e-3})
+	for i := range c.HotEnd.Sections {
+		c.HotEnd.Sections[i].H = math.Inf(1)
+	}
+	c.Complete()
+	return c
+}
+
+// The settling time is the last at which a feed from the soaked state, six stays long, is more than 5 % off its end.
+func TestSettlingByARunOfItsOwn(t *testing.T) {
+	c := melting(t)
+	const q, block = 20e-9, 480.0
+	got, err := settling(context.Background(), c, block, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.HotEnd.Block.Power = 0
+	stays := 6 * c.HotEnd.Volume() / q
+	run := transient.Run{Case: c, Block: block, Phases: []transient.Phase{{Duration: stays, Flow: q}}}
+	tr, err := run.Play(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := len(tr.Samples) - 1
+	end, want := tr.Samples[n].Force, 0.0
+	for ; n >= 0 && want == 0; n-- {
+		if x := tr.Samples[n]; x.Force < 0.95*end || x.Force > 1.05*end {
+			want = x.Time
+		}
+	}
+	if got != want || !(want > 0) {
+		t.Errorf("%g s, by a run of its own %g s", got, want)
+	}
+}
+
+// A ramp starts at the coldest whole degree at which the highest load is the share wanted of the least that is held:
+// at the coldest block where that is less already, at the hottest, with a word, where it is more even there.
+func TestStartOfARampByHand(t *testing.T) {
+	c := melting(t)
+	hard := *c
+	hard.ViscosityFactor = 2
+	w := RampWish{Blocks: [2]float64{450, 520}, StartShare: 0.4}
+	push := func(c *flow.Case, T float64) float64 {
+		var d flow.Solution
+		if err := march.New(c, march.Options{}).Solve(T, 10e-9, &d); err != nil {
+			t.Fatal(err)
+		}
+		return d.Push
+	}
+	for _, x := range []struct {
+		what  string
+		hold  float64
+		start float64
+		notes int
+	}{
+		{"as at 480 K", push(&hard, 480) / 0.4, 207 + 273.15, 0}, // 206.85 degC
+		{"a little less than the coldest block makes", push(&hard, 450) / 0.4 * 0.7, 0, 0},
+		{"as much as the coldest block makes", push(&hard, 450) / 0.4 * 1.01, 450, 0},
+		{"less than the hottest block makes", push(&hard, 520) / 0.4 * 0.9, 520, 1},
+	} {
+		r := &Ramp{Flow: 10e-9, Hold: [3]float64{x.hold, 2 * x.hold, 3 * x.hold}}
+		if err := r.start(c, &hard, w); err != nil {
+			t.Fatal(err)
+		}
+		if x.start == 0 { // by the load itself: at the start, but not a degree colder
+			if !(push(&hard, r.Start) <= 0.4*x.hold*1.002 && push(&hard, r.Start-1) > 0.4*x.hold) {
+				t.Errorf("%s: start at %g K", x.what, r.Start)
+			}
+		} else if !(math.Abs(r.Start-x.start) <= 1e-9) {
+			t.Errorf("%s: start at %g K, want %g K", x.what, r.Start, x.start)
+		}
+		if len(r.Notes) != x.notes || r.StartForce != push(c, r.Start) {
+			t.Errorf("%s: %q, %g N at the start", x.what, r.Notes, r.StartForce)
+		}
+	}
+	r := &Ramp{Flow: 10e-9, Hold: [3]float64{push(&hard, 520) / 0.4 * 0.8}}
+	if err := r.start(c, &hard, w); err != nil || !strings.Contains(r.Notes[0], "loads the weak feeder to 50 %") {
+		t.Errorf("%q, %v", r.Notes, err) // 0.4 of 1/0.8
+	}
+}
+
+// The scatter of a feeder's own repeats counts, one degree of freedom being enough; without any, what is wished.
+func TestScatterOfAFeeder(t *testing.T) {
+	two := &feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: 50, SD: 4, Repeats: 2}}}
+	p := &RampPlan{Wish: RampWish{Scatter: 0.05}}
+	if p.scatter(two); !p.Measured || !(math.Abs(p.Scatter-0.08) <= 1e-12) {
+		t.Errorf("%g, measured %v", p.Scatter, p.Measured)
+	}
+	p = &RampPlan{Wish: RampWish{Scatter: 0.05}}
+	if p.scatter(&feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: 50}}}); p.Measured || p.Scatter != 0.05 {
+		t.Errorf("%g, measured %v", p.Scatter, p.Measured)
 	}
 }

@@ -80,9 +80,6 @@ func (l Law) SlitDrop(q, w, h, length float64) float64 {
 // (m): the gradient of a tube integrated along the cone. Too low for half angles above about 15 deg: see ConeFactor.
 // The gradient is steep in R; the quadrature runs in ln R.
 func (l Law) ConeDrop(q, r1, r2, length float64) float64 {
-	if length == 0 {
-		return 0
-	}
 	return length / math.Abs(r2-r1) * l.RadialDrop(q, r1, r2)
 }
 
@@ -92,9 +89,6 @@ var gaussX, gaussW = num.GaussNodes(5)
 // RadialDrop returns integral G dR (Pa) between the radii r1 and r2 (m) at q (m3/s), G(R) the gradient of fully
 // developed flow in a tube of radius R: what ConeFactor multiplies.
 func (l Law) RadialDrop(q, r1, r2 float64) float64 {
-	if r1 == r2 {
-		return 0
-	}
 	a, b := math.Log(math.Min(r1, r2)), math.Log(math.Max(r1, r2))
 	// Five Gauss points on four panels: 1e-8 for tau as a power of R.
 	const panels = 4
@@ -117,7 +111,7 @@ func invert(f func(float64) float64, y float64) float64 {
 	}
 	const end = 80
 	g := func(lx float64) float64 { return math.Log(f(math.Exp(lx)) / y) }
-	lo, hi := 0.0, math.Log(1e6)
+	lo, hi := 0.0, math.Log(1e6) // first guess: 1 Pa to 1 MPa
 	for g(lo) > 0 {
 		if lo <= -end {
 			return 0

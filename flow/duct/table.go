@@ -75,7 +75,7 @@ func newStressTable(s materials.FlowCurve, p int) *StressTable {
 		hi-4), s.Tau}
 }
 
-// At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa), y > 0; beyond 2^-44 and 2^64 times the
+// At returns the wall stress (Pa) at y = apparent rate over fluidity (Pa), y > 0; beyond 2^-40 and 2^60 times the
 // stress scale of the law the end of the table is held.
 func (t *StressTable) At(y float64) float64 { return y * t.ratio.At(y/t.scale) }
 
@@ -97,9 +97,6 @@ func (t *StressTable) Index(y float64) float64 {
 // fluidity phi (1/(Pa s)): see Law.RadialDrop.
 func (t *StressTable) Radial(q, r1, r2, phi float64) float64 {
 	a, b := math.Min(r1, r2), math.Max(r1, r2)
-	if a == b {
-		return 0
-	}
 	// Five Gauss points on two panels in ln R: the gradient goes nearly as a power of R.
 	r := math.Pow(b/a, 0.5)
 	h := math.Log(r)

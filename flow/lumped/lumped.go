@@ -219,10 +219,7 @@ func (s *Solver) pass(block, q, force float64, r *flow.Solution) error {
 			y := 4 * qc / (math.Pi * small * small * small * phi)
 			tau = s.tube.At(y)
 			out.Drop = s.tube.Radial(qc, sec.D1/2, sec.D2/2, phi)
-			lub := 0.0
-			if sec.D1 != sec.D2 {
-				lub = sec.Length / math.Abs(sec.D2-sec.D1) * 2 * out.Drop
-			}
+			lub := sec.Length / math.Abs(sec.D2-sec.D1) * 2 * out.Drop
 			if sec.D2 < sec.D1 {
 				out.Drop *= duct.ConeFactor(sec.Half, s.tube.Index(y))
 			} else {

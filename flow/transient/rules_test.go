@@ -172,6 +172,8 @@ func TestFieldsOfARun(t *testing.T) {
 		"no time":       {func(r *Run) { r.Phases[0].Duration = 0 }, "phase 1: a duration"},
 		"back":          {func(r *Run) { r.Phases[0].Flow = -1e-9 }, "phase 1: a flow"},
 		"no flow given": {func(r *Run) { r.Phases[0].Flow = math.NaN() }, "phase 1: a flow"},
+		"no material":   {func(r *Run) { r.Case.Material = nil }, "Case"},
+		"light block":   {func(r *Run) { r.Case.HotEnd.Block.Capacity = 0.5 }, ""},
 		"capacity":      {func(r *Run) { r.Case.HotEnd.Block.Capacity = 0 }, "Capacity"},
 		"block":         {func(r *Run) { r.Block = 100 }, "block"},
 	} {
@@ -215,5 +217,94 @@ func TestStepAndWarningsOfARun(t *testing.T) {
 	}
 	if !(math.Abs(worst-3) <= 1e-9) || !(tr.Balance > 0 && tr.Balance < 1e-6) {
 		t.Errorf("%g s, balance %g", worst, tr.Balance)
+	}
+}
+
+// A phase ends at its time: in whole steps where they fit, round-off or not, else with a shorter one.
+func TestPhasesEndInTime(t *testing.T) {
+	for _, x := range []struct {
+		duration, step float64
+		samples        int
+	}{{1.1, 0.1, 11}, {0.3, 0.1, 3}, {1.25, 0.5, 3}, {0.2, 0.5, 1}} {
+		tr := play(t, &Run{Case: bench(), Block: 483.15, Step: x.step, Phases: []Phase{{Duration: x.duration}}})
+		n := len(tr.Samples)
+		if n != x.samples || !(math.Abs(tr.Samples[n-1].Time-x.duration) <= 1e-12) {
+			t.Errorf("%g s in steps of %g s: %d samples, the last at %g s", x.duration, x.step, n, tr.Samples[n-1].Time)
+		}
+	}
+}
+
+// A block that comes within 5 K of the filament's temperature ends the run: nothing melts any more.
+func TestRunEndsWhereTheBlockIsAsColdAsTheFilament(t *testing.T) {
+	for above, whole := range map[float64]bool{5.5: true, 4.5: false} {
+		c := bench()
+		c.HotEnd.Block = thermal.Block{Capacity: 2, Loss: 20, Ambient: c.Filament.Inlet + above}
+		tr := play(t, &Run{Case: c, Block: c.Filament.Inlet + 40, Step: 0.02,
+			Phases: []Phase{{Duration: 1, Heating: Off}, {Duration: 0.1, Heating: Off}}})
+		if got := len(tr.Samples) == 55; got != whole {
+			t.Errorf("%g K above the filament: %d samples", above, len(tr.Samples))
+		}
+	}
+}
+
+// A heater without a limit holds what is set from the first step on; without feed a feeder holds nothing, and is not
+// asked.
+func TestHeaterWithoutLimitAndFeederAtRest(t *testing.T) {
+	f, err := feeder.New(feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: 60, Cause: feeder.Skip}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := bench()
+	c.HotEnd.Block.Power = 0
+	tr := play(t, &Run{Case: c, Feeder: f, Block: 483.15, Step: 0.5, Phases: []Phase{{Duration: 0.5, Set: 500}}})
+	if x := tr.Samples[0]; !(math.Abs(x.Block-500) <= 1e-9) || x.Capability != 0 {
+		t.Errorf("after one step the block is at %g K, and the feeder holds %g N", x.Block, x.Capability)
+	}
+}
+
+// A short lag counts as a long one does: half a second takes 1 - e^-0.5 of the way in a quarter.
+func TestShortLagOfTheForce(t *testing.T) {
+	p := &player{Run: &Run{Phases: []Phase{{Flow: 1e-9}}}, out: &Trace{}}
+	p.d.Push = 10
+	p.sample(0, 0.5, 0.25, 0)
+	if want := 10 * (1 - math.Exp(-0.5)); !(math.Abs(p.force-want) <= 1e-9) {
+		t.Errorf("%g N, want %g N", p.force, want)
+	}
+	if p.sample(0, 0, 0.25, 0); p.force != 10 {
+		t.Errorf("%g N without a lag", p.force)
+	}
+}
+
+// Force and capability meet on straight lines between two samples of a phase, 30 under 50 N and 60 over 40 N halfway;
+// the first sample of a phase is the failure itself.
+func TestWhereForceAndCapabilityMeet(t *testing.T) {
+	before := Sample{Time: 1, Block: 480, Force: 30, Capability: 50, Phase: 1}
+	for _, x := range []struct {
+		samples []Sample
+		phase   int
+		want    Failure
+	}{
+		{[]Sample{{}, before}, 1, Failure{1.5, 475, 45, feeder.Grind, 1}},
+		{[]Sample{{}, before}, 2, Failure{2, 470, 60, feeder.Grind, 2}},
+		{nil, 1, Failure{2, 470, 60, feeder.Grind, 1}},
+	} {
+		p := &player{out: &Trace{Samples: x.samples}}
+		got := p.failed(&Sample{Time: 2, Block: 470, Force: 60, Capability: 40, Phase: x.phase}, feeder.Grind)
+		if *got != x.want {
+			t.Errorf("%+v, want %+v", *got, x.want)
+		}
+	}
+}
+
+// Melt that stands lags as melt that hardly flows, and a mount of any stiffness gives: one half as stiff twice as much.
+func TestLagAtRestAndOfASoftMount(t *testing.T) {
+	c := bench()
+	lag := func(q, stiffness float64) float64 { return (&Run{Case: c, Stiffness: stiffness}).lag(483.15, q) }
+	if rest, creeping := lag(0, 0), lag(standing, 0); rest != creeping || !(rest > 0) {
+		t.Errorf("at rest %g s, creeping %g s", rest, creeping)
+	}
+	melt := lag(10e-9, 0)
+	if soft, softer := lag(10e-9, 1)-melt, lag(10e-9, 0.5)-melt; !(soft > 0) || !(math.Abs(softer/soft-2) <= 1e-6) {
+		t.Errorf("mounts of 1 and 0.5 N/m: %g and %g s more", soft, softer)
 	}
 }

@@ -268,8 +268,8 @@ func (p *player) sample(i int, lag, h, power float64) {
 func (p *player) failed(x *Sample, cause feeder.Cause) *Failure {
 	f := &Failure{x.Time, x.Block, x.Force, cause, x.Phase}
 	if n := len(p.out.Samples); n > 0 {
-		a := &p.out.Samples[n-1]
-		if left := a.Capability - a.Force; a.Phase == x.Phase && left >= 0 {
+		if a := &p.out.Samples[n-1]; a.Phase == x.Phase { // where the force was at most what is held
+			left := a.Capability - a.Force
 			way := left / (left + x.Force - x.Capability)
 			f.Time, f.Block, f.Force = a.Time+way*(x.Time-a.Time), a.Block+way*(x.Block-a.Block),
 				a.Force+way*(x.Force-a.Force)

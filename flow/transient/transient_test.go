@@ -131,7 +131,7 @@ func TestTemperatureSensitivityFallsWithFlow(t *testing.T) {
 	}
 }
 
-func TestBadRuns(t *testing.T) {
+func TestRunsThatCannotBe(t *testing.T) {
 	for _, p := range []Phase{{Duration: 0, Flow: 1e-9}, {Duration: math.Inf(1)}, {Duration: 1, Flow: -1},
 		{Duration: math.NaN()}} {
 		if _, err := (&Run{Case: bench(), Block: 480, Phases: []Phase{p}}).Play(context.Background()); err == nil {

@@ -63,6 +63,15 @@ func TestPointsAreInside(t *testing.T) {
 	}
 }
 
+// Only the ends are moved, by a billionth: the normal distribution has six standard deviations there.
+func TestEndsAreMovedInside(t *testing.T) {
+	for x, want := range map[float64]float64{0: 1e-9, 1: 0.999999999, 0.25: 0.25, 1e-8: 1e-8, 1 - 1e-8: 1 - 1e-8} {
+		if got := inside(x); got != want {
+			t.Errorf("%g becomes %.12g, want %.12g", x, got, want)
+		}
+	}
+}
+
 // Quantiles of 1 to 5 by hand: linear in the empirical distribution, which is i/5 at i.
 func TestQuantilesByHand(t *testing.T) {
 	got := Quantiles([]float64{5, 3, 1, 2, 4}, 0.2, 0.5, 0.9, 1)

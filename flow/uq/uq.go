@@ -30,13 +30,17 @@ func Points(n, dim int, seed uint64) *mat.Dense {
 	}
 	src := rand.NewPCG(seed, 0x6d656c74)
 	samplemv.Halton{Kind: samplemv.Owen, Q: distmv.NewUniform(bounds, src), Src: src}.Sample(b)
-	// The ends themselves are not in the domain of a quantile function.
-	const edge = 1e-9
 	raw := b.RawMatrix().Data
 	for i, x := range raw {
-		raw[i] = math.Min(1-edge, math.Max(edge, x))
+		raw[i] = inside(x)
 	}
 	return b
+}
+
+// inside keeps a coordinate off the ends of 0 to 1, which are not in the domain of a quantile function.
+func inside(x float64) float64 {
+	const edge = 1e-9
+	return math.Min(1-edge, math.Max(edge, x))
 }
 
 // Run evaluates a model at every sample, spread over the cores. worker makes a model for one goroutine; progress, if

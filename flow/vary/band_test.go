@@ -56,6 +56,20 @@ func TestRoundToThreeFigures(t *testing.T) {
 	}
 }
 
+// Values and bounds in words: with their unit, and without end where they have none.
+func TestTextsOfValues(t *testing.T) {
+	size := (&Quantity{Low: 1e-3, High: 0.05, Unit: "mm"}).mm()
+	for x, want := range map[float64]string{0.4e-3: "0.4 mm", 1.23456e-3: "1.235 mm", math.Inf(1): "infinite"} {
+		if got := size.Text(x); got != want {
+			t.Errorf("%g m reads %q, want %q", x, got, want)
+		}
+	}
+	plain := &Quantity{Low: 1, High: math.Inf(1)}
+	if got := plain.Allowed(); got != "1 to inf" || plain.Text(2.5) != "2.5" || size.Allowed() != "1 to 50 mm" {
+		t.Errorf("%q, %q, %q", got, plain.Text(2.5), size.Allowed())
+	}
+}
+
 // Numbers as the case file reads them.
 func TestNumbersOfTheCaseFile(t *testing.T) {
 	for x, want := range map[float64]string{math.Inf(1): "inf", math.Inf(-1): "-inf", 0.1: "0.1", 1e-7: "1e-07",

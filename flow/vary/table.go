@@ -221,7 +221,7 @@ func contact(*setup.Setup) (Quantity, bool) {
 				switch {
 				case sec.H == s.Contact:
 					sec.H = x
-				case finite && !math.IsInf(sec.H, 1):
+				case finite:
 					sec.H *= x / s.Contact
 				}
 			}

@@ -177,6 +177,8 @@ func TestWhatIsThere(t *testing.T) {
 			[]vary.ID{vary.Bore, vary.Land}},
 		{"a cone first", func(s *setup.Setup) { s.HotEnd.Sections = []flow.Section{cone, tube(0.4e-3, 1e-3)} },
 			[]vary.ID{vary.Barrel}},
+		{"no material", func(s *setup.Setup) { s.Material = nil }, []vary.ID{vary.Entrance, vary.FlowPoint,
+			vary.MouldNoFlow}},
 		{"cones alone", func(s *setup.Setup) { s.HotEnd.Sections = []flow.Section{cone} },
 			[]vary.ID{vary.Barrel, vary.Bore, vary.Zone, vary.Land}},
 	} {
@@ -241,8 +243,25 @@ func TestConesKeepTheirAngle(t *testing.T) {
 		math.Abs(x[1].Length/1.7320508e-3-1) > 1e-7 {
 		t.Errorf("%+v", x)
 	}
+	// Only what is as wide as the barrel goes with it: not the tube and the cone behind, nor a slit.
+	s.HotEnd.Sections = append(s.HotEnd.Sections, flow.Section{Shape: flow.Tube, D1: 4e-3, D2: 4e-3, Length: 1e-3},
+		flow.Section{Shape: flow.Cone, D1: 4e-3, D2: 2e-3, Half: half, Length: 1e-3 / math.Tan(half)},
+		flow.Section{Shape: flow.Cone, D1: 2e-3, D2: 1.5e-3, Half: math.Pi / 2})
+	b := vary.Must(s, vary.Barrel)
+	if err := b.Set(s, 3e-3); err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range [][3]float64{{3, 3, 20}, {3, 1, 1.7320508}, {1, 1, 1}, {4, 4, 1}, {4, 2, 1.7320508},
+		{3, 1.5, 0}} {
+		got := s.HotEnd.Sections[i]
+		for k, x := range [3]float64{got.D1, got.D2, got.Length} {
+			if !(math.Abs(x*1e3-want[k]) <= 1e-6) {
+				t.Errorf("section %d, number %d: %g mm, want %g mm", i+1, k+1, x*1e3, want[k])
+			}
+		}
+	}
 	// A barrel that the filament does not enter is one that it just enters: 10 micrometres wider.
-	q := vary.Must(s, vary.Barrel)
+	q := b
 	q.SetClipped(wider, 1.2e-3)
 	if got := wider.HotEnd.Sections[0].D1; !(math.Abs(got-1.76e-3) <= 1e-12) {
 		t.Errorf("barrel %g m", got)
@@ -356,6 +375,12 @@ func TestCalibratedEditsByValue(t *testing.T) {
 // A value is set up to its bound with no more than round-off beyond.
 func TestSetHoldsTheBounds(t *testing.T) {
 	_, c := own(t)
+	drag := vary.Must(&c.Setup, vary.Drag) // from 0 on: round-off below it is none
+	for x, fine := range map[float64]bool{-0.9e-15: true, -1.1e-15: false} {
+		if _, err := drag.With(&c.Setup, x); (err == nil) != fine {
+			t.Errorf("a drag of %g N: %v", x, err)
+		}
+	}
 	for _, id := range []vary.ID{vary.Block, vary.Safety, vary.Bore} {
 		q := vary.Must(&c.Setup, id)
 		for _, x := range []struct {
@@ -370,5 +395,120 @@ func TestSetHoldsTheBounds(t *testing.T) {
 		if q.Clip(q.Low/2) != q.Low || q.Clip(q.High*2) != q.High || q.Clip(q.Low*1.1) != q.Low*1.1 {
 			t.Errorf("%s is clipped to %g and %g", id, q.Clip(q.Low/2), q.Clip(q.High*2))
 		}
+	}
+}
+
+// A law is trusted whose values are all measured or fitted: one that is assumed is enough to doubt it, of the law and
+// of nothing else, and so is a placeholder.
+func TestWhichLawsAreTrusted(t *testing.T) {
+	at := func(key string, trust materials.Trust) *materials.Material {
+		return &materials.Material{Origins: []materials.Origin{{Key: "viscosity.n", Trust: materials.Measured},
+			{Key: key, Trust: trust}}}
+	}
+	for _, key := range []string{"viscosity.n", "viscosity.tau_star_Pa", "viscosity.D1_Pa_s", "viscosity.eta0_Pa_s",
+		"viscosity.K_Pa_sn", "viscosity.lambda_s"} {
+		if vary.Trusted(at(key, materials.Assumed)) {
+			t.Errorf("%s is assumed, and the law trusted", key)
+		}
+		if !vary.Trusted(at(key, materials.Measured)) || !vary.Trusted(at(key, materials.Fitted)) {
+			t.Errorf("%s is measured or fitted, and the law not trusted", key)
+		}
+	}
+	if !vary.Trusted(at("density.melt_kg_m3", materials.Assumed)) {
+		t.Error("a law is not trusted for an assumed density")
+	}
+	m := at("viscosity.n", materials.Measured)
+	if m.Placeholder = true; vary.Trusted(m) {
+		t.Error("a placeholder is trusted")
+	}
+}
+
+// Filament of another diameter is that of the feeder too, which keeps its speeds: points given by their flow are
+// written anew.
+func TestFilamentIsThatOfTheFeeder(t *testing.T) {
+	_, c := own(t)
+	q := vary.Must(&c.Setup, vary.Filament)
+	s, err := q.With(&c.Setup, 1.7e-3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Filament.Diameter != 1.7e-3 || s.Feeder.Model.Diameter != 1.7e-3 || s.Feeder.Stock.Diameter != 1.7e-3 ||
+		c.Feeder.Model.Diameter != 1.75e-3 {
+		t.Errorf("filament %g m, of the feeder's model %g m, of its stock %g m, of the set-up before %g m",
+			s.Filament.Diameter, s.Feeder.Model.Diameter, s.Feeder.Stock.Diameter, c.Feeder.Model.Diameter)
+	}
+	for i, p := range s.Feeder.Points {
+		if p.Speed != c.Feeder.Points[i].Speed {
+			t.Errorf("point %d moves to %g m/s", i+1, p.Speed)
+		}
+		want := vary.Edit{Key: fmt.Sprintf("feeder.point[%d].flow_mm3_s", i+1), IfPresent: true,
+			Value: vary.Number(p.Speed * math.Pi / 4 * 1.7e-3 * 1.7e-3 * 1e9)}
+		if got := q.Edits(s)[i+1]; got != want {
+			t.Errorf("%+v, want %+v", got, want)
+		}
+	}
+	s = c.Clone()
+	s.Feeder.Model, s.Feeder.Stock = nil, nil
+	if s, err = q.With(s, 1.7e-3); err != nil || s.Filament.Diameter != 1.7e-3 {
+		t.Errorf("a feeder by its points alone: %v", err)
+	}
+	s.Feeder = nil
+	if s, err = q.With(s, 1.6e-3); err != nil || s.Filament.Diameter != 1.6e-3 {
+		t.Errorf("no feeder: %v", err)
+	}
+}
+
+// Contact that a section has for itself stays where that of the hot end goes to or comes from perfect, is scaled
+// between finite ones, and stays perfect.
+func TestContactOfSections(t *testing.T) {
+	inf := math.Inf(1)
+	for _, x := range []struct {
+		from, to float64
+		want     [3]float64 // of sections that have the hot end's, 600 and a perfect one
+	}{{1000, 2000, [3]float64{2000, 1200, inf}}, {1000, inf, [3]float64{inf, 600, inf}},
+		{inf, 2000, [3]float64{2000, 600, 2000}}} {
+		_, c := own(t)
+		s := c.Clone()
+		s.Contact = x.from
+		s.HotEnd.Sections[0].H, s.HotEnd.Sections[1].H, s.HotEnd.Sections[2].H = x.from, 600, inf
+		q := vary.Must(s, vary.Contact)
+		q.SetClipped(s, x.to)
+		for i, want := range x.want {
+			if got := s.HotEnd.Sections[i].H; got != want {
+				t.Errorf("from %g to %g: section %d has %g, want %g", x.from, x.to, i+1, got, want)
+			}
+		}
+	}
+}
+
+// A change of the feeder's drive scales what was measured as the model goes, and a quantity of the model writes the
+// points too.
+func TestModelScalesWhatWasMeasured(t *testing.T) {
+	_, c := own(t)
+	q := vary.Must(&c.Setup, vary.Current)
+	s, err := q.With(&c.Setup, 0.8*q.Get(&c.Setup))
+	if err != nil {
+		t.Fatal(err)
+	}
+	edits := map[string]string{}
+	for _, e := range q.Edits(s) {
+		edits[e.Key] = e.Value
+	}
+	for i, p := range s.Feeder.Points {
+		was, is := c.Feeder.Model.At(p.Speed).Force, s.Feeder.Model.At(p.Speed).Force
+		want := c.Feeder.Points[i].Force
+		if was > 0 {
+			want *= is / was
+		}
+		if !(math.Abs(p.Force-want) <= 1e-9*want) {
+			t.Errorf("point %d: %g N, want %g N", i+1, p.Force, want)
+		}
+		at := fmt.Sprintf("feeder.point[%d].", i+1)
+		if edits[at+"force_N"] != vary.Number(p.Force) || edits[at+"force_kgf"] != vary.Number(p.Force/9.80665) {
+			t.Errorf("point %d is written %v", i+1, edits)
+		}
+	}
+	if edits["feeder.motor.current_kind"] != `"peak"` || edits["feeder.motor.current_A"] != vary.Number(q.Get(s)) {
+		t.Errorf("the current is written %v", edits)
 	}
 }

@@ -184,9 +184,6 @@ func (q *Quantity) Text(x float64) string {
 		return "infinite"
 	}
 	s := fmt.Sprintf("%.4g", q.Edge(x))
-	if math.IsInf(x, 0) {
-		s = Number(x)
-	}
 	if q.Unit != "" {
 		s += " " + q.Unit
 	}

@@ -43,6 +43,9 @@ func TestIntegrate(t *testing.T) {
 	if got := Integrate(math.Sin, 0, math.Pi); !(math.Abs(got-2) <= 1e-13) {
 		t.Errorf("integral of sin over a half wave: %v", got)
 	}
+	if got, want := Integrate(func(x float64) float64 { return x * x }, 1, 4), 21.0; !(math.Abs(got-want) <= 1e-12) {
+		t.Errorf("integral of x^2 from 1 to 4: %v", got)
+	}
 }
 
 func TestTableFollowsItsFunction(t *testing.T) {
@@ -87,6 +90,10 @@ func TestRootSaysWhyItStopped(t *testing.T) {
 	}
 	if x, err := Root(math.Sqrt, -1, 1, 1e-9); !errors.Is(err, ErrNumber) || !math.IsNaN(x) {
 		t.Errorf("NaN at an end: %v, %v", x, err)
+	}
+	if x, err := Root(func(x float64) float64 { return math.Sqrt(1-x) - 0.5 }, 0, 2, 1e-9); !errors.Is(err,
+		ErrNumber) || !math.IsNaN(x) {
+		t.Errorf("NaN at the other end: %v, %v", x, err)
 	}
 	if x, err := Root(func(x float64) float64 { return x*x + 1 }, -1, 1, 1e-9); !errors.Is(err, ErrBracket) ||
 		!math.IsNaN(x) {

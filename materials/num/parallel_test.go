@@ -2,11 +2,13 @@ package num
 
 import (
 	"errors"
+	"runtime"
 	"sync/atomic"
 	"testing"
 )
 
 func TestParallelRunsEveryJobOnceAndReturnsTheFirstError(t *testing.T) {
+	cores := runtime.GOMAXPROCS(0)
 	var runs [100]atomic.Int32
 	one, two := errors.New("7"), errors.New("60")
 	err := Parallel(len(runs), func() func(int) error {
@@ -23,6 +25,9 @@ func TestParallelRunsEveryJobOnceAndReturnsTheFirstError(t *testing.T) {
 	})
 	if err != one {
 		t.Errorf("got %v", err)
+	}
+	if now := runtime.GOMAXPROCS(0); now != cores {
+		t.Errorf("%d processors are used from then on, before %d", now, cores)
 	}
 	for i := range runs {
 		if runs[i].Load() != 1 {

@@ -58,8 +58,8 @@ func (o *LogTable) Slope(x float64) (y, dy float64) {
 		i, t = o.end(x)
 	}
 	c := &o.coef[i]
-	// x over the cell width is the mantissa counted in cells.
-	m := float64(1<<octaveBits+(i+o.lo)&(1<<octaveBits-1)) + t
+	// x over the cell width is the mantissa counted in cells; the table begins with an octave.
+	m := float64(1<<octaveBits+i&(1<<octaveBits-1)) + t
 	return c[0] + t*(c[1]+t*(c[2]+t*c[3])), m * (c[1] + t*(2*c[2]+t*3*c[3]))
 }
 

@@ -16,7 +16,7 @@ func Tridiagonal(lo, di, up, rh, x []float64) {
 	rb := 1 / di[n-1]
 	di[n-1] = rb
 	i, k := 1, n-2
-	for ; i < m && k >= m; i, k = i+1, k-1 {
+	for ; i < m; i, k = i+1, k-1 {
 		wa, wb := lo[i]*ra, up[k]*rb
 		ra = 1 / (di[i] - wa*up[i-1])
 		rb = 1 / (di[k] - wb*lo[k+1])
@@ -35,12 +35,10 @@ func Tridiagonal(lo, di, up, rh, x []float64) {
 	b, q := lo[m]*di[m], rh[m]*di[m]
 	x[m-1] = (p - a*q) / (1 - a*b)
 	x[m] = q - b*x[m-1]
-	for i, k := m-2, m+1; i >= 0 || k < n; i, k = i-1, k+1 {
+	for i, k := m-2, m+1; k < n; i, k = i-1, k+1 { // below are as many rows as above, or one more
 		if i >= 0 {
 			x[i] = (rh[i] - up[i]*x[i+1]) * di[i]
 		}
-		if k < n {
-			x[k] = (rh[k] - lo[k]*x[k-1]) * di[k]
-		}
+		x[k] = (rh[k] - lo[k]*x[k-1]) * di[k]
 	}
 }
