@@ -41,9 +41,9 @@ func (s *Solver) marchBarrelInTime(soft float64) {
 	for ; i < s.cone; i, x = i+1, 0 {
 		p := s.sectionOf(i)
 		radius := p.sec.Radius(x)
-		b.interval = interval{section: &p, wide: 1, x: x, wall: c.WallAt(i, x, s.block), g: round(radius)}
+		b.interval = interval{section: &p, x: x, wall: c.WallAt(i, x, s.block), g: round(radius)}
 		if b.now == stretchHeld {
-			s.startProfile(&p, &b.g, b.wall, x)
+			s.startProfile(&p, &b.g, b.wall)
 			b.grad = s.tw * b.g.grad
 		} else {
 			s.beginPlug(&b)
@@ -207,7 +207,7 @@ func (s *Solver) nextStretch(b *barrel) {
 	}
 	// The content one time step back stays with the stream tubes as the plug had them.
 	s.plugSpeed = s.u[n]
-	s.startProfile(b.section, &b.g, b.wall, b.x)
+	s.startProfile(b.section, &b.g, b.wall)
 	b.grad = s.tw * b.g.grad
 }
 

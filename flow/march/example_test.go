@@ -24,6 +24,6 @@ func Example() {
 	}
 	// Output:
 	// 5 mm3/s: 5.7 MPa, 18 N, centre at the cone 203 degC
-	// 10 mm3/s: 8.8 MPa, 27 N, centre at the cone 157 degC
+	// 10 mm3/s: 8.8 MPa, 27 N, centre at the cone 158 degC
 	// 20 mm3/s: 14.2 MPa, 42 N, centre at the cone 83 degC
 }

@@ -25,7 +25,6 @@ const gauss = 0.28867513459481287
 // Cells are counted from the axis; arrays of faces have one more member.
 type ws struct {
 	n       int
-	tol     float64
 	frac    []float64 // cells: share of the mass flow
 	face    []float64 // faces: (r/R)^2, or 2y/gap in planar sections
 	face0   []float64 // faces: the same one station back
@@ -36,6 +35,7 @@ type ws struct {
 	adapted []float64 // cells: mean velocity as the stream has taken it up so far
 	T       []float64 // cells: temperature, K
 	T0      []float64 // cells: temperature one station back
+	T1      []float64 // cells: the same two stations back
 	Tx      []float64 // cells: temperature expected at the new station
 	h       []float64 // cells: enthalpy, J/kg
 	lag     []float64 // cells: from the centroid to the inner point, as a share of the way to the centroid before
@@ -78,10 +78,9 @@ type ws struct {
 
 func (w *ws) init(n int) {
 	w.n = n
-	w.tol = profileTol * math.Min(1, 256/float64(n*n))
-	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.Tx,
-		&w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0, &w.heat,
-		&w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
+	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.T1,
+		&w.Tx, &w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0,
+		&w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
@@ -142,12 +141,12 @@ func (s *Solver) thermal(mdot float64) {
 	Tx, k, cp, now, h, frac, vol := s.Tx[:n], s.k[:n], s.cp[:n], s.T[:n], s.h[:n], s.frac[:n], s.vol[1:n+1]
 	var in float64
 	for i, T := range Tx {
-		c, x := t.at(T)
+		c, x := t.heats(T)
 		k[i] = c.conductivity(x)
 		// The chord of the enthalpy from the station before: through a melting range the tangent would mislead.
-		cap := c.capacity(x)
+		cap := c.capacity()
 		if d := T - now[i]; d > 0.05 || d < -0.05 {
-			cap = (c.enthalpy(x) + cap*beyond(T) - h[i]) / d
+			cap = (c.enthalpy(x) - h[i]) / d
 		}
 		cp[i] = cap
 		in += frac[i] * mdot * c.volume(x)
@@ -178,9 +177,9 @@ func (s *Solver) fluidities(p, wall float64) {
 		inner, outer := T-lag[i]*(T-before), T+lead[i]*(next-T)
 		before = T
 		q := &pts[i]
-		c, x := t.at(inner)
+		c, x := t.flows(inner)
 		fa, slope, ya := c.fluidity(x), c.softening(x), c.strength(x)
-		c, x = t.at(outer)
+		c, x = t.flows(outer)
 		fb, yb := c.fluidity(x), c.strength(x)
 		slope += c.softening(x)
 		fa, fb = (fa-solid)*level, (fb-solid)*level
@@ -209,7 +208,7 @@ func (s *Solver) fluidities(p, wall float64) {
 
 // point fills the point j of a pair at T (K) and p (Pa).
 func (s *Solver) point(q *pair, j int, T, p float64) {
-	c, x := s.tab.at(T)
+	c, x := s.tab.flows(T)
 	f := (c.fluidity(x)-s.solid)*s.level + s.solid
 	if p > 0 {
 		f = (f-s.solid)*s.tab.m.Viscosity.PressureFactor(T, p) + s.solid
@@ -510,7 +509,7 @@ const gamma = 1 - math.Sqrt2/2
 // wall0 and wall are the wall temperatures at both ends. It returns the wall heat of the step (W).
 func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	n := s.n
-	s.T, s.T0 = s.T0, s.T
+	s.T, s.T0, s.T1 = s.T1, s.T, s.T0
 	s.stages(dz, mdot, wall0, wall, s.cond0, s.cond, s.T0, s.T)
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
 	flux, frac := s.flux[:n+1], s.frac[:n]

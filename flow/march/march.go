@@ -2,6 +2,7 @@ package march
 
 import (
 	"math"
+	"slices"
 	"sync/atomic"
 
 	"meltload/flow"
@@ -48,6 +49,8 @@ type Solver struct {
 	melting    float64 // K, start of the melting range; 0 for none
 	pressed    bool    // whether viscosity depends on pressure
 	cone       int     // index of the section where the stock must be squeezed
+	tol        float64 // of a profile before its last Newton step
+	loadOnly   bool    // whether nothing but the load is asked for
 	rod        rod
 	invalid    error // what is wrong with the case
 	glance     flow.Solution
@@ -61,20 +64,27 @@ type Solver struct {
 type tables struct {
 	solves *atomic.Int64
 	visc   *materials.Table
-	prop   []cell
+	flow   []flowCell
+	heat   []heatCell
 	rate   bool // density varies
 	m      *materials.Material
 	solid  float64 // density that meters the filament
 }
 
-// cell holds the properties of one temperature step as local cubics and lines,
-// side by side, so that a look-up touches two cache lines.
-type cell struct {
-	phi  [4]float64
-	h    [4]float64 // enthalpy
-	k, v [2]float64 // conductivity, specific volume
-	y    [2]float64 // strength of unmelted stock, 0 above the flow point
-}
+// flowCell and heatCell hold what flow and heat need of one step of temperature, as a local cubic and lines. Each fills
+// a cache line, so that a look-up touches one.
+type (
+	flowCell struct {
+		phi [4]float64
+		y   [2]float64 // strength of unmelted stock, 0 above the flow point
+		_   [2]float64
+	}
+	heatCell struct {
+		h, rise, per float64    // enthalpy at its start, what it rises by to its end, and a step over that
+		k, v         [2]float64 // conductivity, specific volume
+		_            float64
+	}
+)
 
 // The property grid: 0.5 K cells over the range of materials.Table.
 const (
@@ -94,6 +104,8 @@ type plan struct {
 	tan         float64   // of the half angle used for marching
 	angle       float64   // true half angle
 	length      float64
+	push        float64 // m2, flow.Case.PushArea of its bore
+	wide        float64 // weight of elongation in a cone at the block temperature and flow in hand, 1 elsewhere
 }
 
 // maxHalf is the half angle beyond which the stream no longer follows the wall:
@@ -152,7 +164,9 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 		s.level = 1 / c.ViscosityFactor
 	}
 	for i := range c.HotEnd.Sections {
-		s.sec = append(s.sec, newPlan(&c.HotEnd.Sections[i], opt.Axial, c.Material.SemiCrystalline()))
+		p := newPlan(&c.HotEnd.Sections[i], opt.Axial, c.Material.SemiCrystalline())
+		p.push = c.PushArea(c.HotEnd.Sections[i].D1)
+		s.sec = append(s.sec, p)
 	}
 	s.flowPhi0 = c.Fluidity(c.Material.FlowPoint(), 0)
 	s.flowPhi = s.flowPhi0
@@ -162,16 +176,18 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s.pressed = c.Material.Viscosity.PressureSensitive()
 	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
+	s.tol = profileTol * math.Min(1, 256/float64(opt.Cells*opt.Cells))
 	if opt.Cells > coarseCells && (!c.Stock.Stick || c.Material.Viscosity.PressureSensitive()) {
 		look := opt
 		look.Cells, look.Axial, look.Fields = coarseCells, coarseAxial, false
 		s.coarse = newSolver(c, look, tab)
+		s.coarse.tol, s.coarse.loadOnly = coarseTol, true
 	}
 	return s
 }
 
-// The resolution of the look ahead: within a few per cent of the load.
-const coarseCells, coarseAxial = 6, 0.3
+// The resolution of the look ahead and the tolerance of its profiles: within a few per cent of the load.
+const coarseCells, coarseAxial, coarseTol = 6, 0.3, 0.12
 
 // Solves returns how many times this solver, its clones and those made from it by For and WithFields have been asked to
 // solve.
@@ -183,7 +199,7 @@ func (s *Solver) Name() string { return "marching" }
 // Clone implements flow.Solver: tables are shared, the workspace is not.
 func (s *Solver) Clone() flow.Solver {
 	n := *s
-	n.ws = ws{}
+	n.ws, n.sec = ws{}, slices.Clone(s.sec)
 	n.inletGuess = 0
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
@@ -198,21 +214,19 @@ func newTables(m *materials.Material) *tables {
 	t := &tables{solves: new(atomic.Int64), visc: materials.NewTable(m.Viscosity.FlowCurve), m: m,
 		solid: m.Density.Solid, rate: !m.Density.Uniform}
 	n := int((materials.TableHigh - materials.TableLow) * gridInv)
-	t.prop = make([]cell, n)
-	cubic := func(f func(float64) float64, a float64) [4]float64 {
-		y0, y1, y2, y3 := f(a), f(a+gridStep/3), f(a+2*gridStep/3), f(a+gridStep)
-		return [4]float64{y0, (-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2, (18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
-			(-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2}
-	}
-	for i := range t.prop {
+	t.flow, t.heat = make([]flowCell, n), make([]heatCell, n)
+	for i := range n {
 		a := materials.TableLow + float64(i)*gridStep
-		t.prop[i] = cell{
-			phi: cubic(func(T float64) float64 { return m.Viscosity.Fluidity(T, 0) }, a),
-			h:   cubic(m.Heat.Enthalpy, a),
-			k:   line(m.Conductivity.At, a),
-			v:   line(func(T float64) float64 { return m.Density.Volume(T, 0) }, a),
-			y:   line(m.Strength, a),
+		h := line(m.Heat.Enthalpy, a)
+		y0, y1, y2, y3 := m.Viscosity.Fluidity(a, 0), m.Viscosity.Fluidity(a+gridStep/3, 0),
+			m.Viscosity.Fluidity(a+2*gridStep/3, 0), m.Viscosity.Fluidity(a+gridStep, 0)
+		t.flow[i] = flowCell{
+			phi: [4]float64{y0, (-11*y0 + 18*y1 - 9*y2 + 2*y3) / 2, (18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
+				(-9*y0 + 27*y1 - 27*y2 + 9*y3) / 2},
+			y: line(m.Strength, a),
 		}
+		t.heat[i] = heatCell{h: h[0], rise: h[1], per: gridStep / h[1], k: line(m.Conductivity.At, a),
+			v: line(func(T float64) float64 { return m.Density.Volume(T, 0) }, a)}
 	}
 	return t
 }
@@ -225,60 +239,60 @@ func line(f func(float64) float64, a float64) [2]float64 {
 
 // withStrength are the tables with the strength of another material, its flow point among it, the rest the same.
 func (t *tables) withStrength(m *materials.Material) *tables {
-	n := &tables{solves: t.solves, visc: t.visc, prop: append([]cell(nil), t.prop...), rate: t.rate, m: m,
-		solid: t.solid}
-	for i := range n.prop {
-		n.prop[i].y = line(m.Strength, materials.TableLow+float64(i)*gridStep)
+	n := *t
+	n.m, n.flow = m, slices.Clone(t.flow)
+	for i := range n.flow {
+		n.flow[i].y = line(m.Strength, materials.TableLow+float64(i)*gridStep)
 	}
-	return n
+	return &n
 }
 
-// at returns the property cell of T and the place within it.
-func (t *tables) at(T float64) (*cell, float64) {
+// flows returns what flow needs about T (K) and the place within its step; beyond the table the end values hold.
+func (t *tables) flows(T float64) (*flowCell, float64) {
 	x := (T - materials.TableLow) * gridInv
 	if !(x > 0) {
 		x = 0
-	} else if last := float64(len(t.prop)) - 1e-9; x > last {
+	} else if last := float64(len(t.flow)) - 1e-9; x > last {
 		x = last
 	}
 	i := int(x)
-	return &t.prop[i], x - float64(i)
+	return &t.flow[i], x - float64(i)
 }
 
-func (c *cell) fluidity(x float64) float64 {
+func (c *flowCell) fluidity(x float64) float64 {
 	return c.phi[0] + x*(c.phi[1]+x*(c.phi[2]+x*c.phi[3]))
 }
 
 // softening is the slope of the fluidity over temperature, 1/(Pa s K).
-func (c *cell) softening(x float64) float64 {
+func (c *flowCell) softening(x float64) float64 {
 	return (c.phi[1] + x*(2*c.phi[2]+x*3*c.phi[3])) * gridInv
 }
-func (c *cell) enthalpy(x float64) float64 { return c.h[0] + x*(c.h[1]+x*(c.h[2]+x*c.h[3])) }
-func (c *cell) capacity(x float64) float64 {
-	return (c.h[1] + x*(2*c.h[2]+x*3*c.h[3])) * gridInv
-}
-func (c *cell) conductivity(x float64) float64 { return c.k[0] + x*c.k[1] }
-func (c *cell) volume(x float64) float64       { return c.v[0] + x*c.v[1] }
-func (c *cell) strength(x float64) float64     { return c.y[0] + x*c.y[1] }
+func (c *flowCell) strength(x float64) float64 { return c.y[0] + x*c.y[1] }
 
-// beyond returns how far T lies outside the table (K): enthalpy goes on there on its end slope.
-func beyond(T float64) float64 {
-	switch {
-	case T < materials.TableLow:
-		return T - materials.TableLow
-	case T > materials.TableHigh:
-		return T - materials.TableHigh
-	}
-	return 0
+// heats returns what heat needs about T (K) and the place within its step, which lies outside 0 to 1 beyond the table:
+// enthalpy goes on there on its end slope.
+func (t *tables) heats(T float64) (*heatCell, float64) {
+	x := (T - materials.TableLow) * gridInv
+	i := max(0, min(len(t.heat)-1, int(x)))
+	return &t.heat[i], x - float64(i)
 }
 
-// temperature returns T with enthalpy h, by Newton steps from a near value; at a kink of h(T) they are halved.
+func (c *heatCell) enthalpy(x float64) float64 { return c.h + x*c.rise }
+func (c *heatCell) capacity() float64          { return c.rise * gridInv }
+
+// within keeps a place within its step: beyond the table the end values of conductivity and volume hold.
+func within(x float64) float64 { return max(0, min(1, x)) }
+
+func (c *heatCell) conductivity(x float64) float64 { return c.k[0] + within(x)*c.k[1] }
+func (c *heatCell) volume(x float64) float64       { return c.v[0] + within(x)*c.v[1] }
+
+// temperature returns T with enthalpy h, by Newton steps from a near value; where the slope of h(T) changes much they
+// are halved.
 func (t *tables) temperature(h, T float64) float64 {
 	last := math.Inf(1)
 	for range 30 {
-		c, x := t.at(T)
-		cp := c.capacity(x)
-		d := (h - c.enthalpy(x) - cp*beyond(T)) / cp
+		c, x := t.heats(T)
+		d := (h - c.enthalpy(x)) * c.per
 		if a := math.Abs(d); a > 0.5*last {
 			d *= 0.5
 		} else if last = a; a < nearTemperature {
@@ -289,20 +303,21 @@ func (t *tables) temperature(h, T float64) float64 {
 	return T
 }
 
-// nearTemperature (K) is the last Newton step towards a temperature: what it leaves is about its square times the
-// relative slope of the heat capacity, under a millikelvin even at the edge of a melting range.
+// nearTemperature (K) is the last Newton step towards a temperature: what it leaves is its part in the next step of the
+// table times the relative change of the heat capacity to there, under a millikelvin but at the edge of a melting
+// range.
 const nearTemperature = 0.02
 
 // Stations of a section: how many (for each unit of ln R in a cone), and by how many times the last step is longer than
 // the first.
 const (
 	coneStations   = 6
-	laterStations  = 4 // after another section
+	laterStations  = 3 // after another section
 	laterRatio     = 8
-	inletStations  = 26 // where a thermal layer and a profile begin from nothing
-	inletRatio     = 600
-	afterStations  = 12 // behind a plug
-	afterRatio     = 45
+	inletStations  = 29 // where a thermal layer and a profile begin from nothing
+	inletRatio     = 900
+	afterStations  = 9 // behind a plug
+	afterRatio     = 24
 	meltedStations = 28 // of stock that melts over a range: its core loses its strength over some hundredths of a mm
 	meltedRatio    = 160
 )

@@ -4,7 +4,7 @@ import "math"
 
 // startProfile solves the velocity profile at the inlet of a no-slip stretch, of the stock as it comes, and the
 // velocity from which stream tubes adapt: that of the plug before, if there was one.
-func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
+func (s *Solver) startProfile(p *section, g *geom, wall float64) {
 	n, st := s.n, &s.r.Stats
 	if s.steps == 0 || s.sec[p.index-1].planar != p.planar {
 		s.resetFaces(p.planar)
@@ -18,12 +18,6 @@ func (s *Solver) startProfile(p *section, g *geom, wall, from float64) {
 	}
 	s.shape(g)
 	s.conductances(g, p.sec.H)
-	if from > 0 {
-		// Anew with the surface where this profile has it.
-		s.properties(s.inlet-s.spent, p.md, wall)
-		s.shape(g)
-		s.conductances(g, p.sec.H)
-	}
 	st.Misfit = math.Max(st.Misfit, s.miss)
 	s.volPrev = s.vol[n]
 	copy(s.adapted[:n], s.mid[:n])
@@ -53,8 +47,7 @@ type interval struct {
 	wall0, wall float64
 	grad0, grad float64
 	dz, x       float64 // m; fraction of the section at its end
-	wide        float64 // weight of elongation in a wide cone, 1 elsewhere
-	p           float64 // Pa, pressure that the fluidities at its end were taken at
+	p           float64 // Pa, pressure that the fluidities at its end were taken at; 0 where they depend on none
 	lead, trail float64 // shares by which the stream takes up a change of profile
 
 	shear float64 // Pa, drop by shear
@@ -67,7 +60,7 @@ type interval struct {
 // marchNoSlip marches from the fraction `from` of a section to its end, along a wall that holds the melt.
 func (s *Solver) marchNoSlip(p *section, from float64) {
 	st := &s.r.Stats
-	v := interval{section: p, wide: 1}
+	v := interval{section: p}
 	v.g = p.geometry(p.sec.Radius(from))
 	v.wall = s.c.WallAt(p.index, from, s.block)
 	at := p.x
@@ -79,12 +72,13 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 	case s.plugSpeed > 0:
 		at = p.after
 	}
-	s.startProfile(p, &v.g, v.wall, from)
-	s.enter(p, from)
-	if p.tan > 0 {
-		v.wide = s.wideCone(p)
+	if v.grad = s.end.carried(p, &v.g, v.wall); v.grad > 0 {
+		copy(s.adapted[:s.n], s.mid[:s.n])
+	} else {
+		s.startProfile(p, &v.g, v.wall)
+		v.grad = s.tw * v.g.grad
 	}
-	v.grad = s.tw * v.g.grad
+	s.enter(p, from)
 	s.record(stretchHeld, p.index, s.z, v.g.size, from)
 	if p.index < s.cone {
 		s.r.Stretches.Held += (1 - from) * p.length
@@ -107,6 +101,24 @@ func (s *Solver) marchNoSlip(p *section, from float64) {
 		s.fresh = false
 		s.record(stretchHeld, p.index, s.z, v.g.size, x)
 	}
+	s.end = ending{p.planar, v.g.size, p.md, p.sec.H, v.wall, v.grad}
+}
+
+// ending is how the melt leaves a section along a wall that holds it: cross-section, mass flow of a channel, contact
+// (W/(m2 K)), wall temperature (K) and pressure gradient (Pa/m).
+type ending struct {
+	planar                            bool
+	size, md, contact, wall, gradient float64
+}
+
+// carried returns the gradient at the end of the section before, if nothing changes from there to the start of p, where
+// the wall has the temperature `wall` (K): the profile then goes on as it is. Otherwise 0.
+func (e *ending) carried(p *section, g *geom, wall float64) float64 {
+	if e.gradient > 0 && e.planar == p.planar && math.Abs(e.size-g.size) < atStation*g.size && e.md == p.md &&
+		e.contact == p.sec.H && e.wall == wall {
+		return e.gradient
+	}
+	return 0
 }
 
 // longer returns by how many times a step of dz (m) is longer than the one before of the same stretch, 0 where there
@@ -121,21 +133,30 @@ func (s *Solver) longer(dz float64) float64 {
 // stepNoSlip solves profile, stress and heat at the end of an interval.
 func (s *Solver) stepNoSlip(v *interval) {
 	n, p := s.n, v.section
-	s.predict(v.dz, s.longer(v.dz), p.md, v.wall0, v.wall)
+	growth := s.growth(v.dz)
+	if growth > 0 && growth < sureGrowth && s.melting == 0 && s.mem == nil {
+		s.extrapolate(growth, s.growth0)
+	} else {
+		s.predict(v.dz, s.longer(v.dz), p.md, v.wall0, v.wall)
+	}
 	s.mid, s.mid0 = s.mid0, s.mid
 	s.g2, s.g20 = s.g20, s.g2
 	s.phi, s.phi0 = s.phi0, s.phi
 	s.pts, s.pts0 = s.pts0, s.pts
 	s.work, s.work0 = s.work0, s.work
 	s.cond, s.cond0 = s.cond0, s.cond
-	s.followFaces(s.growth(v.dz))
-	s.tw *= guess(&v.g0, &v.g, s.tab.m.Viscosity.N)
+	s.growth0 = growth
+	s.followFaces(growth)
+	s.tw *= guess(&v.g0, &v.g, s.sens)
 	sum0 := s.sumWork
 	v.lead, v.trail = uptake(v.dz, v.g.size)
 	// Where a wall takes hold of stock its heating by shear is not known beforehand: the first step is taken twice, the
 	// second time with the temperatures found by the first.
 	for try := 0; ; try++ {
-		v.p = s.inlet - s.spent - v.grad0*v.dz
+		v.p = 0
+		if s.pressed {
+			v.p = s.inlet - s.spent - v.grad0*v.dz
+		}
 		s.properties(v.p, p.md, v.wall)
 		if try == 0 {
 			s.tw /= s.softening(s.phi0)
@@ -175,6 +196,10 @@ func (s *Solver) stepNoSlip(v *interval) {
 		s.undo()
 	}
 }
+
+// sureGrowth is how many times the change of the step before temperatures may go on, where the next is not solved for
+// ahead: a longer step of few stations would be led astray.
+const sureGrowth = 2
 
 // settlings is how many times gradient and pressure at the end of an interval are brought in line.
 const settlings = 3

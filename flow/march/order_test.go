@@ -118,6 +118,62 @@ func TestGridConvergence(t *testing.T) {
 	t.Logf("largest error at the default resolution: %.3f %%", 100*worst)
 }
 
+// The bench's cases, with rod, wetted plug and held melt, are within 0.3 % of a grid eight times as fine along the path
+// and four times across.
+func TestGridConvergenceOfTheBench(t *testing.T) {
+	var a, b flow.Solution
+	for _, row := range flowtest.Table("stock", "startup_ratio.csv") {
+		c, T, q := flowtest.Startup(row)
+		if err := march.New(c, march.Options{}).Solve(T, q, &a); err != nil {
+			t.Fatal(err)
+		}
+		if err := march.New(c, march.Options{Cells: 4 * march.DefaultCells, Axial: 8}).Solve(T, q, &b); err != nil {
+			t.Fatal(err)
+		}
+		e := 100 * (a.Force/b.Force - 1)
+		t.Logf("%g degC, %g mm3/s: %.2f N, %+.3f %%", T-273.15, q*1e9, b.Force, e)
+		if math.Abs(e) > 0.3 {
+			t.Errorf("%g degC, %g mm3/s: off by %+.3f %% of %.2f N", T-273.15, q*1e9, e, b.Force)
+		}
+	}
+}
+
+// A bore cut in two is the same bore: where nothing changes the profile goes on. In a wider second half, or a colder
+// one, it begins anew.
+func TestAPassageCutInTwo(t *testing.T) {
+	c, T, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
+	c.HotEnd.Sections[2].Length = 4e-3
+	c.EntranceFactor = 1e-9 // its work comes at the end of the passage, which is elsewhere in the halves
+	whole := c.HotEnd.Sections
+	drop := func(change func(first, second *flow.Section)) float64 {
+		d := *c
+		d.HotEnd.Sections = append(append([]flow.Section(nil), whole...), whole[2])
+		first, second := &d.HotEnd.Sections[2], &d.HotEnd.Sections[3]
+		first.Length, second.Length = 2e-3, 2e-3
+		change(first, second)
+		var r flow.Solution
+		if err := march.New(&d, march.Options{}).Solve(T, q, &r); err != nil {
+			t.Fatal(err)
+		}
+		return r.Sections[2].Drop + r.Sections[3].Drop
+	}
+	var r flow.Solution
+	if err := march.New(c, march.Options{}).Solve(T, q, &r); err != nil {
+		t.Fatal(err)
+	}
+	one := r.Sections[2].Drop
+	if two := drop(func(_, _ *flow.Section) {}); math.Abs(two/one-1) > 5e-4 {
+		t.Errorf("%.4f MPa in one, %.4f MPa in two", one/1e6, two/1e6)
+	}
+	if two := drop(func(_, b *flow.Section) { b.D1, b.D2 = 0.5e-3, 0.5e-3 }); two > 0.9*one {
+		t.Errorf("%.4f MPa with a wider second half, %.4f MPa without", two/1e6, one/1e6)
+	}
+	cold := func(_, b *flow.Section) { b.Wall = flow.Wall{Fixed: true, Start: T - 40, End: T - 40} }
+	if two := drop(cold); two < 1.05*one {
+		t.Errorf("%.4f MPa with a colder second half, %.4f MPa without", two/1e6, one/1e6)
+	}
+}
+
 // twin is the plain form of the same physics without elongation: fixed radial
 // grid, the law itself instead of tables, a bisection for the wall stress, backward Euler.
 func twin(c *flow.Case, block, q float64, n, perMM int) (drop float64) {

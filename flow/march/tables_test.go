@@ -18,7 +18,8 @@ func TestTablesHoldTheMaterial(t *testing.T) {
 		tab := newTables(m)
 		const d = 0.01
 		for T := 290.07; T < 570; T += 3.13 {
-			c, x := tab.at(T)
+			c, x := tab.flows(T)
+			heat, at := tab.heats(T)
 			slope := func(f func(float64) float64) float64 { return (f(T+d) - f(T-d)) / (2 * d) }
 			phi := func(T float64) float64 { return m.Viscosity.Fluidity(T, 0) }
 			bend := math.Abs(slope(phi))*gridStep + phi(T)
@@ -26,10 +27,10 @@ func TestTablesHoldTheMaterial(t *testing.T) {
 				math.Abs(T-m.Viscosity.MeltHigh) < 2 || math.Abs(T-m.FlowPoint()) < 1
 			for what, v := range map[string][3]float64{
 				"fluidity":     {c.fluidity(x), phi(T), 1e-3 * bend},
-				"enthalpy":     {c.enthalpy(x), m.Heat.Enthalpy(T), 1},
-				"capacity":     {c.capacity(x), slope(m.Heat.Enthalpy), 0.02 * slope(m.Heat.Enthalpy)},
-				"conductivity": {c.conductivity(x), m.Conductivity.At(T), 1e-4},
-				"volume":       {c.volume(x), m.Density.Volume(T, 0), 1e-7},
+				"enthalpy":     {heat.enthalpy(at), m.Heat.Enthalpy(T), 2},
+				"capacity":     {heat.capacity(), slope(m.Heat.Enthalpy), 0.02 * slope(m.Heat.Enthalpy)},
+				"conductivity": {heat.conductivity(at), m.Conductivity.At(T), 1e-4},
+				"volume":       {heat.volume(at), m.Density.Volume(T, 0), 1e-7},
 				"softening":    {c.softening(x), slope(phi), 0.01 * bend},
 			} {
 				if math.Abs(v[0]-v[1]) > v[2] && !kink {
@@ -43,9 +44,25 @@ func TestTablesHoldTheMaterial(t *testing.T) {
 				t.Errorf("%s: the enthalpy of %.2f K is found at %.3f K", id, T, got)
 			}
 		}
-		for _, T := range []float64{materials.TableLow - 20, materials.TableHigh + 20} {
-			if got, want := beyond(T), map[bool]float64{true: -20, false: 20}[T < 300]; got != want {
-				t.Errorf("%g K lies %g K beyond", T, got)
+		// Beyond the table enthalpy goes on on its end slope, and the rest holds its end values.
+		for T, end := range map[float64]float64{materials.TableLow - 20: materials.TableLow,
+			materials.TableHigh + 20: materials.TableHigh} {
+			heat, at := tab.heats(T)
+			if got, want := heat.enthalpy(at), m.Heat.Enthalpy(end)+(T-end)*heat.capacity(); math.Abs(got-want) > 1 {
+				t.Errorf("%s at %g K: %g J/kg, want %g", id, T, got, want)
+			}
+			if got := tab.temperature(heat.enthalpy(at), end); math.Abs(got-T) > 1e-6 {
+				t.Errorf("%s: the enthalpy of %g K is found at %g K", id, T, got)
+			}
+			c, x := tab.flows(T)
+			for what, v := range map[string][2]float64{
+				"conductivity": {heat.conductivity(at), m.Conductivity.At(end)},
+				"volume":       {heat.volume(at), m.Density.Volume(end, 0)},
+				"fluidity":     {c.fluidity(x), m.Viscosity.Fluidity(end, 0)},
+			} {
+				if math.Abs(v[0]/v[1]-1) > 1e-6 {
+					t.Errorf("%s at %g K: %s %g, at the end %g", id, T, what, v[0], v[1])
+				}
 			}
 		}
 	}
@@ -75,13 +92,16 @@ func TestMeanGradientByHand(t *testing.T) {
 	if meanGradient(-1, 3, 1, 1) != 1 || meanGradient(0, 3, 1, 2) != 1.5 {
 		t.Error("a gradient that turns is taken half way")
 	}
-	for _, n := range []float64{1, 2, 4, 0.5} { // R^-n from 1 to 0.5
-		want := math.Log(2) / 0.5
-		if n != 1 {
-			want = (math.Pow(0.5, 1-n) - 1) / (n - 1) / 0.5
-		}
-		if got := meanGradient(1, math.Pow(2, n), 1, 0.5); math.Abs(got/want-1) > 1e-6 {
-			t.Errorf("power %g: %g, want %g", n, got, want)
+	// R^-n over the steps of a cone, a sixth of ln R, and over a radius that halves.
+	for _, row := range []struct{ to, tol float64 }{{math.Exp(-1.0 / 6), 2e-6}, {0.5, 5e-4}} {
+		for _, n := range []float64{1, 2, 4, 0.5} {
+			want := -math.Log(row.to) / (1 - row.to)
+			if n != 1 {
+				want = (math.Pow(row.to, 1-n) - 1) / (n - 1) / (1 - row.to)
+			}
+			if got := meanGradient(1, math.Pow(row.to, -n), 1, row.to); math.Abs(got/want-1) > row.tol {
+				t.Errorf("power %g to %g: %g, want %g", n, row.to, got, want)
+			}
 		}
 	}
 	// A stream takes up a change of profile by a lag of 0.45 radii.

@@ -247,6 +247,7 @@ func (s *Solver) Advance(block, q, dt float64, r *flow.Solution) error {
 	if err := flow.CheckInput(block, q); err != nil {
 		return err
 	}
+	s.weighCones(block, q)
 	m := s.mem
 	m.dt, m.at, m.now = dt, 0, m.now[:0]
 	err := s.pass(block, q, s.inletGuess, s.c.Material.Softens(m.force/s.c.Area()), r)
