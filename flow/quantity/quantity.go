@@ -88,6 +88,7 @@ type Quantity struct {
 	Beside  Beside
 	Sign    bool   // always with a sign in text: a difference
 	Given   bool   // a number that the user gave: text has no zeros at its end
+	Nought  bool   // what shows as nothing is nothing: it is where a search ends
 	Empty   string // what stands for an empty text
 }
 
@@ -127,6 +128,8 @@ func (q Quantity) Number(si float64) string {
 	x := q.Unit.Shown(si)
 	s := ""
 	switch {
+	case q.Nought && math.Abs(x) < 0.5*math.Pow10(-q.Decimal):
+		s = strconv.FormatFloat(0, 'f', q.Decimal, 64)
 	case q.Unit.Times == 100 && q.Digits == 0 && x != 0 && math.Abs(x) < 0.5*math.Pow10(-q.Decimal):
 		least := strconv.FormatFloat(math.Pow10(-q.Decimal), 'f', q.Decimal, 64)
 		if x < 0 {

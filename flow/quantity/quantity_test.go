@@ -146,7 +146,7 @@ func TestSmallShares(t *testing.T) {
 		want string
 	}{{"share", 0.0004, "< 0.1"}, {"share", -0.0004, "> -0.1"}, {"share", 0.0006, "0.1"}, {"margin", 0.004, "< 1"},
 		{"nonlinearity_of_span", 0.00013, "0.013"}, {"nonlinearity_of_span", -0.000004, "> -0.001"}, {"share", 0,
-			"0.0"}} {
+			"0.0"}, {"margin_at_usable_flow", -0.0004, "0.0"}, {"margin_at_usable_flow", -0.0006, "-0.1"}} {
 		if got := Of(c.name).Number(c.x); got != c.want {
 			t.Errorf("%s of %g: %q, want %q", c.name, c.x, got, c.want)
 		}
