@@ -112,7 +112,10 @@ func TestGainsAreRunsWithTheSameOverrides(t *testing.T) {
 	if len(gains) < 6 {
 		t.Errorf("only %d changes apply", len(gains))
 	}
-	for _, g := range gains {
+	for i, g := range gains {
+		if i > 0 && g.Gain > gains[i-1].Gain {
+			t.Errorf("%s comes after a smaller gain", g.Text)
+		}
 		n := s.Clone()
 		var edits []vary.Edit
 		for _, st := range g.Steps {

@@ -306,9 +306,8 @@ type LongestFlow struct {
 // longestReach is how many times the length of the cavity is looked at.
 const longestReach = 6
 
-// FindLongest maps the longest flow; nil for a mould whose last cavity is no strip or disc. Errors: a cancelled
-// context.
-func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, error) {
+// newLongest lays out the map, for melt at a temperature (K); nil for a mould whose last cavity is no strip or disc.
+func newLongest(s *setup.Setup, melt float64) *LongestFlow {
 	last := -1
 	for i, e := range s.Mould.Elements {
 		if e.Cavity && (e.Shape == mould.StripGap || e.Shape == mould.DiscGap) {
@@ -316,34 +315,50 @@ func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, 
 		}
 	}
 	if last < 0 {
-		return nil, nil
+		return nil
 	}
 	e := s.Mould.Elements[last]
-	out := &LongestFlow{Element: last, Asked: e.Length}
-	if e.Shape == mould.DiscGap {
-		out.Asked = (e.D2 - e.D1) / 2
-	}
-	out.Cap = longestReach * out.Asked
+	out := &LongestFlow{Element: last, Asked: e.FlowLength(), Cap: longestReach * e.FlowLength()}
 	for _, f := range []float64{0.4, 0.6, 0.8, 1, 1.3, 1.6} {
 		out.Thickness = append(out.Thickness, e.Height*f)
 	}
 	for _, dT := range []float64{-30, 0, 20, 40} {
-		if T := s.Mould.Surface + dT; T > 250 && T < x.Melt-20 {
+		if T := s.Mould.Surface + dT; T > 250 && T < melt-20 {
 			out.Mould = append(out.Mould, T)
 			out.Longest = append(out.Longest, make([]*float64, len(out.Thickness)))
 		}
+	}
+	return out
+}
+
+// mould is that of a set-up with its last cavity as thick and as warm as a place of the map (by number, thickness by
+// thickness), and so long that the melt does not fill it.
+func (l *LongestFlow) mould(s *setup.Setup, k int) *mould.Spec {
+	m := s.Mould.Clone()
+	m.Elements = m.Elements[:l.Element+1]
+	n := len(l.Thickness)
+	e := &m.Elements[l.Element]
+	e.Height, m.Surface = l.Thickness[k%n], l.Mould[k/n]
+	if e.Shape == mould.DiscGap {
+		e.D2 = e.D1 + 2*l.Cap
+	} else {
+		e.Length = l.Cap
+	}
+	return m
+}
+
+// FindLongest maps the longest flow; nil for a mould whose last cavity is no strip or disc. Errors: a cancelled
+// context.
+func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, error) {
+	out := newLongest(s, x.Melt)
+	if out == nil {
+		return nil, nil
 	}
 	n := len(out.Thickness)
 	why := make([]string, n*len(out.Mould))
 	err := num.Parallel(len(why), func() func(int) error {
 		return func(k int) error {
-			m := s.Mould.Clone()
-			m.Elements = m.Elements[:last+1]
-			el := &m.Elements[last]
-			el.Height, el.Length, m.Surface = out.Thickness[k%n], out.Cap, out.Mould[k/n]
-			if el.Shape == mould.DiscGap {
-				el.D2, el.Length = el.D1+2*out.Cap, e.Length
-			}
+			m := out.mould(s, k)
 			set := m.Settings()
 			set.Melt, set.Supply, set.Stations = x.Melt, x.Pressure, mould.DefaultStations*3/4
 			r, err := mould.Fill(ctx, &s.Case, &m.Mould, set)
@@ -355,7 +370,7 @@ func FindLongest(ctx context.Context, s *setup.Setup, x *Supply) (*LongestFlow, 
 				return nil
 			}
 			front := r.Front
-			for _, e := range m.Elements[:last] {
+			for _, e := range m.Elements[:out.Element] {
 				front -= e.FlowLength()
 			}
 			front = math.Max(0, front)

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"meltload/flow"
-	push "meltload/flow/feeder"
+	"meltload/flow/feeder"
 	"meltload/flow/setup"
 	"meltload/flow/uq"
 	"meltload/flow/vary"
@@ -16,28 +16,19 @@ import (
 
 // Pair joins the hot end of one set-up with the feeder of another on the duty of a third: its filament, block
 // temperature, path, limits and wanted flow. How well hot end and feeder are known comes with them.
-func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
+func Pair(duty, hotEnd, drive *setup.Setup) *setup.Setup {
 	n := duty.Clone()
 	n.HotEnd, n.Contact, n.Stock = hotEnd.HotEnd, hotEnd.Contact, hotEnd.Stock
 	n.HotEnd.Sections = append([]flow.Section(nil), hotEnd.HotEnd.Sections...)
-	n.Feeder = feeder.Feeder.Clone()
-	// it pushes the duty's filament now
-	if k := n.Feeder.Stock; k == nil || k.Material != n.Material || k.Diameter != n.Filament.Diameter {
-		stock := push.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
-		if k != nil {
-			stock.Temperature = k.Temperature
-		}
-		if f, err := n.Feeder.With(stock); err == nil { // it was made by feeder.New: its parts are in order
-			n.Feeder = f
-		}
-	}
+	n.Feeder = drive.Feeder.Clone()
+	feedOwn(n)
 	n.Doubts = map[string]setup.Doubt{}
 	for _, x := range []struct {
 		from *setup.Setup
 		is   func(s vary.Scope) bool
 	}{{duty, func(s vary.Scope) bool { return s == vary.OfRig || s == vary.OfStock }},
 		{hotEnd, func(s vary.Scope) bool { return s == vary.OfHotEnd }},
-		{feeder, func(s vary.Scope) bool { return s == vary.OfFeeder }}} {
+		{drive, func(s vary.Scope) bool { return s == vary.OfFeeder }}} {
 		d := maps.Clone(x.from.Doubts)
 		maps.DeleteFunc(d, func(id string, _ setup.Doubt) bool { return !x.is(vary.ID(id).Scope()) })
 		maps.Copy(n.Doubts, d)
@@ -48,12 +39,12 @@ func Pair(duty, hotEnd, feeder *setup.Setup) *setup.Setup {
 		case vary.OfHotEnd:
 			return hotEnd
 		case vary.OfFeeder:
-			return feeder
+			return drive
 		}
 		return duty
 	}
 	n.Correlations = nil
-	for _, from := range []*setup.Setup{duty, hotEnd, feeder} {
+	for _, from := range []*setup.Setup{duty, hotEnd, drive} {
 		for _, c := range from.Correlations {
 			if slices.Contains(of(c.First).Correlations, c) && slices.Contains(of(c.Second).Correlations, c) &&
 				!slices.Contains(n.Correlations, c) {
@@ -130,12 +121,17 @@ func OnMaterial(s *setup.Setup, m *materials.Material) *setup.Setup {
 	for _, id := range []vary.ID{vary.Viscosity, vary.Entrance, vary.FlowPoint} {
 		delete(n.Doubts, string(id))
 	}
-	stock := push.Stock{Material: m, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
+	feedOwn(n)
+	return n
+}
+
+// feedOwn lets the feeder of a set-up push the set-up's filament, as warm as what it pushed before.
+func feedOwn(n *setup.Setup) {
+	stock := feeder.Stock{Material: n.Material, Diameter: n.Filament.Diameter, Temperature: n.Filament.Inlet}
 	if n.Feeder.Stock != nil {
 		stock.Temperature = n.Feeder.Stock.Temperature
 	}
 	if f, err := n.Feeder.With(stock); err == nil { // it was made by feeder.New: its parts are in order
 		n.Feeder = f
 	}
-	return n
 }

@@ -98,30 +98,35 @@ func TestIntervalByHand(t *testing.T) {
 // What the default grid makes of the middle corrects every sample: ratios of flows and forces, differences of
 // temperatures; the end of the search is no answer of a grid, and none goes beyond it.
 func TestCorrectionOfSamples(t *testing.T) {
-	l := match.Limits{MaxFlow: 40}
-	full := Sample{Usable: 22, Pushed: 33, Melted: 40, Push: 11, Pressure: 9, Heater: 30, ExitBulk: 480,
+	const mm3 = 1e-9
+	l := match.Limits{MaxFlow: 40 * mm3}
+	full := Sample{Usable: 22 * mm3, Pushed: 33 * mm3, Melted: 40 * mm3, Push: 11, Pressure: 9, Heater: 30,
+		ExitBulk:    480,
 		EntryCentre: 400}
-	quick := Sample{Usable: 20, Pushed: 30, Melted: 38, Push: 10, Pressure: 10, Heater: 20, ExitBulk: 478,
+	quick := Sample{Usable: 20 * mm3, Pushed: 30 * mm3, Melted: 38 * mm3, Push: 10, Pressure: 10, Heater: 20,
+		ExitBulk:    478,
 		EntryCentre: 404}
 	c := newControl(full, quick, l)
-	got := c.correct(Sample{Usable: 10, Pushed: 38, Melted: 12, Push: 20, Pressure: 20, Heater: 20, ExitBulk: 500,
+	got := c.correct(Sample{Usable: 10 * mm3, Pushed: 38 * mm3, Melted: 12 * mm3, Push: 20, Pressure: 20, Heater: 20,
+		ExitBulk:    500,
 		EntryCentre: 450})
-	want := Sample{Usable: 11, Pushed: 40, Melted: 12, Push: 22, Pressure: 18, Heater: 30, ExitBulk: 502,
+	want := Sample{Usable: 11 * mm3, Pushed: 40 * mm3, Melted: 12 * mm3, Push: 22, Pressure: 18, Heater: 30,
+		ExitBulk:    502,
 		EntryCentre: 446}
 	for what, x := range map[string][2]float64{"usable": {got.Usable, want.Usable}, "pushed": {got.Pushed, want.Pushed},
 		"melted": {got.Melted, want.Melted}, "push": {got.Push, want.Push}, "pressure": {got.Pressure, want.Pressure},
 		"heater": {got.Heater, want.Heater}, "exit": {got.ExitBulk, want.ExitBulk},
 		"centre": {got.EntryCentre, want.EntryCentre}} {
-		if math.Abs(x[0]-x[1]) > 1e-9 {
+		if math.Abs(x[0]/x[1]-1) > 1e-9 {
 			t.Errorf("%s %g, want %g", what, x[0], x[1])
 		}
 	}
-	if got := c.correct(Sample{Usable: 40}); got.Usable != 40 {
+	if got := c.correct(Sample{Usable: 40 * mm3}); got.Usable != 40*mm3 {
 		t.Errorf("the end of the search becomes %g", got.Usable)
 	}
-	for _, q := range []Sample{{Usable: 40, Push: 10}, {Usable: 0, Push: 0}} {
+	for _, q := range []Sample{{Usable: 40 * mm3, Push: 10}, {Usable: 0, Push: 0}} {
 		c = newControl(full, q, l)
-		if got := c.correct(Sample{Usable: 10, Push: 5}); got.Usable != 10 || q.Push == 0 && got.Push != 5 {
+		if got := c.correct(Sample{Usable: 10 * mm3, Push: 5}); got.Usable != 10*mm3 || q.Push == 0 && got.Push != 5 {
 			t.Errorf("%+v: %+v", q, got)
 		}
 	}

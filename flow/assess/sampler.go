@@ -150,7 +150,7 @@ func (w *sampler) guided() (out Sample, ok bool) {
 	byCore := w.usable(&out)
 	q := math.Max(out.Usable, l.MinFlow)
 	p := w.nearest(w.guide.ln(q))
-	if math.Abs(w.guide.ln(p.q/q*w.guide.ref)) > 2*reach {
+	if math.Abs(math.Log(p.q/q)) > 2*reach {
 		p = w.margins(q, 0)
 	}
 	if p.least[ofRest] < clear {
@@ -500,7 +500,7 @@ const tolerance = 1e-3
 // highest returns the flow up to which f is not negative, walking out from near: hi if it never turns, 0 if it is
 // negative at lo. It is found to a tolerance, as a share.
 func highest(f func(q float64) float64, near, lo, hi, tolerance float64) float64 {
-	q := math.Min(math.Max(near, 1.01*lo), 0.99*hi)
+	q := math.Min(math.Max(near, 1.01*lo), 0.99*hi) // first guess
 	a, b := q, q
 	fa := f(q)
 	fb := fa

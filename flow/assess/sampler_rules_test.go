@@ -158,6 +158,14 @@ func TestSampleByHand(t *testing.T) {
 		"nothing": {func(_ *setup.Setup, v *written) {
 			v.push, v.centre, v.heater = power(2, 0.5), lineOf(0.4, 0), power(5, 0.5)
 		}, 40, 40, 40, "", true},
+		"near the end": {func(_ *setup.Setup, v *written) { v.push = power(40/3.9, 1) }, 39, 15, 30, match.Heater,
+			true},
+		"near the start": {func(_ *setup.Setup, v *written) { v.push = power(40/0.055, 1) }, 0.55, 15, 0.55,
+			match.Grip, false},
+		"core near the end": {func(s *setup.Setup, v *written) {
+			s.Limits.Core, v.centre, v.push, v.heater = true, lineOf(0.3*math.Log(3.9), -0.3), power(2, 0.5), power(5,
+				0.5)
+		}, 40, 39, 39, match.Core, true},
 		"core nowhere": {func(s *setup.Setup, v *written) { s.Limits.Core, v.centre = true, lineOf(-0.4, -0.01) }, 20,
 			0, 0, match.Core, false},
 		"feeder nowhere": {func(_ *setup.Setup, v *written) { v.push = power(70, 0.1) }, 0, 15, 0, match.Grip,
@@ -212,6 +220,30 @@ func TestSampleByHand(t *testing.T) {
 	w := sampling(s, v, exact(s))
 	if _, ok := w.guided(); !ok || len(v.asked) != 3 {
 		t.Errorf("%d solutions, %t", len(v.asked), ok)
+	}
+	// The limits that seldom bind are looked at where the next solution is further off than 0.03 of ln q, or has less
+	// than a twentieth of room: here the heater is reached at 19.9 mm3/s.
+	for _, x := range []struct {
+		flow, steep float64
+		known       []float64 // mm3/s
+		limit       match.Limit
+	}{{19.8, 11, nil, match.Grip}, {19.8, 9, nil, match.Heater}, {10, 40, []float64{17, 23.5}, match.Heater},
+		{19.5, 11, []float64{19.5, 20.8}, match.Grip}, {19.3, 11, []float64{19.3, 20.9}, match.Heater}} {
+		s, v := bench(t)
+		v.heater = power(50/math.Pow(1.99, x.steep), x.steep)
+		w := sampling(s, v, exact(s))
+		w.flow = x.flow * unit.MM3
+		for _, q := range x.known {
+			w.margins(q*unit.MM3, 0)
+		}
+		got, ok := w.guided()
+		want := 20.0
+		if x.limit == match.Heater {
+			want = 19.9
+		}
+		if !ok || got.Limit != x.limit || math.Abs(math.Log(got.Usable/unit.MM3/want)) > settled/2 {
+			t.Errorf("from %g mm3/s, steep by %g: %+v, %t", x.flow, x.steep, got, ok)
+		}
 	}
 	// Without a solution at the operating flow nothing is said there, and the surface is not followed.
 	for _, lines := range []map[int]line{nil, exact(s)} {
