@@ -213,8 +213,8 @@ func TestFlowAfterAChange(t *testing.T) {
 	}{
 		{"as before", match.Result{Flow: 20.001 * unit.MM3}, 20, 20.001, true, 2},
 		{"nearly as before", match.Result{Flow: 20.0035 * unit.MM3}, 20, 20.0035, true, 2},
-		{"not as before", match.Result{Flow: 20.0055 * unit.MM3}, 20, 20, false, 12},
-		{"not as before, below", match.Result{Flow: 19.9945 * unit.MM3}, 20, 20, false, 12},
+		{"not as before", match.Result{Flow: 20.0045 * unit.MM3}, 20, 20, false, 12},
+		{"not as before, below", match.Result{Flow: 19.9955 * unit.MM3}, 20, 20, false, 12},
 		{"more", match.Result{Flow: 20 * unit.MM3}, 16, 25, false, 12},
 		{"less", match.Result{Flow: 20 * unit.MM3}, 25, 16, false, 12},
 		{"none before", match.Result{}, 20, 20, false, 99},

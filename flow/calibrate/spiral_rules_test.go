@@ -173,6 +173,13 @@ func TestIntervalsOfLengths(t *testing.T) {
 			t.Errorf("%s: known %t and %t, want %v; %q, %q", x.what, c.Known, z.Known, x.known, c.Why, z.Why)
 		}
 	}
+	// One length cannot tell two: its J'J has no inverse by itself, and what the pull leaves is as wide as before.
+	f := &spiralFit{start: 390, s: casefile.Invented().Setup.Clone(), points: []Spiral{{Length: 10e-3, U: 0.5e-3}}}
+	out := &SpiralFit{Predicted: []float64{10e-3}}
+	if err := f.intervals(out, unknowns{4e-4, 0}, mat.NewDense(1, 2, []float64{6, 2})); err != nil || out.Contact.Known ||
+		out.NoFlow.Known {
+		t.Errorf("one length tells %+v and %+v, %v", out.Contact, out.NoFlow, err)
+	}
 	for r, want := range map[float64]float64{-1: math.Inf(1), 0: math.Inf(1), 1e-6: math.Inf(1), 1.1e-6: 1 / 1.1e-6} {
 		if got := contactOf(r); got != want {
 			t.Errorf("a resistance of %g is a contact of %g", r, got)

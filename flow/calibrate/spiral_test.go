@@ -77,15 +77,6 @@ func TestSpiralsTellContactAndNoFlow(t *testing.T) {
 		f.Solves < 3*10 || at.solves != 6 {
 		t.Errorf("from %g and %g, %d and %d fillings", f.Contact.Start, f.NoFlow.Start, f.Solves, at.solves)
 	}
-	// One length cannot tell both.
-	one, err := FitSpirals(t.Context(), &c.Setup, p[:1])
-	if err != nil {
-		t.Fatal(err)
-	}
-	if one.Contact.Known && one.NoFlow.Known {
-		t.Errorf("one length tells contact %.0f to %.0f and no-flow %.1f to %.1f", one.Contact.Low, one.Contact.High,
-			one.NoFlow.Low, one.NoFlow.High)
-	}
 }
 
 func TestReadSpirals(t *testing.T) {
