@@ -116,7 +116,7 @@ func newLoads(s *setup.Setup, base *march.Solver) *loads {
 	solver := base.For(&s.Case)
 	solver.Follow(nil)
 	l := &loads{s: s, m: s.Matcher(solver)}
-	l.nodes = make([]load, 2+int(math.Ceil(math.Log(s.Limits.MaxFlow/s.Limits.MinFlow)/math.Log(lattice))))
+	l.nodes = make([]load, 1+int(math.Ceil(math.Log(s.Limits.MaxFlow/s.Limits.MinFlow)/math.Log(lattice))))
 	return l
 }
 
@@ -158,9 +158,6 @@ func (l *loads) value(r rival, x load) float64 {
 // turns, 0 if it is negative at its start.
 func (l *loads) usable(r rival, near float64) float64 {
 	last := len(l.nodes) - 1
-	for last > 0 && l.flowOf(last-1) >= l.s.Limits.MaxFlow {
-		last--
-	}
 	j := int(math.Round(math.Log(near/l.s.Limits.MinFlow) / math.Log(lattice)))
 	j = min(max(j, 0), last)
 	if l.value(r, l.node(j)) >= 0 {

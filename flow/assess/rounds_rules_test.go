@@ -166,6 +166,18 @@ func TestRoundsOfDraws(t *testing.T) {
 	if err := g.solve(60, 63, answer); err != nil || !g.lost {
 		t.Errorf("a flow without a solution is not noted, %v", err)
 	}
+	twice := &group{ctx: t.Context(), base: g.base, draws: append(g.draws, g.draws...), out: make([]Sample, 2*n),
+		seen: make([][]probe, 2*n)}
+	var done []float64
+	twice.report = func(x float64) { done = append(done, x) }
+	for from := range 2 {
+		if err := twice.solve(64*from, 64*from+64, func(*sampler, int) Sample { return Sample{} }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !slices.Equal(done, []float64{0.5, 1}) {
+		t.Errorf("done %v", done)
+	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	g.ctx = ctx

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"meltload/flow"
+	"meltload/flow/march"
 	"meltload/flow/match"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
@@ -441,7 +442,7 @@ func TestUsableOnALattice(t *testing.T) {
 			5},
 	} {
 		for _, near := range []float64{0.2, 1, 3.9, 5, 10, 90} {
-			l := &loads{s: s, nodes: make([]load, 2+21)} // ln 10/ln 1.12 is 20.3
+			l := &loads{s: s, nodes: make([]load, 1+21)} // ln 10/ln 1.12 is 20.3
 			for j := range l.nodes {
 				q := math.Min(10, math.Pow(1.12, float64(j)))
 				if math.Abs(l.flowOf(j)/unit.MM3-q) > 1e-9 {
@@ -459,7 +460,7 @@ func TestUsableOnALattice(t *testing.T) {
 		}
 	}
 	// Above a node without a solution nothing is usable.
-	l := &loads{s: s, nodes: make([]load, 23)}
+	l := &loads{s: s, nodes: make([]load, 22)}
 	for j := range l.nodes {
 		l.nodes[j] = load{known: true, push: 1, speed: 1e-3, other: 9}
 		if j > 7 {
@@ -484,6 +485,13 @@ func TestUsableOnALattice(t *testing.T) {
 	}
 	if got := l.value(rival{f: s.Feeder, factor: 0.5}, load{push: 10, speed: 1e-3, other: 5}); !close9(got, 1) {
 		t.Errorf("%g", got)
+	}
+	// As many nodes as it takes to the end of the search.
+	for most, want := range map[float64]int{10: 22, 1.11: 2, 1.13: 3, 1: 1} {
+		s.Limits.MinFlow, s.Limits.MaxFlow = 1*unit.MM3, most*unit.MM3
+		if got := len(newLoads(s, march.New(&s.Case, march.Options{})).nodes); got != want {
+			t.Errorf("%d nodes to %g times the start, want %d", got, most, want)
+		}
 	}
 	if one(0) != 1 || one(1.3) != 1.3 {
 		t.Error("a feeder's own factor")
