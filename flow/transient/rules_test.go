@@ -88,6 +88,9 @@ func TestFailureIsReadFromTheForceWithLag(t *testing.T) {
 	}
 	tr := play(t, &Run{Case: c, Feeder: f, Block: 483.15, Step: 0.1, Column: 0.5, Stiffness: 5e3,
 		Phases: []Phase{{Duration: 12, Flow: 10e-9}}})
+	if n := len(tr.Samples); n != 120 {
+		t.Errorf("a run that need not stop has %d samples, want 12 s of them", n)
+	}
 	first := func(force func(Sample) float64) float64 {
 		for _, x := range tr.Samples {
 			if force(x) > holds {
@@ -225,7 +228,7 @@ func TestPhasesEndInTime(t *testing.T) {
 	for _, x := range []struct {
 		duration, step float64
 		samples        int
-	}{{1.1, 0.1, 11}, {0.3, 0.1, 3}, {1.25, 0.5, 3}, {0.2, 0.5, 1}} {
+	}{{2.1, 0.3, 7}, {0.3, 0.1, 3}, {1.25, 0.5, 3}, {0.2, 0.5, 1}} {
 		tr := play(t, &Run{Case: bench(), Block: 483.15, Step: x.step, Phases: []Phase{{Duration: x.duration}}})
 		n := len(tr.Samples)
 		if n != x.samples || !(math.Abs(tr.Samples[n-1].Time-x.duration) <= 1e-12) {
