@@ -147,8 +147,7 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	w, easy, hard := p.Wish, &corners[0], &corners[1]
 	r := &Ramp{Flow: q, Speed: q / c.Area()}
 	k := f.At(r.Speed)
-	wide := math.Max(k.SD/k.Force, p.Scatter)
-	r.Hold = [3]float64{k.Force * math.Max(0.1, 1-2*wide), k.Force, k.Force * (1 + 2*wide)}
+	r.Hold = holds(k, p.Scatter)
 	r.Cause, r.Extrapolated = k.Cause, k.Extrapolated
 	r.found = f.Warnings(r.Speed)
 	if err := r.start(c, &hard.Case, w); err != nil {
@@ -180,6 +179,13 @@ func (p *RampPlan) ramp(ctx context.Context, c *flow.Case, f *feeder.Feeder, cor
 	r.Filament = (r.Settle + math.Max(r.Expected.At, r.Late.At)) * q / c.Area()
 	r.remarks(c)
 	return r, nil
+}
+
+// holds is what a feeder holds (N): two standard deviations below, as expected, and two above, by the wider of its own
+// scatter at this feed and that of single failures (a share). A tenth of the force is held in any case.
+func holds(k feeder.Capability, scatter float64) [3]float64 {
+	wide := math.Max(k.SD/k.Force, scatter)
+	return [3]float64{k.Force * math.Max(0.1, 1-2*wide), k.Force, k.Force * (1 + 2*wide)}
 }
 
 // warnOfLoad keeps the first warning of each kind: every section would bring its own. A block below the processing

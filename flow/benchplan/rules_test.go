@@ -35,6 +35,7 @@ func TestBlockTimeByHand(t *testing.T) {
 		{300, 500, 40, 0.05, 400 * math.Log(800.0/600)}, {500, 460, 40, 0.05, 400 * math.Log(200.0/160)},
 		{300, 500, 0, 0.05, 60}, {300, 1200, 40, 0.05, 600}, {500, 499.6, 40, 0.05, 0}, {500, 460, 40, 0, 0},
 		{500, 300, 40, 0.05, 0}, {500, 290, 40, 0.05, 0}, {500, 500, 40, 0.05, 0},
+		{500, 499.45, 40, 0.05, 400 * math.Log(200/199.45)},
 		{500, 499.4, 40, 0.05, 400 * math.Log(200/199.4)},
 	} {
 		c := bench(t)
@@ -389,5 +390,21 @@ func TestScatterOfAFeeder(t *testing.T) {
 	p = &RampPlan{Wish: RampWish{Scatter: 0.05}}
 	if p.scatter(&feeder.Feeder{Points: []feeder.Point{{Speed: 1e-3, Force: 50}}}); p.Measured || p.Scatter != 0.05 {
 		t.Errorf("%g, measured %v", p.Scatter, p.Measured)
+	}
+}
+
+// What a feeder of 60 N holds at least and at most: by its own 10 %, by a wider scatter of single failures, and a tenth
+// of it where two of these would leave nothing.
+func TestHoldsByHand(t *testing.T) {
+	for _, x := range []struct {
+		scatter float64
+		want    [3]float64
+	}{{0.05, [3]float64{48, 60, 72}}, {0.2, [3]float64{36, 60, 84}}, {0.6, [3]float64{6, 60, 132}}} {
+		got := holds(feeder.Capability{Force: 60, SD: 6}, x.scatter)
+		for i, want := range x.want {
+			if !(math.Abs(got[i]-want) <= 1e-9) {
+				t.Errorf("scatter %g: %v, want %v", x.scatter, got, x.want)
+			}
+		}
 	}
 }

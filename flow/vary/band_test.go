@@ -26,6 +26,8 @@ func TestBandsByValue(t *testing.T) {
 		{"factor, low", log.factor(3, 4, ""), 1 - one, 1.5, 0.75, 12},
 		{"even, low half", wide.between(10, 4, 30, ""), 0.25, 7, 4, 30},
 		{"even, high half", wide.between(10, 4, 30, ""), 0.75, 20, 4, 30},
+		{"even, next to the value", wide.between(10, 4, 30, ""), 0.55, 12, 4, 30},
+		{"even, next below it", wide.between(10, 4, 30, ""), 0.45, 9.4, 4, 30},
 		{"even on a log scale", log.between(10, 1, 1000, ""), 0.75, 100, 1, 1000},
 		{"even in the resistance", inverse.between(1000, 500, math.Inf(1), ""), 0.75, 2000, 500, math.Inf(1)},
 		{"skewed, high", wide.skewed(10, 7, 19.8, ""), one, 10 + 9.8/1.96, 7, 19.8},
@@ -50,6 +52,9 @@ func TestBandsByValue(t *testing.T) {
 // Three figures, whatever the size.
 func TestRoundToThreeFigures(t *testing.T) {
 	for x, want := range map[float64]float64{1234.5: 1230, -0.0123456: -0.0123, 9.996: 10, 0: 0, 99949: 99900} {
+		if got := round3(math.Inf(1)); !math.IsInf(got, 1) {
+			t.Errorf("infinity rounds to %g", got)
+		}
 		if got := round3(x); !(math.Abs(got-want) <= 1e-9*math.Abs(want)) {
 			t.Errorf("%g rounds to %g, want %g", x, got, want)
 		}
@@ -73,7 +78,8 @@ func TestTextsOfValues(t *testing.T) {
 // Numbers as the case file reads them.
 func TestNumbersOfTheCaseFile(t *testing.T) {
 	for x, want := range map[float64]string{math.Inf(1): "inf", math.Inf(-1): "-inf", 0.1: "0.1", 1e-7: "1e-07",
-		12345678: "12345680"} {
+		12345678: "12345680", 1.2345678e-5: "1.234568e-05", 12.345: "12.345", -0.25: "-0.25",
+		2e9: "2e+09", 1e-4: "0.0001", 999999999: "1e+09", 123456.7: "123456.7"} {
 		if got := Number(x); got != want {
 			t.Errorf("%g is written %s, want %s", x, got, want)
 		}

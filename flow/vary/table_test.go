@@ -9,6 +9,7 @@ import (
 
 	"meltload/flow"
 	"meltload/flow/casefile"
+	"meltload/flow/feeder"
 	"meltload/flow/mould"
 	"meltload/flow/setup"
 	"meltload/flow/vary"
@@ -82,8 +83,19 @@ func TestDefaultBands(t *testing.T) {
 			check(&c.Setup, q.ID, x, x, true)
 		}
 	}
-	// Points without repeats, then none at all, then a law that is a placeholder, then perfect contact.
+	// About other values, where no bound is in the way.
 	s := c.Clone()
+	s.HotEnd.TipDrop, s.Stock.Eccentricity, s.Path.Drag, s.HotEnd.HeatedShare = 20, 0.44, 10, 0.6
+	check(s, vary.Tip, 15, 30, false)
+	check(s, vary.Eccentricity, 0.04, 0.94, false)
+	check(s, vary.Drag, 8, 12, false)
+	check(s, vary.Heated, 0.35, 0.85, false)
+	// Points by their repeats: 5 N of 50 N over 4 are 5 % of the mean, two of which count.
+	s.Feeder.Points = []feeder.Point{{Speed: 1e-3, Force: 50, SD: 5, Repeats: 4}}
+	s.Feeder.Factor = 0.9
+	check(s, vary.Force, 0.81, 0.99, false)
+	// Points without repeats, then none at all, then a law that is a placeholder, then perfect contact.
+	s = c.Clone()
 	for i := range s.Feeder.Points {
 		s.Feeder.Points[i].SD, s.Feeder.Points[i].Repeats = 0, 0
 	}
@@ -177,6 +189,8 @@ func TestWhatIsThere(t *testing.T) {
 			[]vary.ID{vary.Bore, vary.Land}},
 		{"a cone first", func(s *setup.Setup) { s.HotEnd.Sections = []flow.Section{cone, tube(0.4e-3, 1e-3)} },
 			[]vary.ID{vary.Barrel}},
+		{"no sections", func(s *setup.Setup) { s.HotEnd.Sections = nil }, []vary.ID{vary.Barrel, vary.Bore, vary.Zone,
+			vary.Land}},
 		{"no material", func(s *setup.Setup) { s.Material = nil }, []vary.ID{vary.Entrance, vary.FlowPoint,
 			vary.MouldNoFlow}},
 		{"cones alone", func(s *setup.Setup) { s.HotEnd.Sections = []flow.Section{cone} },
@@ -255,7 +269,7 @@ func TestConesKeepTheirAngle(t *testing.T) {
 		{3, 1.5, 0}} {
 		got := s.HotEnd.Sections[i]
 		for k, x := range [3]float64{got.D1, got.D2, got.Length} {
-			if !(math.Abs(x*1e3-want[k]) <= 1e-6) {
+			if !(math.Abs(x*1e3-want[k]) <= 1e-6) || want[k] == 0 && x != 0 {
 				t.Errorf("section %d, number %d: %g mm, want %g mm", i+1, k+1, x*1e3, want[k])
 			}
 		}
