@@ -62,7 +62,8 @@ func TestRippleByHand(t *testing.T) {
 		{"at half the sampling rate", turns, fs, 3, none},
 		{"the readings never reach its top", waves(64, 0, 0, map[float64]float64{16: 2}), fs, 3,
 			Ripple{16 * fs / 64, math.Sqrt2, 0.5}},
-		{"sixteen values", waves(16, 0, 0, map[float64]float64{4: 1}), fs, 3, Ripple{4 * fs / 16, math.Sqrt2 / 2, 0.5}},
+		{"sixteen values", waves(16, 0, 0, map[float64]float64{4: 1}), fs, 3, Ripple{4 * fs / 16, math.Sqrt2 / 2,
+			0.5}},
 		{"fifteen", waves(15, 0, 0, map[float64]float64{4: 1}), fs, 3, none},
 		{"no rate", waves(256, 5, 0.5, map[float64]float64{10: 2}), 0, 3, none},
 		{"a level", waves(256, 0, 0, nil), fs, 3, none},
@@ -92,7 +93,8 @@ func TestRippleByHand(t *testing.T) {
 	if got := FindRipple(waves(300, 0, 0, map[float64]float64{6 * 300.0 / 512: 1}), fs, 3); got == none {
 		t.Error("above three waves nothing is found")
 	}
-	if m, grand, se := BlockMeans([]float64{1, 3, 2, 6, 7, 8, 99}, 3); !slices.Equal(m, []float64{2, 7}) || grand != 4.5 ||
+	if m, grand, se := BlockMeans([]float64{1, 3, 2, 6, 7, 8, 99}, 3); !slices.Equal(m, []float64{2, 7}) ||
+		grand != 4.5 ||
 		math.Abs(se-2.5) > 1e-12 {
 		t.Errorf("%v, %g ± %g", m, grand, se)
 	}
@@ -122,7 +124,8 @@ func TestPlateausByHand(t *testing.T) {
 		want int
 	}{
 		{"1.5 s", to(1.48, 40), 1}, {"a row less", to(1.46, 40), 0},
-		{"2.98 % of its mean", to(1.48, 41.21), 1}, {"3.03 %", to(1.48, 41.23), 0}, {"3.07 % down", to(1.48, 38.79), 0},
+		{"2.98 % of its mean", to(1.48, 41.21), 1}, {"3.03 %", to(1.48, 41.23), 0},
+		{"3.07 % down", to(1.48, 38.79), 0},
 		{"2.95 % down", to(1.48, 38.84), 1},
 		{"six rows of 2 Hz", slow(6), 1}, {"five", slow(5), 0},
 		{"an eighth of 40 s that moves by 2.9 %", to(40, 52), 1}, {"by 3.1 %", to(40, 53), 0},
@@ -133,7 +136,8 @@ func TestPlateausByHand(t *testing.T) {
 		{"nothing", drawn([2]float64{0, 0}, [2]float64{5, 0}), 0},
 		{"two levels 2.5 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41},
 			[2]float64{20, 41}), 1},
-		{"3.6 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41.5}, [2]float64{20, 41.5}), 2},
+		{"3.6 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41.5}, [2]float64{20, 41.5}),
+			2},
 		{"one level, twice", drawn([2]float64{0, 40}, [2]float64{8, 40}, [2]float64{12, 80}, [2]float64{12.02, 40},
 			[2]float64{20, 40}), 2},
 	} {
@@ -180,7 +184,8 @@ func TestCellByHand(t *testing.T) {
 		end := s * math.Sqrt(1.0/3+100.0/200)
 		for what, x := range map[string][2]float64{
 			"N a count": {c.PerCount, 1 / perN}, "its uncertainty": {c.UPerCount, s / math.Sqrt(200) / 100},
-			"zero": {c.Zero, 100 + k/3}, "of zero": {c.UZero, end}, "span": {c.Span, 20}, "scatter": {c.Resid, s / 10},
+			"zero": {c.Zero, 100 + k/3}, "of zero": {c.UZero, end}, "span": {c.Span, 20},
+			"scatter": {c.Resid, s / 10},
 			"at span": {c.UAtSpan, math.Sqrt(end*end+s*s) / 10}, "bent by": {c.Check.Nonlinearity, k / (20 * perN)},
 		} {
 			if math.Abs(x[0]-x[1]) > 1e-9 {
@@ -269,8 +274,8 @@ func TestDriftOfACellByHand(t *testing.T) {
 	}
 }
 
-// Two means by Student's t of 4 degrees of freedom, 2.776445 at 95 %, 4.604095 at 99 % (any table): the chance of such a
-// difference, its sign, and which side is better.
+// Two means by Student's t of 4 degrees of freedom, 2.776445 at 95 %, 4.604095 at 99 % (any table): the chance of such
+// a difference, its sign, and which side is better.
 func TestChanceOfADifference(t *testing.T) {
 	u := math.Sqrt(1.2) // of scatter 1: one push, and five
 	for _, x := range []struct {
@@ -301,7 +306,8 @@ func TestChanceOfADifference(t *testing.T) {
 	}
 }
 
-// Tests that failed are pooled where their flows lie within 0.5 % of the first; mean, scatter and block of each by hand.
+// Tests that failed are pooled where their flows lie within 0.5 % of the first; mean, scatter and block of each by
+// hand.
 func TestPooledByFlow(t *testing.T) {
 	one := func(flow, peak, block float64, o Outcome, c feeder.Cause) Test {
 		return Test{Flow: flow, Peak: peak, Block: block, Outcome: o, Cause: c}
@@ -312,7 +318,8 @@ func TestPooledByFlow(t *testing.T) {
 		one(1e-9, 99, 490, Held, ""), one(2.005e-9, 52, 0, Failed, feeder.Skip), one(0, 1, 1, Unclear, feeder.Mixed),
 	}, 0.95)
 	want := []Group{
-		{Flow: 1e-9, Force: 62, SD: math.Sqrt(8), Half: 12.706205 * 2, N: 2, CV: math.Sqrt(8) / 62, Cause: feeder.Grind,
+		{Flow: 1e-9, Force: 62, SD: math.Sqrt(8), Half: 12.706205 * 2, N: 2, CV: math.Sqrt(8) / 62,
+			Cause: feeder.Grind,
 			Block: 495},
 		{Flow: 1.0051e-9, Force: 70, Half: math.Inf(1), N: 1, Cause: feeder.Mixed, Unsure: true},
 		{Flow: 2e-9, Force: 51, SD: math.Sqrt2, Half: 12.706205, N: 2, CV: math.Sqrt2 / 51, Cause: feeder.Mixed,

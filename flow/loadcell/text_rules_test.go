@@ -62,18 +62,21 @@ func TestReadingsAreThoseOfTheStrictReader(t *testing.T) {
 // 1.5 s apart, gives 1.5 s.
 func TestClockTimesInAnyDress(t *testing.T) {
 	for s, want := range map[string]bool{"7:03:12": true, "1:2:34": false, "12345:6": false, "1:1:11:11": true,
-		"1:1:1:1:11": false, "10:00:00" + strings.Repeat("x", 39): true, "10:00:00" + strings.Repeat("x", 40): false} {
+		"1:1:1:1:11": false, "10:00:00" + strings.Repeat("x", 39): true, "10:00:00" + strings.Repeat("x",
+			40): false} {
 		if isClock([]byte(s)) != want {
 			t.Errorf("%q: %t", s, !want)
 		}
 	}
 	for _, x := range [][2]string{
-		{"2026-03-04T10:00:00Z", "2026-03-04T10:00:01.5Z"}, {"2026-03-04T10:00:00-05:00", "2026-03-04T10:00:01.5-05:00"},
+		{"2026-03-04T10:00:00Z", "2026-03-04T10:00:01.5Z"},
+		{"2026-03-04T10:00:00-05:00", "2026-03-04T10:00:01.5-05:00"},
 		{"2026-03-04 10:00:00", "2026-03-04 10:00:01.500"}, {"2026-03-04T10:00:00", "2026-03-04T10:00:01.5"},
 		{"2026/03/04 10:00:00", "2026/03/04 10:00:01.5"}, {"04.03.2026 10:00:00", "04.03.2026 10:00:01.5"},
 		{"3/4/2026 10:00:00", "3/4/2026 10:00:01.5"}, {"23/4/2026 10:00:00", "23/4/2026 10:00:01.5"},
 		{"3/4/2026 10:00:00 pm", "3/4/2026 10:00:01.5 pm"}, {"23/4/2026 10:00:00 PM", "23/4/2026 10:00:01.5 PM"},
-		{"2026-03-04 11:59:59 AM", "2026-03-04 12:00:00.5 PM"}, {"10:00:00", "10:00:01.5"}, {"[10:00:00]", "'10:00:01:500'"},
+		{"2026-03-04 11:59:59 AM", "2026-03-04 12:00:00.5 PM"}, {"10:00:00", "10:00:01.5"},
+		{"[10:00:00]", "'10:00:01:500'"},
 		{"11:59:59.0 AM", "12:00:00.5 PM"}, {"10:00:00PM", "10:00:01.5PM"}, {"23:59:59", "00:00:00.5"},
 	} {
 		var c clock
@@ -118,12 +121,14 @@ func TestUnitOfTimeByItsLimits(t *testing.T) {
 		{1.5e9, 59.5, false, s}, {1.5e9, 60.5, false, none},
 		{1.01e12, 100, false, ms}, {0.99e12, 100, false, ms2}, {4.09e12, 100, false, ms}, {4.11e12, 100, false, ms2},
 		{1.5e12, 59e3, false, ms}, {1.5e12, 61e3, false, us2000},
-		{1.01e15, 1e5, false, us}, {0.99e15, 1e5, false, us2000}, {4.09e15, 1e5, false, us}, {1.5e15, 61e6, false, us2000},
+		{1.01e15, 1e5, false, us}, {0.99e15, 1e5, false, us2000}, {4.09e15, 1e5, false, us},
+		{1.5e15, 61e6, false, us2000},
 		{1.01e18, 1e8, false, ns}, {0.99e18, 1e8, false, us2000}, {1.5e18, 61e9, false, us2000},
 		{20001.5, 59.0 / 86400, true, day}, {19999.5, 59.0 / 86400, true, none}, {89999, 59.0 / 86400, true, day},
 		{90001, 59.0 / 86400, true, none}, {46000.5, 61.0 / 86400, true, none}, {46000.5, 59.0 / 86400, false, none},
 		{46000, 1.0 / 86400, true, day}, {46000, 0, true, none},
-		{0, 1, false, count}, {7, 1, false, count}, {0, 2, false, ms2}, {0, 2000, false, ms2}, {0, 2001, false, us2000},
+		{0, 1, false, count}, {7, 1, false, count}, {0, 2, false, ms2}, {0, 2000, false, ms2},
+		{0, 2001, false, us2000},
 		{0.5, 2, false, none}, {0.5, 3000, false, none}, {0.5, 1, false, none},
 	} {
 		var col []float64
@@ -167,13 +172,15 @@ func TestStampsAreSpreadByHand(t *testing.T) {
 				17.0 / 3, 6, 6.5, 7, 22.0 / 3, 23.0 / 3}},
 		{"11 of 20", col([2]float64{0, 2}, [2]float64{1, 3}, [2]float64{2, 2}, [2]float64{3, 3}, [2]float64{4, 2},
 			[2]float64{5, 3}, [2]float64{6, 2}, [2]float64{7, 2}, [2]float64{8, 1}), nil},
-		{"a gap of two stamps, and of three", col([2]float64{0, 4}, [2]float64{1, 4}, [2]float64{2, 4}, [2]float64{3, 4},
+		{"a gap of two stamps, and of three", col([2]float64{0, 4}, [2]float64{1, 4}, [2]float64{2, 4}, [2]float64{3,
+			4},
 			[2]float64{5, 4}, [2]float64{8, 4}),
 			[]float64{0, 0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.25, 2.5, 2.75, 3, 3.5, 4, 4.5, 5, 5.25, 5.5, 5.75, 8,
 				8.25, 8.5, 8.75}},
 		{"a clock that falls back", col([2]float64{5, 4}, [2]float64{6, 4}, [2]float64{7, 4}, [2]float64{1, 4},
 			[2]float64{2, 4}),
-			[]float64{5, 5.25, 5.5, 5.75, 6, 6.25, 6.5, 6.75, 7, 7.25, 7.5, 7.75, 1, 1.25, 1.5, 1.75, 2, 2.25, 2.5, 2.75}},
+			[]float64{5, 5.25, 5.5, 5.75, 6, 6.25, 6.5, 6.75, 7, 7.25, 7.5, 7.75, 1, 1.25, 1.5, 1.75, 2, 2.25, 2.5,
+				2.75}},
 		{"one stamp", col([2]float64{3, 9}), nil}, {"no stamp twice", col([2]float64{3, 1}, [2]float64{4, 1}), nil},
 	} {
 		got := slices.Clone(x.in)
@@ -234,13 +241,16 @@ func TestStampsAreSpreadByHand(t *testing.T) {
 func TestHeadersPartIntoNameAndUnit(t *testing.T) {
 	for h, want := range map[string][2]string{
 		"F [N]": {"F", "N"}, "T {°C}": {"T", "degC"}, "x <mm>": {"x", "mm"}, "x ()": {"x ()", ""},
-		"load (raw) [kg]": {"load (raw)", "kgf"}, "force (left) N": {"force", "N"}, "force (left": {"force (left", ""},
-		"N": {"", "N"}, "ms": {"", "ms"}, "s": {"", "s"}, "F": {"F", ""}, "K": {"K", ""}, "v": {"v", ""}, "m": {"m", ""},
+		"load (raw) [kg]": {"load (raw)", "kgf"}, "force (left) N": {"force", "N"},
+		"force (left": {"force (left", ""},
+		"N":           {"", "N"}, "ms": {"", "ms"}, "s": {"", "s"}, "F": {"F", ""}, "K": {"K", ""}, "v": {"v", ""},
+		"m": {"m", ""},
 		"h": {"h", ""}, "g": {"", "gf"}, "kg": {"", "kgf"}, "degF": {"", "degF"},
 		"flow_mm3_s": {"flow", "mm3/s"}, "flow mm_3_s": {"flow", "mm3/s"}, "feed mm s": {"feed", "mm/s"},
 		"torque N m": {"torque", "N.m"}, "weight g": {"weight", "gf"}, "a,b;kN": {"a b", "kN"}, "x:mN": {"x", "mN"},
 		"F/N": {"F", "N"}, "load.kgf": {"load", "kgf"}, "load-kgf": {"load", "kgf"}, "/N": {"/N", ""},
-		"forceN": {"force", "N"}, "timeMs": {"time", "ms"}, "left forceLbf": {"left force", "lbf"}, "plain": {"plain", ""},
+		"forceN": {"force", "N"}, "timeMs": {"time", "ms"}, "left forceLbf": {"left force", "lbf"},
+		"plain": {"plain", ""},
 		`"t s"`: {"t", "s"}, "push force gauge": {"push force gauge", ""}, "MN": {"", "MN"},
 	} {
 		if name, u, _ := splitHeader(h); name != want[0] || u != want[1] {
@@ -248,13 +258,15 @@ func TestHeadersPartIntoNameAndUnit(t *testing.T) {
 		}
 	}
 	for s, want := range map[string][]string{"timeMs": {"time", "ms"}, "zZ top": {"z", "z", "top"}, "ADC2": {"adc2"},
-		"aA": {"a", "a"}, "a1B": {"a1b"}, "Größe_x": {"größe", "x"}, "t-0/9`{": {"t", "0", "9"}, "AbZ": {"ab", "z"}} {
+		"aA": {"a", "a"}, "a1B": {"a1b"}, "Größe_x": {"größe", "x"}, "t-0/9`{": {"t", "0", "9"},
+		"AbZ": {"ab", "z"}} {
 		if got := words(s); !slices.Equal(got, want) {
 			t.Errorf("%q: %q, want %q", s, got, want)
 		}
 	}
-	for name, want := range map[string]bool{"force": true, "force12": true, "2force": false, "t1": false, "forces": false,
-		"load2": true, "t": true} {
+	for name, want := range map[string]bool{"force": true, "force12": true, "2force": false, "t1": false,
+		"forces": false,
+		"load2":  true, "t": true} {
 		c := column{words: words(name)}
 		if got := c.has([]string{"force", "load", "t"}); got != want {
 			t.Errorf("%q: %t", name, got)
@@ -309,9 +321,11 @@ func TestWhatSpeaksForTime(t *testing.T) {
 		{col("actual q (mm/s)"), 4, 0}, {col("feed (mm/s)", text), 0, 0}, {col("q (mm3/s)", text), 0, 0},
 		{col("measured feed"), 2, 0}, {col("volumetric"), 4, 0}, {col("flow", text), 0, 0}, {col("", flag), 0, 0},
 		{col("motor", flag), 2, 0}, {col("running", text, flag), 2, 0}, {col("feed (V)", flag), 2, 0},
-		{col("feed (s)", flag), 0, 0}, {col("other", flag), 0, 0}, {col("speed", still), 0, 0}, {col("speed", text), 0, 0},
+		{col("feed (s)", flag), 0, 0}, {col("other", flag), 0, 0}, {col("speed", still), 0, 0},
+		{col("speed", text), 0, 0},
 		{col("x (degC)"), 0, 5}, {col("nozzle", text), 0, 0}, {col("hotend time"), 0, 0}, {col("block force"), 0, 0},
-		{col("nozzle (s)"), 0, 0}, {col("temp (K)"), 0, 8}, {col("hot end (degC)"), 0, 9}, {col("motor (degC)"), 0, 0},
+		{col("nozzle (s)"), 0, 0}, {col("temp (K)"), 0, 8}, {col("hot end (degC)"), 0, 9},
+		{col("motor (degC)"), 0, 0},
 	} {
 		flow, _ := l.scoreFlow(x.c)
 		block, _ := l.scoreBlock(x.c)
@@ -341,9 +355,11 @@ func TestTheForceAmongSeveral(t *testing.T) {
 	}{
 		"time s,push (N)": {1, ""}, "time s,x (N),load": {1, ""}, "time s,load (N),thrust (N)": {1, "both look like"},
 		"time s,x (N),load (kg)": {2, ""}, "time s,load,other": {1, "taken as the force by its name"},
-		"time s,other,load": {2, "taken as"}, "time s,load,value": {1, "taken as"}, "time s,load,value,data": {-1, ""},
-		"time s,load,a1,b1": {1, "taken as"}, "time s,adc,other": {1, "taken as"}, "time s,adc,a1,b1": {-1, ""},
-		"time s,a1,b1": {-1, ""}, "time s,a1": {1, ""}, "time s,value,other": {1, "taken as"}, "time s,load,force": {-1, ""},
+		"time s,other,load": {2, "taken as"}, "time s,load,value": {1, "taken as"},
+		"time s,load,value,data": {-1, ""},
+		"time s,load,a1,b1":      {1, "taken as"}, "time s,adc,other": {1, "taken as"}, "time s,adc,a1,b1": {-1, ""},
+		"time s,a1,b1": {-1, ""}, "time s,a1": {1, ""}, "time s,value,other": {1, "taken as"},
+		"time s,load,force":            {-1, ""},
 		"time s,load (raw),other,more": {1, "taken as"}, "time s,torque,speed": {-1, ""},
 	} {
 		l := &layout{}
@@ -397,11 +413,13 @@ func TestTheForceAmongSeveral(t *testing.T) {
 func TestPairsOfALine(t *testing.T) {
 	for row, want := range map[string]string{
 		"t:0.1 force:23.4": "t=0.1|force=23.4", "F=12.3 g; T=215": "F=12.3 g|T=215", "F=1,5 g, T=3": "F=1,5 g|T=3",
-		"a=1,b=2": "a=1|b=2", "a=1, b=2,": "a=1|b=2", "a=,5": "a=", "a=5,": "a=5", "{a:1|b:2": "a=1|b=2", "a=1\tb=2": "a=1|b=2",
+		"a=1,b=2": "a=1|b=2", "a=1, b=2,": "a=1|b=2", "a=,5": "a=", "a=5,": "a=5", "{a:1|b:2": "a=1|b=2",
+		"a=1\tb=2": "a=1|b=2",
 		"a=1 b =2": "a=1|b=2", "at: 12:03:44.1 F=2": "at=12:03:44.1|F=2", "at: 12:03:44.1": "at=12:03:44.1",
 		"5=3": "", "=3": "", "a,b=3": "", "none": "", strings.Repeat("k", 40) + "=1": strings.Repeat("k", 40) + "=1",
-		strings.Repeat("k", 41) + "=1": "", "_x=1": "_x=1", "Zz=1": "Zz=1", "é=1": "é=1", "a = 1": "a=1", "a=x5,6": "a=x5,6",
-		"a=5,x": "a=5", "push force=2": "push force=2",
+		strings.Repeat("k", 41) + "=1": "", "_x=1": "_x=1", "Zz=1": "Zz=1", "é=1": "é=1", "a = 1": "a=1",
+		"a=x5,6": "a=x5,6",
+		"a=5,x":  "a=5", "push force=2": "push force=2",
 	} {
 		var got []string
 		for rest := []byte(row); ; {
