@@ -16,9 +16,6 @@ type Plateau struct {
 // plateaus finds the steady stretches of a push before a row: windows of a share of the push over which the force moves
 // little, neighbours at one level joined. In order of time. Linear in the rows.
 func (p *push) plateaus(stop int, th *Thresholds) []Plateau {
-	if stop < 3 {
-		return nil
-	}
 	span := p.t[stop-1] - p.t[0]
 	w := max(th.PlateauRows, p.rowsOf(math.Max(th.PlateauTime, span*th.PlateauShare)))
 	if w > stop {

@@ -30,6 +30,7 @@ func (v *view) find(b *baseline) (out []push, spikes int) {
 	off := th.OffShare * on
 	b.next = 0
 	start, quiet, above := -1, 0, 0
+	ended := 0 // row after the push before: what is left of it belongs to none
 	end := func(last int, open bool) {
 		if start < 0 {
 			return
@@ -39,7 +40,7 @@ func (v *view) find(b *baseline) (out []push, spikes int) {
 		} else {
 			out = append(out, push{first: start, last: last, open: open, headless: start == 0})
 		}
-		start, quiet = -1, 0
+		start, quiet, ended = -1, 0, last
 	}
 	lastAbove := 0
 	for i, f := range l.Force {
@@ -48,7 +49,7 @@ func (v *view) find(b *baseline) (out []push, spikes int) {
 		case start < 0 && z > on:
 			if above++; above >= 2 {
 				start = i - 1
-				for start > 0 && i-start < 10*v.rows && l.Force[start-1]-v.levelNear(b) > off/2 {
+				for start > ended && i-start < 10*v.rows && l.Force[start-1]-v.levelNear(b) > off/2 {
 					start--
 				}
 				lastAbove = i

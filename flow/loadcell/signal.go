@@ -82,10 +82,9 @@ func FindRipple(x []float64, fs, cycles float64) Ripple {
 	if best == 0 || cmplx.Abs(c[best-1]) > cmplx.Abs(c[best]) || cmplx.Abs(c[best+1]) > cmplx.Abs(c[best]) {
 		return Ripple{}
 	}
-	// Between the bins by a parabola through the logarithms; the top lies within half a bin.
+	// Between the bins by a parabola through the logarithms; beside the highest of three its top lies within half a bin.
 	ln := func(k int) float64 { return math.Log(cmplx.Abs(c[k]) + 1e-300) }
 	off, height := PeakParabola(ln(best-1), ln(best), ln(best+1))
-	off = math.Max(-0.5, math.Min(0.5, off))
 	amp := math.Min(2*math.Exp(height)/gain, (hi-lo)/2)
 	return Ripple{(float64(best) + off) * fs / float64(size), amp, math.Min(1, amp*amp/2/total)}
 }

@@ -139,8 +139,7 @@ func splitHeader(h string) (name, unit string, dim dimension) {
 	for n := min(3, len(parts)-1); n >= 1; n-- {
 		tail := parts[len(parts)-n:]
 		for _, sep := range []string{"/", ".", ""} {
-			if u, d := unitOf(strings.Join(tail, sep)); d != noDimension &&
-				!(n > 1 && sep == "/" && strings.Contains(u, "/") && d == timeDim) {
+			if u, d := unitOf(strings.Join(tail, sep)); d != noDimension {
 				return strings.Join(parts[:len(parts)-n], " "), u, d
 			}
 		}

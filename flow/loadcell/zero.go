@@ -232,9 +232,9 @@ func (v *view) orient(negative int) (note string, err error) {
 		s, span := v.startLevel(), v.span()
 		high := s >= v.hi-0.1*span
 		switch {
-		case !high || s <= v.lo+0.1*span:
+		case !high || span == 0:
 			return "", nil
-		case math.Abs(s) <= v.th.NegativeOffset*span && v.lo < -0.6*span:
+		case math.Abs(s) <= v.th.NegativeOffset*span: // so that the lowest lies far below 0
 			note = "the force falls from near zero when it pushes: its sign is turned (--push-negative)"
 		case v.endLevel() >= v.hi-0.15*span:
 			return "", &ZeroError{v.l.Name, fmt.Sprintf("the log starts and ends at its highest level, %.4g N: "+
