@@ -131,8 +131,8 @@ func TestNoiseOfALogByHand(t *testing.T) {
 }
 
 // A window is steady if it moves by no more than 2 % of the span and scatters by no more than 1 %, or than noise may:
-// 1.5 times twice the scatter of a line's end, and three times the noise. A rest moves no more than noise and a drift of
-// 0.2 % of the span a second do.
+// 1.5 times twice the scatter of a line's end, and three times the noise. A rest moves no more than noise and a drift
+// of 0.2 % of the span a second do.
 func TestSteadyWindowsByTheirLimits(t *testing.T) {
 	for _, x := range []struct {
 		noise, rise, dev float64 // of a span of 10 N, 20 rows of 50 Hz
@@ -204,8 +204,8 @@ func TestSignByItsLimits(t *testing.T) {
 		{40, 25.1, 40, false, true}, {40, 24.9, 40, false, false}, {0, 0, 100, false, false},
 		{50, 99, 100, false, false},
 	} {
-		v := &view{l: &Log{Force: append(levels(9, x.start), levels(9, x.end)...)}, th: DefaultThresholds(), lo: x.hi - 100,
-			hi: x.hi, windows: []window{{mean: 3, rise: 2}}}
+		v := &view{l: &Log{Force: append(levels(9, x.start), levels(9, x.end)...)}, th: DefaultThresholds(),
+			lo: x.hi - 100, hi: x.hi, windows: []window{{mean: 3, rise: 2}}}
 		note, err := v.orient(0)
 		if v.flipped != x.turned || (note != "") != x.turned || (err != nil) != x.refused {
 			t.Errorf("%+v: turned %t, %q, %v", x, v.flipped, note, err)

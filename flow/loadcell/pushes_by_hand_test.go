@@ -249,8 +249,8 @@ func TestRowsThatStandOutByTheirLimits(t *testing.T) {
 	}
 }
 
-// Rows are averaged to 100 Hz, and further while noise is above half a per cent of the top, over a twentieth of a second
-// at most; an eighth of the push is the most.
+// Rows are averaged to 100 Hz, and further while noise is above half a per cent of the top, over a twentieth of a
+// second at most; an eighth of the push is the most.
 func TestRowsAreAveragedByHand(t *testing.T) {
 	th := DefaultThresholds()
 	for _, x := range []struct {
