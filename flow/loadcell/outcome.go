@@ -209,16 +209,16 @@ func (p *push) after(f fall) float64 {
 // counts.
 func (p *push) wave(falls []fall, first, n int, th *Thresholds) bool {
 	var down, period, size []float64
-	for i := first; i < first+n && i < len(falls); i++ {
-		f := falls[i]
+	falls = falls[first : first+n]
+	for i, f := range falls {
 		down = append(down, p.t[f.bottom]-p.t[f.steep])
 		size = append(size, (f.high-f.low)/f.high)
-		if i+1 < len(falls) && i+1 < first+n {
+		if i+1 < n {
 			period = append(period, p.t[falls[i+1].steep]-p.t[f.steep])
 		}
 	}
 	whole := Median(period)
-	fromStart := p.t[falls[first].steep]-p.t[0] < math.Max(3*whole, 0.15*(p.t[len(p.t)-1]-p.t[0]))
+	fromStart := p.t[falls[0].steep]-p.t[0] < math.Max(3*whole, 0.15*(p.t[len(p.t)-1]-p.t[0]))
 	if whole*p.fs < th.WaveRows {
 		return fromStart && Median(size) < 1.3*th.Tooth
 	}
@@ -256,8 +256,8 @@ func (v *verdict) skip(p *push, falls []fall, first, teeth, low int) {
 	f := falls[first]
 	v.outcome, v.cause, v.at = Failed, feeder.Skip, f.steep
 	depth := 0.0
-	for i := first; i < len(falls) && i < first+teeth; i++ {
-		depth += (falls[i].high - falls[i].low) / falls[i].high / float64(min(teeth, len(falls)-first))
+	for _, x := range falls[first : first+teeth] {
+		depth += (x.high - x.low) / x.high / float64(teeth)
 	}
 	v.why = fmt.Sprintf("saw-tooth of %d teeth of %.0f %% that goes on pushing", teeth, 100*depth)
 	if low > first {
@@ -267,8 +267,8 @@ func (v *verdict) skip(p *push, falls []fall, first, teeth, low int) {
 	}
 	if p.headless && f.top < 3*p.rowsOf(0.3)+3 {
 		var tops []float64
-		for i := first; i < len(falls) && i < first+teeth; i++ {
-			tops = append(tops, falls[i].high)
+		for _, x := range falls[first : first+teeth] {
+			tops = append(tops, x.high)
 		}
 		v.force = Median(tops)
 		v.notes = append(v.notes,
@@ -305,7 +305,7 @@ func (p *push) flowAtFall(v *verdict, f fall, th *Thresholds) {
 	if p.q == nil {
 		return
 	}
-	before, after := p.flowAround(f.steep, f.flat, th)
+	before, after := p.flowAround(f.steep, th)
 	switch {
 	case !(before > 0):
 	case after < flowStopped*before:
@@ -345,7 +345,7 @@ func (p *push) stopsSoon(fall int, before float64) bool {
 
 // flowAround is the flow before a fall, and the least from shortly before to shortly after it, in the rest too if the
 // push ends there: a feed that draws back takes flow and force away in one row.
-func (p *push) flowAround(steep, flat int, th *Thresholds) (before, least float64) {
+func (p *push) flowAround(steep int, th *Thresholds) (before, least float64) {
 	early, late := max(1, p.rowsOf(th.FlowEarly)), p.lateRows(th)
 	a := max(0, steep-early)
 	var x []float64
@@ -367,21 +367,21 @@ func (p *push) lateRows(th *Thresholds) int { return int(math.Ceil(th.FlowLate*p
 // ending reads a push without a failure in its body: stopped, held, or unclear.
 func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 	n := len(p.y)
-	v.at = max(0, rel-1)
-	if p.open && rel == n {
+	v.at = rel - 1
+	if p.open {
 		v.outcome, v.why = Held, "the log ends with the force on"
 		return
 	}
 	w := max(3, p.rowsOf(th.PeakTime))
 	force := p.level(rel-w, rel)
 	flat := n - 1
-	for i := max(0, rel-1); i < n; i++ {
+	for i := rel - 1; i < n; i++ {
 		if p.y[i] < 0.2*force {
 			flat = i
 			break
 		}
 	}
-	steep := max(0, rel-1)
+	steep := rel - 1
 	for i := flat; i > max(0, rel-w); i-- {
 		if p.y[i] >= force*5/6 {
 			steep = i
@@ -395,7 +395,7 @@ func (p *push) ending(v *verdict, rel int, th *Thresholds) {
 			"stopped")
 	}
 	if p.q != nil && !p.flowStays {
-		before, least := p.flowAround(steep, flat, th)
+		before, least := p.flowAround(steep, th)
 		switch {
 		case before > 0 && least < flowStopped*before:
 			v.outcome, v.why = Stopped, "the flow column goes to 0 where the force falls: the feed stopped"

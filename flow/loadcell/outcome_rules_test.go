@@ -196,7 +196,7 @@ func TestFlowAroundAFall(t *testing.T) {
 		for i := x.from; i < len(p.q); i++ {
 			p.q[i] = 1
 		}
-		before, least := p.flowAround(steep, steep+5, &th)
+		before, least := p.flowAround(steep, &th)
 		if before != 8 || least != x.least {
 			t.Errorf("from row %d: %g before, %g least", x.from, before, least)
 		}

@@ -46,7 +46,6 @@ type Thresholds struct {
 	SpikeBegin  float64 // s from the start of a push within which a spike is contact
 	SpikeWidth  float64 // s, at most
 	SpikeAfter  float64 // s of push that follow it
-	StopLevel   float64 // share of the force under which it has decayed to nothing
 	StopFastest float64 // s, a decay that is quicker is no relaxation of melt
 	StopSlowest float64 // s
 	StopFall    float64 // last third over first third of what stays, under which it is a decay
@@ -83,7 +82,7 @@ func DefaultThresholds() Thresholds {
 		CoarseRate: 100, CoarseNoise: 0.005, CoarseTime: 0.05, FallShare: 0.05, Tooth: 0.065, Teeth: 3, ToothApart: 4,
 		ToothTop: 0.75, ToothSkew: 0.6, WaveRows: 6,
 		Fast: 1, Collapse: 0.8, Recovered: 0.85, StayLow: 0.6, SpikeBegin: 1.5, SpikeWidth: 0.6, SpikeAfter: 1.5,
-		StopLevel: 0.1, StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, FlowLag: 3,
+		StopFastest: 0.08, StopSlowest: 12, StopFall: 0.7, FlowEarly: 1.5, FlowLate: 0.4, FlowLag: 3,
 		PeakTime:    0.5,
 		HiddenShare: 0.02, HiddenRows: 5, HiddenLow: 0.9, HiddenEven: 0.8,
 		GapTime:      2,
