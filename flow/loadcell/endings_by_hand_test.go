@@ -120,8 +120,8 @@ func toothed(after int) *push {
 	return p
 }
 
-// A tooth takes half a second at most, unless it is but three rows; its top reaches three quarters of the first, and the
-// force comes up to that again after it.
+// A tooth takes half a second at most, unless it is but three rows; its top reaches three quarters of the first, and
+// the force comes up to that again after it.
 func TestTeethByTheirLimits(t *testing.T) {
 	th := DefaultThresholds()
 	ramps := func(fall float64) *push { return teeth(4, 0.3, fall, 1.6) } // four fifths of a fall are steep
@@ -162,16 +162,17 @@ func TestTeethByTheirLimits(t *testing.T) {
 		var v verdict
 		v.skip(p, fs, 0, 3, x.low)
 		if v.outcome != Failed || v.cause != feeder.Skip || v.at != 10 || v.force != x.force ||
-			!strings.HasPrefix(v.why, "saw-tooth of 3 teeth of 46 %") || strings.Contains(v.why, "collapses") != (x.low > 0) ||
+			!strings.HasPrefix(v.why, "saw-tooth of 3 teeth of 46 %") ||
+			strings.Contains(v.why, "collapses") != (x.low > 0) ||
 			!strings.Contains(strings.Join(v.notes, ""), x.note) || (len(v.notes) > 0) != (x.note != "") {
 			t.Errorf("%+v: %+v", x, v)
 		}
 	}
 }
 
-// A wave is a ripple of the gear if it falls for more than three fifths of the time that it rises, from the start of the
-// load and by less than 26 % of the force, or for more than three quarters and by less than 13 %. Of fewer than six rows
-// it must be small and there from the start.
+// A wave is a ripple of the gear if it falls for more than three fifths of the time that it rises, from the start of
+// the load and by less than 26 % of the force, or for more than three quarters and by less than 13 %. Of fewer than six
+// rows it must be small and there from the start.
 func TestRippleOfTheGearByItsLimits(t *testing.T) {
 	th := DefaultThresholds()
 	for _, x := range []struct {
@@ -246,8 +247,8 @@ func TestCollapseByItsLimits(t *testing.T) {
 	}
 }
 
-// A force that stays below three tenths, scatters little, and sinks to less than 70 % from the first third of what stays
-// to the last is a feed that stopped, if the fall took 0.08 s. Of a fall that takes more than a second the cause is not
+// A force that stays below three tenths, scatters little, and sinks to less than 70 % from the first third of what
+// stays to the last is a feed that stopped, if the fall took 0.08 s. Of a fall that takes more than a second the cause is not
 // told.
 func TestDecayByItsLimits(t *testing.T) {
 	th := DefaultThresholds()
@@ -353,8 +354,8 @@ func TestFlowThatFallsWithTheForce(t *testing.T) {
 	}
 }
 
-// A force that falls to nothing: within 12 s it was held; within 0.08 s and more it decayed; at once it was let go if it
-// was steady. A fifth of the force is nothing, five sixths are the force still.
+// A force that falls to nothing: within 12 s it was held; within 0.08 s and more it decayed; at once it was let go if
+// it was steady. A fifth of the force is nothing, five sixths are the force still.
 func TestFallToNothingByItsLimits(t *testing.T) {
 	th := DefaultThresholds()
 	const steady, rise = 0.0, 10.0 // N over 10 s
@@ -407,7 +408,8 @@ func TestFallToNothingByItsLimits(t *testing.T) {
 			t.Errorf("%s, where the log ends: %+v", x.what, v)
 		}
 	}
-	// It rises by more than 3 % over the last 2 s or eighth, or than four times the error of noise.
+	// It rises by more than 3 % over the last 2 s or eighth, or than four times the error of noise. Scatter of
+	// 6 N in turns tilts the line by 0.36 N.
 	line := func(n int, rise, scatter float64) *push {
 		p := &push{fs: 50}
 		for i := range n {
@@ -420,16 +422,15 @@ func TestFallToNothingByItsLimits(t *testing.T) {
 		n             int
 		rise, scatter float64 // N in 100 rows, N
 		want          bool
-	}{{101, 1.26, 0, true}, {101, 1.18, 0, false}, {3, 0, 0, true}, {4, 0, 0, false}, {101, 2.3, 6, true}, // the scatter adds 0.36 N
-		{101, 1.9, 6, false}, {2001, 0.66, 0, true}, {2001, 0.6, 0, false}} {
+	}{{101, 1.26, 0, true}, {101, 1.18, 0, false}, {3, 0, 0, true}, {4, 0, 0, false}, {101, 2.3, 6, true}, {101, 1.9, 6, false}, {2001, 0.66, 0, true}, {2001, 0.6, 0, false}} {
 		if got := line(x.n, x.rise, x.scatter).rising(x.n - 1); got != x.want {
 			t.Errorf("%+v: rising %t", x, got)
 		}
 	}
 }
 
-// A verdict on averaged rows is one on the row in their middle. Noise whose range hides teeth is told, and rows that may
-// be teeth make a push unclear from the row before the first of them.
+// A verdict on averaged rows is one on the row in their middle. Noise whose range hides teeth is told, and rows that
+// may be teeth make a push unclear from the row before the first of them.
 func TestVerdictOnTheRowsOfTheLog(t *testing.T) {
 	th := DefaultThresholds()
 	p := &push{fs: 1000, hf: 0.001, noise: 0.001, windowRows: 400}

@@ -82,7 +82,7 @@ func FindRipple(x []float64, fs, cycles float64) Ripple {
 	if best == 0 || cmplx.Abs(c[best-1]) > cmplx.Abs(c[best]) || cmplx.Abs(c[best+1]) > cmplx.Abs(c[best]) {
 		return Ripple{}
 	}
-	// Between the bins by a parabola through the logarithms; about the highest of three, its top lies within half a bin.
+	// Between the bins by a parabola through the logarithms; about the highest of three its top is within half a bin.
 	ln := func(k int) float64 { return math.Log(cmplx.Abs(c[k]) + 1e-300) }
 	off, height := PeakParabola(ln(best-1), ln(best), ln(best+1))
 	amp := math.Min(2*math.Exp(height)/gain, (hi-lo)/2)
