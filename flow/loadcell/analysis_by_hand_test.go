@@ -170,7 +170,8 @@ func TestPushReadIntoATest(t *testing.T) {
 			p.glitches = append(p.glitches, 10+i*i)
 		}
 		p.lows = 20
-		if x := a.read(l, p, 0, Settings{Seen: seen}, &th); x.EndRow != first+at || (x.Outcome == Failed) != (seen != "") ||
+		if x := a.read(l, p, 0, Settings{Seen: seen}, &th); x.EndRow != first+at ||
+			(x.Outcome == Failed) != (seen != "") ||
 			seen != "" && x.Cause != seen {
 			t.Errorf("seen %q: %+v", seen, x)
 		}
@@ -212,7 +213,8 @@ func TestWarningsOfALog(t *testing.T) {
 			t.Error(a.Warnings[0].Message)
 		}
 		if m := codes(a); m == "test-notes" && (!strings.Contains(a.Warnings[0].Message, "note 11") ||
-			strings.Contains(a.Warnings[0].Message, "note 12") || !strings.HasPrefix(a.Warnings[0].Message, "test 1:")) {
+			strings.Contains(a.Warnings[0].Message, "note 12") ||
+			!strings.HasPrefix(a.Warnings[0].Message, "test 1:")) {
 			t.Error(a.Warnings[0].Message)
 		}
 	}
@@ -221,7 +223,8 @@ func TestWarningsOfALog(t *testing.T) {
 		for i := range n {
 			r.add(i, strings.Repeat("x", 60+i%2), "why")
 		}
-		if r.Count != n || len(r.First) != shownRows || shownRows != 200 || r.First[0].Text != strings.Repeat("x", 60) ||
+		if r.Count != n || len(r.First) != shownRows || shownRows != 200 ||
+			r.First[0].Text != strings.Repeat("x", 60) ||
 			r.First[1].Text != strings.Repeat("x", 60)+"..." {
 			t.Errorf("%d of %d rows are kept", len(r.First), r.Count)
 		}
@@ -258,14 +261,15 @@ func TestWarningsOfALog(t *testing.T) {
 		}
 	}
 	a := &Analysis{Tare: 2}
-	if a.tellForce(&Log{Force: into(0.5, 1)}); codes(a) != "flat-top" || !strings.Contains(a.Warnings[0].Message, "40 N above") {
+	if a.tellForce(&Log{Force: into(0.5, 1)}); codes(a) != "flat-top" ||
+		!strings.Contains(a.Warnings[0].Message, "40 N above") {
 		t.Errorf("%v", a.Warnings)
 	}
 }
 
-// A zero of less than a second of rest is told; so is one that moves by 2 % of the span or four noises, and one that lies
-// a quarter of the span from nothing while no second rest confirms it. Drift needs a rest that ends within the last 2 s,
-// or 2 % of the log.
+// A zero of less than a second of rest is told; so is one that moves by 2 % of the span or four noises, and one that
+// lies a quarter of the span from nothing while no second rest confirms it. Drift needs a rest that ends within the last
+// 2 s, or 2 % of the log.
 func TestWhatIsToldOfTheZero(t *testing.T) {
 	for n, want := range map[int]string{2: "short-rest", 3: ""} {
 		v := steps(append(levels(n, 2), levels(9, 60)...)...)
@@ -302,7 +306,8 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 		v := &view{l: &Log{Time: []float64{0, x.end}}, th: DefaultThresholds(), noise: x.noise, hi: 100}
 		a := &Analysis{Tare: x.tare, TareHow: x.how}
 		a.drift(v, &baseline{rests: x.rests})
-		if codes(a) != x.want || math.Abs(a.Drift-x.drift) > 1e-12 || a.DriftKnown == strings.Contains(x.want, "unknown") {
+		if codes(a) != x.want || math.Abs(a.Drift-x.drift) > 1e-12 ||
+			a.DriftKnown == strings.Contains(x.want, "unknown") {
 			t.Errorf("%+v: %s, drift %g", x, codes(a), a.Drift)
 		}
 	}

@@ -248,8 +248,8 @@ func TestCollapseByItsLimits(t *testing.T) {
 }
 
 // A force that stays below three tenths, scatters little, and sinks to less than 70 % from the first third of what
-// stays to the last is a feed that stopped, if the fall took 0.08 s. Of a fall that takes more than a second the cause is not
-// told.
+// stays to the last is a feed that stopped, if the fall took 0.08 s. Of a fall that takes more than a second the
+// cause is not told.
 func TestDecayByItsLimits(t *testing.T) {
 	th := DefaultThresholds()
 	shape := func(from, to, scatter float64) *push {
@@ -422,7 +422,9 @@ func TestFallToNothingByItsLimits(t *testing.T) {
 		n             int
 		rise, scatter float64 // N in 100 rows, N
 		want          bool
-	}{{101, 1.26, 0, true}, {101, 1.18, 0, false}, {3, 0, 0, true}, {4, 0, 0, false}, {101, 2.3, 6, true}, {101, 1.9, 6, false}, {2001, 0.66, 0, true}, {2001, 0.6, 0, false}} {
+	}{{101, 1.26, 0, true}, {101, 1.18, 0, false}, {3, 0, 0, true}, {4, 0, 0, false},
+		{101, 2.3, 6, true}, {101, 1.9, 6, false},
+		{2001, 0.66, 0, true}, {2001, 0.6, 0, false}} {
 		if got := line(x.n, x.rise, x.scatter).rising(x.n - 1); got != x.want {
 			t.Errorf("%+v: rising %t", x, got)
 		}

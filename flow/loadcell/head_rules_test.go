@@ -11,9 +11,11 @@ import (
 	"testing"
 )
 
-// The first 200 rows that are not blank decide how a log is written; remarks do not count, and lines keep their numbers.
+// The first 200 rows that are not blank decide how a log is written; remarks do not count, and lines keep
+// their numbers.
 func TestRowsThatDecide(t *testing.T) {
-	for row, want := range map[string]bool{"# a": true, "  % a": true, "// a": true, "/ a": false, "/": false, " ": false,
+	for row, want := range map[string]bool{"# a": true, "  % a": true, "// a": true, "/ a": false, "/": false,
+		" ":     false,
 		"a # b": false, "": false, "\t#": true} {
 		if remark([]byte(row)) != want {
 			t.Errorf("%q is a remark: %t", row, !want)
@@ -132,7 +134,8 @@ func TestWhereDataBegins(t *testing.T) {
 	for src, want := range map[string]int{
 		"rate,80\na,b\n1,2\n3,4": 2, "1,2\n3,4": 0, "a,b\nc,d": -1, "1,2,3\n1,2\n1,2": 1, "# 1,2\n1,2": 1,
 		"1,\n,2\n1,2\n1,2": 0,
-		",\n1,2":           1, "1,on\n1,x\n1,": 0, "x,y,z\n1,,x\n1,2,x\n3,4,x": 1, "1,2\n1,2\n3,4,5": 0, "x,1\n1,2\n1,2": 1,
+		",\n1,2":           1, "1,on\n1,x\n1,": 0, "x,y,z\n1,,x\n1,2,x\n3,4,x": 1, "1,2\n1,2\n3,4,5": 0,
+		"x,1\n1,2\n1,2": 1,
 	} {
 		if got := g.firstData(sniff([]byte(src))); got != want {
 			t.Errorf("%q: data from row %d, want %d", src, got, want)
@@ -141,7 +144,8 @@ func TestWhereDataBegins(t *testing.T) {
 	for _, x := range []struct {
 		kinds, usual string
 		want         bool
-	}{{"n-", "nn", true}, {"-n", "nn", true}, {"--", "nn", false}, {"nx", "nn", false}, {"n", "nn", false}, {"nn", "n", false},
+	}{{"n-", "nn", true}, {"-n", "nn", true}, {"--", "nn", false}, {"nx", "nn", false}, {"n", "nn", false},
+		{"nn", "n", false},
 		{"n-x", "nnx", true}, {"x-", "xn", false}, {"xn", "xn", true}, {"c-", "cu", true}, {"-u", "cu", true},
 		{"nw", "nc", false}} {
 		if holes(x.kinds, x.usual) != x.want {
@@ -331,8 +335,9 @@ func TestRowsOfALogByHand(t *testing.T) {
 		header, unit, cell string
 		diameter           float64
 		want               float64 // mm3/s, 1e9 for one that runs
-	}{{"flow", "cm3/min", "6", 0, 100}, {"flow", "mm3/min", "6", 0, 0.1}, {"speed", "", "6", 0, 1e9}, {"feed", "mm/s", "2",
-		2.85e-3, 2 * math.Pi / 4 * 2.85 * 2.85}, {"feed", "mm/min", "60", 0, math.Pi / 4 * 1.75 * 1.75},
+	}{{"flow", "cm3/min", "6", 0, 100}, {"flow", "mm3/min", "6", 0, 0.1}, {"speed", "", "6", 0, 1e9},
+		{"feed", "mm/s", "2",
+			2.85e-3, 2 * math.Pi / 4 * 2.85 * 2.85}, {"feed", "mm/min", "60", 0, math.Pi / 4 * 1.75 * 1.75},
 		{"feeding", "", "on", 0, 1e9}} {
 		text := fmt.Sprintf("t s,F N,%s\n0,1,0\n1,2,%s\n2,3,7\n", x.header, x.cell)
 		l, err := Parse("x", []byte(text), Format{FlowUnit: x.unit, Diameter: x.diameter})
@@ -381,7 +386,8 @@ func (f failing) Read(b []byte) (int, error) {
 
 // Rows come without their ends, the last with or without one; a text whose reading fails is refused.
 func TestRowsOfASource(t *testing.T) {
-	for text, want := range map[string]string{"a\r\nb\n\nc": "a,b,,c 4", "a\n": "a 1", "": " 0", "\r\n\n": ", 2", "a\r": "a 1"} {
+	for text, want := range map[string]string{"a\r\nb\n\nc": "a,b,,c 4", "a\n": "a 1", "": " 0", "\r\n\n": ", 2",
+		"a\r": "a 1"} {
 		for _, r := range []io.Reader{strings.NewReader(text), oneByOne{strings.NewReader(text)}} {
 			s, err := open(r)
 			if err != nil {
@@ -426,8 +432,8 @@ func TestRowsOfASource(t *testing.T) {
 			t.Errorf("%s: %v", x, col)
 		}
 	}
-	if got := fill([]float32{float32(math.NaN()), 3, 4}); got[0] != 3 || got[2] != 4 || fill([]float32{float32(math.NaN())}) !=
-		nil {
+	if got := fill([]float32{float32(math.NaN()), 3, 4}); got[0] != 3 || got[2] != 4 ||
+		fill([]float32{float32(math.NaN())}) != nil {
 		t.Errorf("%v", got)
 	}
 }
