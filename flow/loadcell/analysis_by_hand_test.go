@@ -268,8 +268,8 @@ func TestWarningsOfALog(t *testing.T) {
 }
 
 // A zero of less than a second of rest is told; so is one that moves by 2 % of the span or four noises, and one that
-// lies a quarter of the span from nothing while no second rest confirms it. Drift needs a rest that ends within the last
-// 2 s, or 2 % of the log.
+// lies a quarter of the span from nothing while no second rest confirms it. Drift needs a rest that ends within the
+// last 2 s, or 2 % of the log.
 func TestWhatIsToldOfTheZero(t *testing.T) {
 	for n, want := range map[int]string{2: "short-rest", 3: ""} {
 		v := steps(append(levels(n, 2), levels(9, 60)...)...)
@@ -278,6 +278,10 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 		if _, err := a.zero(v, Settings{}); err != nil || codes(a) != want || a.Tare != 2 || a.TareFrom != 0 ||
 			math.Abs(a.TareTo-(0.4*float64(n)-0.02)) > 1e-9 || a.Noise != v.noise {
 			t.Errorf("%d windows: %+v, %v", n, a, err)
+		}
+		if n == 2 && !strings.Contains(a.Warnings[0].Message, "2 N is read from only 40 rows (0.8 s) at the start: it "+
+			"is known to 0.00032 N") { // 2 0.001/sqrt(40)
+			t.Error(a.Warnings[0].Message)
 		}
 	}
 	for _, x := range []struct {
@@ -310,6 +314,9 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 			a.DriftKnown == strings.Contains(x.want, "unknown") {
 			t.Errorf("%+v: %s, drift %g", x, codes(a), a.Drift)
 		}
+		if x.drift == 2.1/50 && !strings.Contains(a.Warnings[0].Message, "by 2.1 N over the log (1 to 3.1 N)") {
+			t.Error(a.Warnings[0].Message)
+		}
 	}
 	// Rows lie below a zero by 8 noises or 1 % of the span; from 2 % of them on it is refused, from 0.2 % on told.
 	for _, x := range []struct {
@@ -331,8 +338,14 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 		}
 		a := &Analysis{}
 		b := &baseline{rests: []rest{{0, 1000, 3}}, next: 1}
-		if err := a.checkBelow(v, b); codes(a) != x.want || (err != nil) != x.bad {
+		err := a.checkBelow(v, b)
+		if codes(a) != x.want || (err != nil) != x.bad {
 			t.Errorf("%+v: %s, %v", x, codes(a), err)
+		}
+		if x.want != "" && !strings.HasPrefix(a.Warnings[0].Message,
+			fmt.Sprintf("%.1f %% of the", float64(x.rows)/10)) ||
+			x.bad && !strings.Contains(err.Error(), ": 2 % of the") {
+			t.Error(a.Warnings, err)
 		}
 	}
 	// Twenty rows are needed, and a force that stands out of the noise by eight of it.

@@ -365,6 +365,10 @@ func TestFlowsThatCannotBe(t *testing.T) {
 		if (len(a.Warnings) == 1) != x.warned || x.warned && a.Warnings[0].Code != "flow-unit" {
 			t.Errorf("%+v: %v", x, a.Warnings)
 		}
+		if x.warned && x.area > 0 && !strings.Contains(a.Warnings[0].Message, "up to 644 mm3/s, filament at 101 mm/s, "+
+			"more than any feeder is taken to reach (100 mm/s") { // 0.101 m/s of 6.379 mm2
+			t.Error(a.Warnings[0].Message)
+		}
 		l.Flow = nil
 		b := &Analysis{Tests: a.Tests}
 		if b.tellSpeed(l, Settings{Area: x.area}); len(b.Warnings) != 0 {

@@ -155,7 +155,7 @@ func separator(rows [][]byte) byte {
 		count := map[int]int{}
 		for _, r := range rows {
 			n := table{s}.split(r, cells[:])
-			if s == ' ' && n > 1 && !numbersAmong(cells[:n]) {
+			if s == ' ' && !numbersAmong(cells[:n]) {
 				continue // prose
 			}
 			count[n]++
@@ -165,7 +165,7 @@ func separator(rows [][]byte) byte {
 				best, score = s, c
 			}
 		}
-		if score == len(rows) || score > 0 && score >= len(rows)*9/10 {
+		if score > 0 && score >= len(rows)*9/10 {
 			break
 		}
 	}
