@@ -82,7 +82,7 @@ func Compare(a, b Measured, confidence float64) (*CompareResult, error) {
 			row := CompareRow{Flow: quantity.KnownIf(q > 0, q), First: x.Mean, FirstSD: quantity.KnownIf(x.N > 1, x.SD),
 				FirstTests: x.N, Second: y.Mean,
 				SecondSD: quantity.KnownIf(y.N > 1, y.SD), SecondTests: y.N, Delta: d.Delta,
-				Half: quantity.KnownIf(known, d.Half), Share: d.Delta / x.Mean,
+				Half: quantity.KnownIf(true, d.Half), Share: d.Delta / x.Mean,
 				P: quantity.KnownIf(known, d.P), Verdict: string(d.Verdict), Why: d.Why}
 			if x.Cause != y.Cause {
 				row.Why = strings.TrimPrefix(row.Why+fmt.Sprintf("; the first fails by %s, the second by %s", x.Cause,

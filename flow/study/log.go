@@ -3,7 +3,6 @@ package study
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -342,7 +341,7 @@ func (r *LogResult) points(series []loadcell.Series) {
 			r.Points = append(r.Points, LogPoint{
 				Series: s.Name, Flow: quantity.KnownIf(g.Flow > 0, g.Flow),
 				Block: quantity.KnownIf(g.Block > 0, g.Block), Force: g.Force,
-				SD: quantity.KnownIf(many, g.SD), Half: quantity.KnownIf(many && !math.IsInf(g.Half, 0), g.Half),
+				SD: quantity.KnownIf(many, g.SD), Half: quantity.KnownIf(true, g.Half),
 				Repeats: g.N, CV: quantity.KnownIf(many, g.CV), Cause: string(g.Cause), Logs: strings.Join(logs, ", "),
 			})
 		}

@@ -164,7 +164,7 @@ func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 		Share: f.Share(), Time: f.Time,
 		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
 		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface,
-		Contact: quantity.KnownIf(!math.IsInf(m.Contact, 1), m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
+		Contact: quantity.KnownIf(true, m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
 		Volume: f.Volume, Peak: f.Peak, Safety: m.Safety, Balance: f.Balance,
 		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze),
 		Cooling:    quantity.KnownIf(f.Cooling > 0, f.Cooling),
@@ -317,7 +317,7 @@ func (r *MouldResult) shotNotes(c *setup.Setup, f *assess.Filling) {
 	}
 	if s, ok := mould.Shrink(c.Material, r.NoFlow, r.DeadEnd); ok {
 		r.ShrinkLow, r.ShrinkHigh = quantity.Known(s.Low), quantity.Known(s.High)
-		r.HoldFor = quantity.KnownIf(s.Pressure > 0 && !math.IsInf(s.Pressure, 1), s.Pressure)
+		r.HoldFor = quantity.KnownIf(s.Pressure > 0, s.Pressure)
 		r.ShrinkBasis = "computed: low if the feeder's force is held until the gate freezes, high if not"
 		if s.Published {
 			r.ShrinkBasis = "published, of parts moulded under pressure; more if not held"

@@ -338,9 +338,7 @@ func (c *combination) find(tables *march.Solver) error {
 		return err
 	}
 	row.Flow, row.Speed = quantity.Known(found.Flow), printSpeed(s, found.Flow)
-	if row.Limit, row.limitCode = string(found.Binding), found.Binding.Code(); row.Limit == "" {
-		row.limitCode = "+"
-	}
+	row.Limit, row.limitCode = string(found.Binding), found.Binding.Code()
 	if b := found.MeltsThrough(); b.Limit != "" && !b.Open {
 		row.Melted = quantity.Known(b.Flow)
 	}
