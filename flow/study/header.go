@@ -26,8 +26,13 @@ func Revision() string {
 	if !ok {
 		return ""
 	}
+	return revisionOf(info.Settings)
+}
+
+// revisionOf is the revision by what a build notes of itself.
+func revisionOf(settings []debug.BuildSetting) string {
 	rev, changed := "", ""
-	for _, s := range info.Settings {
+	for _, s := range settings {
 		switch {
 		case s.Key == "vcs.revision" && len(s.Value) >= 12:
 			rev = s.Value[:12]

@@ -155,25 +155,16 @@ func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
-	m := c.Mould
 	f, err := assess.FillMould(ctx, c)
 	if err != nil {
 		return nil, err
 	}
-	out := &MouldResult{Header: headerOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why,
-		Share: f.Share(), Time: f.Time,
-		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
-		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface,
-		Contact: quantity.KnownIf(true, m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
-		Volume: f.Volume, Peak: f.Peak, Safety: m.Safety, Balance: f.Balance,
-		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze),
-		Cooling:    quantity.KnownIf(f.Cooling > 0, f.Cooling),
-		Clamp:      Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
+	out := mouldResult(c, f)
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions[0])
 	out.add(f.Warnings...)
-	out.add(c.Feeder.Warnings(m.Flow / c.Area())...)
+	out.add(c.Feeder.Warnings(out.SetFlow / c.Area())...)
 	out.DeadEnd = f.Supply.Pressure(0)
-	out.Filament, _ = mould.Shot(f.Volume, c.Filament.Diameter, m.Flow)
+	out.Filament, _ = mould.Shot(f.Volume, c.Filament.Diameter, out.SetFlow)
 	out.trace(c, f)
 	if err := out.shots(ctx, c); err != nil {
 		return nil, err
@@ -186,6 +177,20 @@ func FillMould(ctx context.Context, c *setup.Setup) (*MouldResult, error) {
 	out.decide()
 	out.Sentence = out.sentence()
 	return out, nil
+}
+
+// mouldResult is what a filling says by itself.
+func mouldResult(c *setup.Setup, f *assess.Filling) *MouldResult {
+	m := c.Mould
+	return &MouldResult{Header: headerOf(c, "Mould: "+m.Name), Filled: f.Filled, Where: f.Where, Why: f.Why,
+		Share: f.Share(), Time: f.Time,
+		LimitedAt: quantity.KnownIf(f.Limited > 0, f.Limited), Melt: f.Supply.Melt, Available: f.Supply.Available,
+		Wall: m.Wall.Name, Surface: m.Surface, Hottest: m.Surface,
+		Contact: quantity.KnownIf(true, m.Contact), NoFlow: f.Result.NoFlow, SetFlow: m.Flow,
+		Volume: f.Volume, Peak: f.Peak, Safety: m.Safety, Balance: f.Balance,
+		GateFreeze: quantity.KnownIf(f.GateFreeze > 0, f.GateFreeze),
+		Cooling:    quantity.KnownIf(f.Cooling > 0, f.Cooling),
+		Clamp:      Interval{Low: m.Safety * f.OpenLow, Best: m.Safety * f.Open, High: m.Safety * f.OpenHigh}}
 }
 
 // trace takes over the filling in time and the profile at its end.

@@ -224,12 +224,12 @@ func (job *RankJob) files(duty *casefile.Part, parts []*casefile.Part) {
 				job.Header.Files = append(job.Header.Files, File{f.File, f.Hash})
 			}
 		}
-		if duty != nil && job.Duty != nil && p.Polymer() != "" && p.Polymer() != duty.Polymer() {
+		if duty != nil && p.Polymer() != "" && p.Polymer() != duty.Polymer() {
 			job.Header.warn("other-duty", "%s names %s; all are compared on %s, the duty of %s", filepath.Base(p.File),
 				p.Polymer(), job.Duty.Material.Name, filepath.Base(duty.File))
 		}
 	}
-	if duty != nil && duty.File == casefile.OptionDuty && job.Duty != nil {
+	if duty != nil && duty.File == casefile.OptionDuty {
 		job.Header.warn("implied-duty", "no file is a whole case: the duty is %s filament of %.3g mm with what else a "+
 			"case assumes; name a case with --duty to change "+
 			"it", job.Duty.Material.Name, job.Duty.Filament.Diameter/unit.MM)

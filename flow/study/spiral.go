@@ -52,6 +52,11 @@ func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spir
 	if err != nil {
 		return nil, err
 	}
+	return spiralResult(c, points, f), nil
+}
+
+// spiralResult tells a fit.
+func spiralResult(c *setup.Setup, points []calibrate.Spiral, f *calibrate.SpiralFit) *SpiralResult {
 	out := &SpiralResult{Header: headerOf(c, "Calibration of the mould: "+c.Title), RMS: f.RMS, Was: f.Was,
 		Solves: f.Solves}
 	add := func(name, symbol, key, band string, v calibrate.SpiralValue, edge func(float64) float64,
@@ -89,7 +94,7 @@ func CalibrateMould(ctx context.Context, c *setup.Setup, points []calibrate.Spir
 	}
 	out.add(c.Material.Warnings()...)
 	out.Cautions = append(append([]string{}, MouldCautions...), out.Cautions...)
-	return out, nil
+	return out
 }
 
 // CaseText is the text of the case file that the set-up was read from with the calibrated values written into it.
