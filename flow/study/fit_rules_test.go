@@ -49,9 +49,9 @@ func TestNumbersOfACalibration(t *testing.T) {
 			t.Fatal(err)
 		}
 		f := points[i].Force
-		if p.Block != points[i].Block || p.Flow != points[i].Flow || p.Measured != f || math.Abs(p.Before/d.Push-1) > 1e-6 ||
-			math.Abs(p.Residual-(p.After-f)) > 1e-12 || math.Abs(p.ResidualShare-(p.After-f)/f) > 1e-12 ||
-			(p.U != nil) != (i == 1) || p.U != nil && *p.U != 0.5 {
+		if p.Block != points[i].Block || p.Flow != points[i].Flow || p.Measured != f ||
+			math.Abs(p.Before/d.Push-1) > 1e-6 || math.Abs(p.Residual-(p.After-f)) > 1e-12 ||
+			math.Abs(p.ResidualShare-(p.After-f)/f) > 1e-12 || (p.U != nil) != (i == 1) || p.U != nil && *p.U != 0.5 {
 			t.Errorf("%+v, pushed %g N", p, d.Push)
 		}
 		mean += math.Abs(p.After-f) / f / 2
@@ -62,16 +62,17 @@ func TestNumbersOfACalibration(t *testing.T) {
 	near(t, "mean error before", r.Was, was, 1e-9)
 	near(t, "rms", r.RMS, math.Sqrt(squares), 1e-9)
 	x := r.Values[0]
-	if !x.Known || x.Start != 1 || math.Abs(x.Value-r.Setup.ViscosityFactor) > 1e-12 || math.Abs(x.Value/1.5-1) > 0.05 ||
-		!(*x.Low < x.Value && x.Value < *x.High) || r.Known() != 1 || !r.Good || r.Doubtful || r.Misfit != "" ||
-		r.TraceRMS != nil || len(r.Values) != 1 || r.Solves == 0 {
+	if !x.Known || x.Start != 1 || math.Abs(x.Value-r.Setup.ViscosityFactor) > 1e-12 ||
+		math.Abs(x.Value/1.5-1) > 0.05 || !(*x.Low < x.Value && x.Value < *x.High) || r.Known() != 1 || !r.Good ||
+		r.Doubtful || r.Misfit != "" || r.TraceRMS != nil || len(r.Values) != 1 || r.Solves == 0 {
 		t.Errorf("%+v", r)
 	}
 }
 
 // A calibration in words: how the errors fell, what was fitted with its interval, and how much is not told.
 func TestCalibrationInWords(t *testing.T) {
-	known := CalValue{Factor: "viscosity factor", Value: 1.5, Low: quantity.Known(1.25), High: quantity.Known(1.75), Known: true}
+	known := CalValue{Factor: "viscosity factor", Value: 1.5, Low: quantity.Known(1.25), High: quantity.Known(1.75),
+		Known: true}
 	contact := CalValue{Factor: "contact", Unit: "W/(m2 K)", Value: 2000, Low: quantity.Known(1000.0), Known: true}
 	points := func(n int) CalResult {
 		return CalResult{Points: make([]CalPoint, n), Mean: quantity.Known(0.02), Was: quantity.Known(0.3),
@@ -86,8 +87,9 @@ func TestCalibrationInWords(t *testing.T) {
 	}{
 		{points(1), []CalValue{known}, "The mean error at the one point falls from " + was + " to " + is + " (" + rms +
 			" rms). Fitted: viscosity factor 1.5 (1.25 to 1.75); 95 % intervals."},
-		{points(2), []CalValue{known, {}, contact}, "The mean error at the 2 points falls from " + was + " to " + is + " (" +
-			rms + " rms). Fitted: viscosity factor 1.5 (1.25 to 1.75), contact 2000 W/(m2 K) (1000 to infinite); 95 % " +
+		{points(2), []CalValue{known, {}, contact}, "The mean error at the 2 points falls from " + was + " to " + is +
+			" (" + rms + " rms). Fitted: viscosity factor 1.5 (1.25 to 1.75), contact 2000 W/(m2 K) " +
+			"(1000 to infinite); 95 % " +
 			"intervals. These measurements do not tell 1 of 3 factors: they keep the range known before."},
 		{points(2), []CalValue{{}, {}}, "The mean error at the 2 points is " + is + " (" + rms + " rms). These " +
 			"measurements do not tell 2 of 2 factors: they keep the range known before."},
@@ -135,7 +137,8 @@ func TestFlowsThatMeet(t *testing.T) {
 		{side(1, 0), side(1, 0), 1, "at a flow not named cannot tell: "},
 	} {
 		r, err := Compare(x.a, x.b, 0.95)
-		if (err == nil) != (x.rows > 0) || err == nil && (len(r.Rows) != x.rows || !strings.Contains(r.Sentence, x.said)) {
+		if (err == nil) != (x.rows > 0) || err == nil && (len(r.Rows) != x.rows || !strings.Contains(r.Sentence,
+			x.said)) {
 			t.Errorf("%v and %v: %+v, %v", x.a.Flows, x.b.Flows, r, err)
 			continue
 		}
@@ -174,12 +177,13 @@ func TestManyCasesInWords(t *testing.T) {
 	}{
 		{[]Brief{row("a", 10, nil, ""), row("b", 12, nil, "")}, 0, true,
 			"2 cases assessed. The highest usable flow is 12.0 mm3/s, in b."},
-		{[]Brief{row("a", 12, &yes, ""), row("b", 12, &no, ""), row("c", 3, nil, "")}, 1, false, "3 cases assessed. The " +
-			"wanted flow is held in 1 of 2. The highest usable flow is 12.0 mm3/s, in a. 1 were known before."},
+		{[]Brief{row("a", 12, &yes, ""), row("b", 12, &no, ""), row("c", 3, nil, "")}, 1, false,
+			"3 cases assessed. The " +
+				"wanted flow is held in 1 of 2. The highest usable flow is 12.0 mm3/s, in a. 1 were known before."},
 		{[]Brief{row("a", 0, &yes, "")}, 0, true,
 			"1 cases assessed. The wanted flow is held in 1 of 1. The highest usable flow is 0 mm3/s, in a."},
-		{[]Brief{row("a", 0, nil, "x"), row("b", 9, nil, "")}, 0, false, "1 cases assessed. 1 could not be; the remark " +
-			"says why. The highest usable flow is 9.00 mm3/s, in b."},
+		{[]Brief{row("a", 0, nil, "x"), row("b", 9, nil, "")}, 0, false,
+			"1 cases assessed. 1 could not be; the remark says why. The highest usable flow is 9.00 mm3/s, in b."},
 		{[]Brief{row("a", 0, nil, "x")}, 0, false, "0 cases assessed. 1 could not be; the remark says why."},
 	} {
 		r := Briefs{Cases: x.rows, Kept: x.kept}
@@ -219,7 +223,8 @@ func TestARowAmongMany(t *testing.T) {
 		}
 		if b.Low != nil || b.High != nil || *b.Usable != g.Verdict.Flow || *b.Flow != g.Point.Flow || b.Problem != "" ||
 			*b.Pressure != g.Point.Pressure || *b.Block != s.Block || (b.Held != nil) != (x.target > 0) ||
-			b.Held != nil && !*b.Held || b.Codes != codes(g.Warnings) || b.Title != g.Title || *b.Limit != g.Verdict.Limit {
+			b.Held != nil && !*b.Held || b.Codes != codes(g.Warnings) || b.Title != g.Title ||
+			*b.Limit != g.Verdict.Limit {
 			t.Errorf("%+v", b)
 		}
 	}
@@ -249,8 +254,9 @@ func TestNumbersOfABenchPlan(t *testing.T) {
 	if len(r.Uses) != 2 || math.Abs(r.Uses[0].Share-high/100) > 1e-12 || math.Abs(r.Uses[1].Share-40/holds) > 1e-12 {
 		t.Errorf("%+v, want %g and %g", r.Uses, high/100, 40/holds)
 	}
-	if !strings.Contains(r.Sentence, fmt.Sprintf("each %d times.", r.Repeats)) || !strings.Contains(r.Sentence, "Likely range of the forces: "+
-		quantity.Both("predicted", low, 0)+" to "+quantity.Both("predicted", high, 0)+".") {
+	if !strings.Contains(r.Sentence, fmt.Sprintf("each %d times.", r.Repeats)) || !strings.Contains(r.Sentence,
+		"Likely range of the forces: "+quantity.Both("predicted", low, 0)+" to "+quantity.Both("predicted", high,
+			0)+".") {
 		t.Errorf("%s", r.Sentence)
 	}
 	// What a calibration by each setting, once, would tell.
@@ -274,14 +280,16 @@ func TestNumbersOfABenchPlan(t *testing.T) {
 	}
 	settings := len(once)
 	if !slices.Equal(r.Tells, tells) || !slices.Equal(r.Leaves, leaves) || len(r.Beside) != len(tests) ||
-		len(r.Runs) != r.Repeats*settings || strings.Contains(r.Sentence, "levels of force asked for") != (settings < 4) {
+		len(r.Runs) != r.Repeats*settings || strings.Contains(r.Sentence,
+		"levels of force asked for") != (settings < 4) {
 		t.Errorf("tells %v, leaves %v, %d settings: %s", r.Tells, r.Leaves, settings, r.Sentence)
 	}
 	checks := []PlanCheck{{OK: true}, {}, {OK: true}, {}}
 	if (&PlanResult{Checks: checks}).Unmet() != 2 || (&RampResult{Checks: checks[:2]}).Unmet() != 1 {
 		t.Error("checks that are not met")
 	}
-	for n, want := range map[int]string{1: "", 4: " Checks of the rig that are not met: 2 of 4; see them before starting."} {
+	for n, want := range map[int]string{1: "",
+		4: " Checks of the rig that are not met: 2 of 4; see them before starting."} {
 		h := Header{Good: true}
 		if h.fail(checks[:n]); h.Sentence != want || h.Good != (want == "") {
 			t.Errorf("%q, good %t", h.Sentence, h.Good)
@@ -296,7 +304,8 @@ func TestRampsInWords(t *testing.T) {
 			Block: quantity.Known(unit.Kelvin(160))}, {Flow: 9e-9}}}
 	r.say(2)
 	for _, want := range []string{"6 ramps (flows: 2, each 3 times)", "at 5.00 mm3/s from 220 degC to failure at ",
-		"at 9.00 mm3/s the feeder is not brought to failure. Stop a run at " + quantity.Both("stop_force", 80, 0) + "."} {
+		"at 9.00 mm3/s the feeder is not brought to failure. Stop a run at " + quantity.Both("stop_force", 80, 0) +
+			"."} {
 		if !strings.Contains(r.Sentence, want) {
 			t.Errorf("no %q in %s", want, r.Sentence)
 		}
@@ -333,8 +342,9 @@ func TestCellWithALineBefore(t *testing.T) {
 	for i := range down {
 		down[i].Down, down[i].HasDown = down[i].Up+8, true
 	}
-	if r, err = CheckCell("now", down, 10, nil); err != nil || r.Return == nil || !(*r.Return > 0) || *r.Weights[1].Down !=
-		down[1].Down {
+	if r, err = CheckCell("now", down, 10, nil); err != nil || r.Return == nil || !(*r.Return > 0) ||
+		*r.Weights[1].Down !=
+			down[1].Down {
 		t.Errorf("%+v, %v", r, err)
 	}
 	if _, err := CheckCell("none", nil, 10, nil); err == nil || !strings.HasPrefix(err.Error(), "none: ") {

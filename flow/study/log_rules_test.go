@@ -43,7 +43,8 @@ func TestLogsThatCannotBeRead(t *testing.T) {
 	}{
 		{"one", []error{nil}, "", nil, 0, ""},
 		{"one of two", []error{plain, nil}, "", nil, 1, "1 of 2 logs could not be used, log0.csv first: no such file"},
-		{"two of three", []error{nil, problem("a"), plain}, "", nil, 2, "2 of 3 logs could not be used, log1.csv first"},
+		{"two of three", []error{nil, problem("a"), plain}, "", nil, 2,
+			"2 of 3 logs could not be used, log1.csv first"},
 		{"problems", []error{problem("a"), problem("b")}, "a,b", nil, 0, ""},
 		{"problems and an error", []error{problem("a"), plain}, "a", nil, 0, ""},
 		{"errors", []error{plain, other}, "", other, 0, ""},
@@ -152,8 +153,8 @@ func TestZeroOfTheCell(t *testing.T) {
 		if err != nil {
 			continue
 		}
-		if materials.Warned(r.Warnings, "zero-of-cell") != x.taken || (r.Logs[0].How == "the file of the cell") != x.taken ||
-			r.Logs[0].Tare != 0 {
+		if materials.Warned(r.Warnings, "zero-of-cell") != x.taken ||
+			(r.Logs[0].How == "the file of the cell") != x.taken || r.Logs[0].Tare != 0 {
 			t.Errorf("%+v: %+v, %s", x, r.Logs[0], warned(r.Warnings))
 		}
 	}
@@ -196,7 +197,8 @@ func TestWarningsOfManyLogs(t *testing.T) {
 // What is kept of a log, by hand.
 func TestWhatIsKeptOfALog(t *testing.T) {
 	l := &loadcell.Log{Rows: 9, Time: []float64{0, 1, 2, 3}, Force: []float64{5, 6, 7, 5}, Step: 0.25,
-		Junk:    loadcell.Rows{Count: 5, First: []loadcell.Row{{Line: 3, Text: "x", Why: "a"}, {Line: 8, Text: "y", Why: "b"}}},
+		Junk: loadcell.Rows{Count: 5, First: []loadcell.Row{{Line: 3, Text: "x", Why: "a"}, {Line: 8, Text: "y",
+			Why: "b"}}},
 		Resets:  loadcell.Rows{Count: 1, First: []loadcell.Row{{Line: 6}}},
 		Columns: []loadcell.Column{{Role: "force", Number: 2, Name: "F", Unit: "N", Why: "its name"}}}
 	for _, known := range []bool{true, false} {
@@ -205,8 +207,8 @@ func TestWhatIsKeptOfALog(t *testing.T) {
 			Tests: []loadcell.Test{{Peak: 1}, {Peak: 2}}})
 		x := r.Logs[0]
 		if x.Log != "a.csv" || x.Series != "a" || x.Rows != 9 || x.Used != 4 || x.Rate != 4 || x.Tare != 5 ||
-			x.How != "rest" || x.Noise != 0.1 || x.Tests != 2 || (x.Drift != nil) != known || known && *x.Drift != 2e-3 ||
-			x.Faults != "5 not data, 0 repeated, 1 clock restarts, 0 gaps, 0 with a value kept" {
+			x.How != "rest" || x.Noise != 0.1 || x.Tests != 2 || (x.Drift != nil) != known || known &&
+			*x.Drift != 2e-3 || x.Faults != "5 not data, 0 repeated, 1 clock restarts, 0 gaps, 0 with a value kept" {
 			t.Errorf("%+v", x)
 		}
 		// Two of five rows are kept, the rest is counted after the last of them; the one clock restart stands alone.
@@ -232,8 +234,9 @@ func TestATestOfALogByHand(t *testing.T) {
 		Ripple: loadcell.Ripple{Amplitude: 2, Frequency: 3}, First: &loadcell.Plateau{Force: 60},
 		Last: &loadcell.Plateau{Force: 65, SE: 0.2, From: 5, To: 7, Block: 479, Flow: 4.9e-9}}
 	x := logTest("s", 3, &full)
-	for what, v := range map[string][2]float64{"flow": {*x.Flow, 5e-9}, "block": {*x.Block, 480}, "ripple": {*x.Ripple, 2},
-		"its frequency": {*x.RippleHz, 3}, "alias": {*x.AliasOf, 50}, "first": {*x.First, 60}, "last": {*x.Plateau, 65},
+	for what, v := range map[string][2]float64{"flow": {*x.Flow, 5e-9}, "block": {*x.Block, 480}, "ripple": {*x.Ripple,
+		2}, "its frequency": {*x.RippleHz, 3}, "alias": {*x.AliasOf, 50}, "first": {*x.First, 60}, "last": {*x.Plateau,
+		65},
 		"its error": {*x.PlateauSE, 0.2}, "from": {*x.From, 5}, "to": {*x.To, 7}, "block there": {*x.PlateauBlock, 479},
 		"flow there": {*x.PlateauFlow, 4.9e-9}, "start": {x.Start, 1}, "end": {x.End, 9}, "peak": {x.Peak, 70},
 		"error": {x.PeakError, 0.5}, "time": {x.PeakTime, 8}} {
@@ -290,8 +293,8 @@ func TestSentenceOfLogs(t *testing.T) {
 			Half: quantity.KnownIf(half > 0, half)}
 	}
 	one := LogResult{Logs: []LogFile{{Series: "a"}}, Tests: make([]LogTest, 1), Points: []LogPoint{point("a", 5e-9, 2)}}
-	if got, want := one.sentence(), "1 test. at 5 mm3/s: "; !strings.HasPrefix(got, strings.Replace(want, " at", "", 1)) ||
-		!strings.HasSuffix(got, ", grind, ±2.00 N.") {
+	if got, want := one.sentence(), "1 test. at 5 mm3/s: "; !strings.HasPrefix(got, strings.Replace(want, " at", "",
+		1)) || !strings.HasSuffix(got, ", grind, ±2.00 N.") {
 		t.Errorf("%q", got)
 	}
 	two := LogResult{Logs: []LogFile{{Series: "a"}, {Series: "b"}}, Tests: make([]LogTest, 2),

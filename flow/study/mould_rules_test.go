@@ -26,8 +26,8 @@ func TestTraceOfAFilling(t *testing.T) {
 	for _, x := range []struct{ samples, kept, step int }{{1301, 435, 3}, {600, 301, 2}, {599, 599, 1}, {2, 2, 1}} {
 		f := &assess.Filling{Result: &mould.Result{}, Supply: supply}
 		for i := range x.samples {
-			f.Trace = append(f.Trace, mould.Sample{Time: float64(i), Flow: 10e-9, Pressure: 1e5, Frozen: 0.1, Front: 1, Open: 2,
-				Limited: i == 0})
+			f.Trace = append(f.Trace, mould.Sample{Time: float64(i), Flow: 10e-9, Pressure: 1e5, Frozen: 0.1, Front: 1,
+				Open: 2, Limited: i == 0})
 		}
 		f.Trace[1].Frozen, f.Trace[1].Pressure = 0.4, 5e6
 		f.Profile = mould.Profile{X: []float64{1, 2}, T: [][]float64{{500, 400}, {500, 500}}, Face: []float64{0.75, 1},
@@ -37,7 +37,8 @@ func TestTraceOfAFilling(t *testing.T) {
 		second := r.Trace[1]
 		if len(r.Trace) != x.kept || second.Time != float64(x.step) || r.Trace[x.kept-1].Time != float64(x.samples-1) ||
 			!r.Trace[0].Limited || second.Limited || second.Front != 1 || second.Open != 2 || r.Frozen != 0.4 {
-			t.Errorf("%d samples: %d kept, the second at %g s, frozen %g", x.samples, len(r.Trace), second.Time, r.Frozen)
+			t.Errorf("%d samples: %d kept, the second at %g s, frozen %g", x.samples, len(r.Trace), second.Time,
+				r.Frozen)
 		}
 		if x.step > 1 && math.Abs(second.Force-supply.Push(10e-9, 1e5)) > 1e-9 {
 			t.Errorf("push of %g N", second.Force)
@@ -55,8 +56,8 @@ func TestTraceOfAFilling(t *testing.T) {
 	}
 }
 
-// A cycle lasts until melt has filled, the gate has frozen and the centre has cooled, and the mould is open; one that is
-// stated goes over it. No row of shots is looked at where the part never comes out.
+// A cycle lasts until melt has filled, the gate has frozen and the centre has cooled, and the mould is open; one that
+// is stated goes over it. No row of shots is looked at where the part never comes out.
 func TestCycleAndShots(t *testing.T) {
 	for _, x := range []struct {
 		what                       string
@@ -91,8 +92,8 @@ func TestCycleAndShots(t *testing.T) {
 		}
 		for i, s := range r.Shots {
 			w := want[i]
-			if s.Number != i+1 || s.Face != w.Face || s.Shut != w.Shut || s.Centre != w.Centre || s.Opening != w.Opening ||
-				quantity.Or(s.Set, 0) != w.Set || quantity.Or(s.Eject, 0) != w.Eject {
+			if s.Number != i+1 || s.Face != w.Face || s.Shut != w.Shut || s.Centre != w.Centre ||
+				s.Opening != w.Opening || quantity.Or(s.Set, 0) != w.Set || quantity.Or(s.Eject, 0) != w.Eject {
 				t.Errorf("%s: %+v, want %+v", x.what, s, w)
 			}
 		}
@@ -106,7 +107,8 @@ func TestCycleAndShots(t *testing.T) {
 	}
 	c.Mould.Wall.AirT = unit.Kelvin(60)
 	same := MouldResult{Melt: c.Block}
-	if err := same.shots(t.Context(), c); err != nil || !slices.EqualFunc(r.Shots, same.Shots, func(a, b MouldShot) bool {
+	if err := same.shots(t.Context(), c); err != nil || !slices.EqualFunc(r.Shots, same.Shots, func(a,
+		b MouldShot) bool {
 		return a.Face == b.Face && a.Opening == b.Opening
 	}) {
 		t.Errorf("%+v, %v", r.Shots, err)
@@ -161,7 +163,8 @@ func TestNumbersOfAShot(t *testing.T) {
 		if *r.ShrinkLow != want.Low || *r.ShrinkHigh != want.High || strings.HasPrefix(r.ShrinkBasis, "published") !=
 			want.Published || (r.HoldFor != nil) != (want.Pressure > 0 && !math.IsInf(want.Pressure, 1)) ||
 			r.HoldFor != nil && *r.HoldFor != want.Pressure {
-			t.Errorf("%s: %v to %v (%s), hold %v; want %+v", name, *r.ShrinkLow, *r.ShrinkHigh, r.ShrinkBasis, r.HoldFor, want)
+			t.Errorf("%s: %v to %v (%s), hold %v; want %+v", name, *r.ShrinkLow, *r.ShrinkHigh, r.ShrinkBasis,
+				r.HoldFor, want)
 		}
 	}
 	if published[true] == 0 || published[false] == 0 {
@@ -183,14 +186,16 @@ func TestSentenceOnAMould(t *testing.T) {
 	}{
 		{func(r *MouldResult) {}, "The mould fills in 4.00 s at up to 5.00 MPa, and the part comes out after another " +
 			quantity.Text("cooling", 20) + "." + clamp},
-		{func(r *MouldResult) { r.ComesOut, r.WhyNotOut = false, "It sticks" }, "It sticks. The mould fills in 4.00 s at up " +
-			"to 5.00 MPa." + clamp},
+		{func(r *MouldResult) { r.ComesOut, r.WhyNotOut = false, "It sticks" },
+			"It sticks. The mould fills in 4.00 s at up to 5.00 MPa." + clamp},
 		{func(r *MouldResult) { r.Filled, r.Share, r.Where, r.Why = false, 0.5, "gate", "it froze" }, "Short shot: " +
 			quantity.Text("filled_share", 0.5) + " filled after 4.00 s, the front in gate; it froze." + clamp},
-		{func(r *MouldResult) { r.LimitedAt = quantity.Known(1.0) }, "From 1.00 s on the force of the feeder sets the " +
-			"flow, not the set flow of " + quantity.Text("set_flow", 12e-9) + "." + clamp},
-		{func(r *MouldResult) { r.Ends = []MouldGain{end(true, 1), end(false, 0.25)} }, clamp + " Range: with all unknowns " +
-			"favourable full, with all unfavourable short at " + quantity.Text("filled_share", 0.25) + "."},
+		{func(r *MouldResult) { r.LimitedAt = quantity.Known(1.0) },
+			"From 1.00 s on the force of the feeder sets the flow, not the set flow of " +
+				quantity.Text("set_flow", 12e-9) + "." + clamp},
+		{func(r *MouldResult) { r.Ends = []MouldGain{end(true, 1), end(false, 0.25)} }, clamp +
+			" Range: with all unknowns favourable full, with all unfavourable short at " +
+			quantity.Text("filled_share", 0.25) + "."},
 		{func(r *MouldResult) { r.Ends = []MouldGain{end(false, 0), end(true, 1)} }, "favourable no answer, with all " +
 			"unfavourable full."},
 		{func(r *MouldResult) { r.Verdict = "likely full: short at one end" }, "Likely full. The mould fills"},
@@ -211,8 +216,8 @@ func TestWhatAFillingSays(t *testing.T) {
 	m := c.Mould
 	m.Safety, m.Flow, m.Surface = 1.5, 12e-9, 320
 	for _, known := range []bool{true, false} {
-		f := &assess.Filling{Result: &mould.Result{Filled: true, Time: 4, Volume: 50e-9, Peak: 5e6, OpenLow: 100, Open: 200,
-			OpenHigh: 300, NoFlow: 390, Balance: 1e-5}, Supply: &assess.Supply{Melt: 470, Available: 40e-9}}
+		f := &assess.Filling{Result: &mould.Result{Filled: true, Time: 4, Volume: 50e-9, Peak: 5e6, OpenLow: 100,
+			Open: 200, OpenHigh: 300, NoFlow: 390, Balance: 1e-5}, Supply: &assess.Supply{Melt: 470, Available: 40e-9}}
 		m.Contact = math.Inf(1)
 		if known {
 			f.Limited, f.GateFreeze, f.Cooling, m.Contact = 2, 7, 20, 3000
@@ -221,7 +226,8 @@ func TestWhatAFillingSays(t *testing.T) {
 		for what, x := range map[string]struct {
 			got  *float64
 			want float64
-		}{"limited": {r.LimitedAt, 2}, "gate": {r.GateFreeze, 7}, "cooling": {r.Cooling, 20}, "contact": {r.Contact, 3000}} {
+		}{"limited": {r.LimitedAt, 2}, "gate": {r.GateFreeze, 7}, "cooling": {r.Cooling, 20}, "contact": {r.Contact,
+			3000}} {
 			if (x.got != nil) != known || known && *x.got != x.want {
 				t.Errorf("%s: %v, want %g", what, x.got, x.want)
 			}
@@ -236,13 +242,14 @@ func TestWhatAFillingSays(t *testing.T) {
 
 // A side question's row has the numbers of its filling, the clamp with its safety; without a filling it says why.
 func TestRowOfASideQuestion(t *testing.T) {
-	g := gainOf(assess.Variant{What: "hotter", Filling: &assess.Filling{Result: &mould.Result{Front: 0.01, Time: 3, Peak: 4e6,
-		Open: 200, Why: "froze", Trace: []mould.Sample{{Filled: 0.4}}}}}, 1.5)
+	g := gainOf(assess.Variant{What: "hotter", Filling: &assess.Filling{Result: &mould.Result{Front: 0.01, Time: 3,
+		Peak: 4e6, Open: 200, Why: "froze", Trace: []mould.Sample{{Filled: 0.4}}}}}, 1.5)
 	if g.Change != "hotter" || g.Filled || *g.Share != 0.4 || *g.Front != 0.01 || *g.Time != 3 || *g.Peak != 4e6 ||
 		*g.Clamp != 300 || g.Note != "froze" {
 		t.Errorf("%+v", g)
 	}
-	if g = gainOf(assess.Variant{What: "colder", Why: "no melt"}, 1.5); g.Share != nil || g.Clamp != nil || g.Note != "no melt" {
+	if g = gainOf(assess.Variant{What: "colder", Why: "no melt"}, 1.5); g.Share != nil || g.Clamp != nil ||
+		g.Note != "no melt" {
 		t.Errorf("%+v", g)
 	}
 }
@@ -264,24 +271,27 @@ func TestFitOfAMouldByHand(t *testing.T) {
 		{true, true, true, []SpiralKey{{"mould.contact_W_m2K", "2500"}, {"mould.contact_range_W_m2K", "[2000, 3125]"},
 			{"mould.no_flow_degC", "120"}, {"mould.no_flow_range_K", "2.1"}}, true},
 		{false, true, true, []SpiralKey{{"mould.no_flow_degC", "120"}, {"mould.no_flow_range_K", "2.1"}}, false},
-		{true, false, false, []SpiralKey{{"mould.contact_W_m2K", "2500"}, {"mould.contact_range_W_m2K", "[2000, 3125]"}},
-			false},
+		{true, false, false, []SpiralKey{{"mould.contact_W_m2K", "2500"}, {"mould.contact_range_W_m2K",
+			"[2000, 3125]"}}, false},
 	} {
 		f := fit
 		f.Contact.Known, f.NoFlow.Known, f.Settled = x.contact, x.noFlow, x.settled
 		r := spiralResult(c, points, &f)
-		if !slices.Equal(r.Keys, x.keys) || r.Good != x.good || materials.Warned(r.Warnings, "fit-not-settled") == x.settled {
+		if !slices.Equal(r.Keys, x.keys) || r.Good != x.good || materials.Warned(r.Warnings,
+			"fit-not-settled") == x.settled {
 			t.Errorf("%+v: %+v, good %t, %s", x, r.Keys, r.Good, warned(r.Warnings))
 		}
-		if v := r.Values[1]; math.Abs(v.Start-110) > 1e-9 || math.Abs(v.Value-120) > 1e-9 || math.Abs(*v.Low-117.95) > 1e-9 ||
-			math.Abs(*v.High-122.06) > 1e-9 || r.Values[0].Start != 3000 || *r.Values[0].High != 3125 {
+		if v := r.Values[1]; math.Abs(v.Start-110) > 1e-9 || math.Abs(v.Value-120) > 1e-9 ||
+			math.Abs(*v.Low-117.95) > 1e-9 || math.Abs(*v.High-122.06) > 1e-9 || r.Values[0].Start != 3000 ||
+			*r.Values[0].High != 3125 {
 			t.Errorf("%+v", r.Values)
 		}
 		if l := r.Lengths[0]; l != (SpiralPoint{480, 310, 9e-9, 1e-3, 8e-3, 14e-3, 10e-3, 13e-3}) || r.RMS != 0.05 ||
 			r.Was != 0.3 || r.Solves != 9 {
 			t.Errorf("%+v", l)
 		}
-		if strings.Contains(r.Sentence, "contact of melt and mould is 2500 W/(m2 K) (2000 to 3125, 95 %)") != x.contact ||
+		if strings.Contains(r.Sentence,
+			"contact of melt and mould is 2500 W/(m2 K) (2000 to 3125, 95 %)") != x.contact ||
 			strings.Contains(r.Sentence, "The no-flow temperature is not known from these lengths.") == x.noFlow {
 			t.Errorf("%s", r.Sentence)
 		}

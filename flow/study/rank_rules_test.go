@@ -35,8 +35,8 @@ func ended(mass, cost float64) *setup.Setup {
 // Forces by mass, by mass with the lightest hot end that has one, and by cost; what has no mass or cost has none of
 // them. The curves reach a tenth past the fastest speed that is compared or measured, in 40 steps.
 func TestForcesByMassAndCost(t *testing.T) {
-	job := RankJob{Feeders: []Rival{held("a", 60, 2, 5, 0.2, 50), held("b", 40, 1, 5, 0, 0)}, Speeds: []float64{4e-3, 9e-3},
-		HotEnds: []Place{{"heavy", ended(0.08, 0)}, {"light", ended(0.05, 0)}, {"unweighed", ended(0, 0)}}}
+	job := RankJob{Feeders: []Rival{held("a", 60, 2, 5, 0.2, 50), held("b", 40, 1, 5, 0, 0)}, Speeds: []float64{4e-3,
+		9e-3}, HotEnds: []Place{{"heavy", ended(0.08, 0)}, {"light", ended(0.05, 0)}, {"unweighed", ended(0, 0)}}}
 	var r Ranking
 	r.forces(&job)
 	a, b := &r.Forces[1].Rows[0], &r.Forces[1].Rows[1]
@@ -71,7 +71,8 @@ func TestForcesByMassAndCost(t *testing.T) {
 // Four degrees of freedom of a feeder's own scatter are enough; with three, that of all is taken where it has more.
 func TestWhoseScatterIsTaken(t *testing.T) {
 	rival := func(sd float64, repeats int) Rival {
-		return Rival{Feeder: &feeder.Feeder{Points: []feeder.Point{{Speed: 2e-3, Force: 100, SD: sd, Repeats: repeats}}}}
+		return Rival{Feeder: &feeder.Feeder{Points: []feeder.Point{{Speed: 2e-3, Force: 100, SD: sd,
+			Repeats: repeats}}}}
 	}
 	for _, x := range []struct {
 		feeders []Rival
@@ -178,17 +179,20 @@ func TestAPairAsItStands(t *testing.T) {
 func TestTablesAreSorted(t *testing.T) {
 	known := func(x float64) *float64 { return quantity.KnownIf(x > 0, x) }
 	row := func(name, cause string, force, mass, cost float64) ForceRow {
-		return ForceRow{Feeder: name, Cause: cause, Force: force, Low: force, High: force, Mass: known(mass), Cost: known(cost)}
+		return ForceRow{Feeder: name, Cause: cause, Force: force, Low: force, High: force, Mass: known(mass),
+			Cost: known(cost)}
 	}
 	pair := func(name, limit string, flow, mass, cost float64) Entry {
 		return Entry{Pair: name, Limit: limit, Flow: flow, Mass: known(mass), Cost: known(cost),
 			samples: []float64{flow}}
 	}
 	for by, want := range map[string][2]string{"mass": {"c a b", "z x y"}, "cost": {"b c a", "y z x"},
-		"cause": {"b a c", "y x z"}, "name": {"a b c", "x y z"}, "force": {"c b a", "z y x"}, "flow": {"c b a", "z y x"}} {
+		"cause": {"b a c", "y x z"}, "name": {"a b c", "x y z"}, "force": {"c b a", "z y x"}, "flow": {"c b a",
+			"z y x"}} {
 		r := Ranking{Forces: []ForceTable{{Speed: 2e-3, Rows: []ForceRow{row("b", "buckle", 20, 0, 5),
 			row("c", "skip", 30, 0.1, 9), row("a", "grind", 10, 0.2, 0)}}},
-			Entries: []Entry{pair("y", "core", 20, 0, 5), pair("z", "heater", 30, 0.1, 9), pair("x", "grip", 10, 0.2, 0)}}
+			Entries: []Entry{pair("y", "core", 20, 0, 5), pair("z", "heater", 30, 0.1, 9), pair("x", "grip", 10, 0.2,
+				0)}}
 		r.order(named(by))
 		var rows, pairs []string
 		for i, x := range r.Forces[0].Rows {
@@ -204,7 +208,8 @@ func TestTablesAreSorted(t *testing.T) {
 		if got := [2]string{strings.Join(rows, " "), strings.Join(pairs, " ")}; got != want {
 			t.Errorf("by %s: %q, want %q", by, got, want)
 		}
-		if !strings.HasPrefix(r.Sentence, "At 2.00 mm/s of filament c holds") || !strings.Contains(r.Sentence, " z comes") {
+		if !strings.HasPrefix(r.Sentence, "At 2.00 mm/s of filament c holds") || !strings.Contains(r.Sentence,
+			" z comes") {
 			t.Errorf("by %s: %s", by, r.Sentence)
 		}
 	}
@@ -265,8 +270,8 @@ func TestFirstByForceInWords(t *testing.T) {
 // The pair that is first, in words.
 func TestFirstPairInWords(t *testing.T) {
 	pair := func(name string, flow, per float64, rank int, tied bool) Entry {
-		return Entry{Pair: name, Flow: flow * 1e-9, Low: (flow - 2) * 1e-9, High: (flow + 3) * 1e-9, Rank: rank, Tied: tied,
-			PerMass: quantity.KnownIf(per > 0, per), Limit: "grip"}
+		return Entry{Pair: name, Flow: flow * 1e-9, Low: (flow - 2) * 1e-9, High: (flow + 3) * 1e-9, Rank: rank,
+			Tied: tied, PerMass: quantity.KnownIf(per > 0, per), Limit: "grip"}
 	}
 	for _, x := range []struct {
 		rows []Entry
@@ -275,17 +280,20 @@ func TestFirstPairInWords(t *testing.T) {
 	}{
 		{[]Entry{pair("a", 20, 0, 1, false)}, "flow-per-mass",
 			"No pair can be ranked by usable flow per 100 g of feeder and hot end: mass or cost is not given."},
-		{[]Entry{pair("a", 20, 5, 1, false), pair("b", 30, 0, 2, false)}, "flow-per-mass", "Only a can be ranked by usable " +
-			"flow per 100 g of feeder and hot end: mass or cost of the others is not given."},
+		{[]Entry{pair("a", 20, 5, 1, false), pair("b", 30, 0, 2, false)}, "flow-per-mass",
+			"Only a can be ranked by usable " +
+				"flow per 100 g of feeder and hot end: mass or cost of the others is not given."},
 		// Ranked by mass the second has the highest flow of those that share the place; the third is not one of them.
 		{[]Entry{pair("a", 20, 5, 1, true), pair("b", 25, 4.9, 1, true), pair("c", 40, 1, 3, false)}, "flow-per-mass",
 			"2 pairs share the first place by usable flow per 100 g of feeder and hot end: their usable flows, up to " +
 				"25.0 mm3/s (likely range 23.0 to 28.0), cannot be told apart."},
-		{[]Entry{pair("a", 20, 5, 1, false), pair("b", 10, 5, 2, false)}, "flow", "a comes first with a usable flow of " +
-			"20.0 mm3/s (likely range 18.0 to 23.0), limited by grip, next by nothing within the search."},
-		{[]Entry{pair("a", 20, 5, 1, false)}, "flow-per-mass", "a comes first by usable flow per 100 g of feeder and hot " +
-			"end with a usable flow of 20.0 mm3/s (likely range 18.0 to 23.0), limited by grip, next by nothing within " +
-			"the search."},
+		{[]Entry{pair("a", 20, 5, 1, false), pair("b", 10, 5, 2, false)}, "flow",
+			"a comes first with a usable flow of " +
+				"20.0 mm3/s (likely range 18.0 to 23.0), limited by grip, next by nothing within the search."},
+		{[]Entry{pair("a", 20, 5, 1, false)}, "flow-per-mass",
+			"a comes first by usable flow per 100 g of feeder and hot " +
+				"end with a usable flow of 20.0 mm3/s (likely range 18.0 to 23.0), limited by grip, next by " +
+				"nothing within the search."},
 	} {
 		if got := firstByFlow(x.rows, named(x.by)); got != x.want {
 			t.Errorf("%q, want %q", got, x.want)
@@ -300,8 +308,8 @@ func TestRankingsMadeInGo(t *testing.T) {
 		job.Header = Header{Title: title, Files: []File{{Name: "f"}}}
 		job.Header.warn("w", "said before")
 		r, err := Rank(t.Context(), job, nil)
-		if err != nil || r.Title != want || r.Version != Version || len(r.Files) != 1 || !materials.Warned(r.Warnings, "w") ||
-			r.Samples != 0 || r.By != "force" || r.Target != nil {
+		if err != nil || r.Title != want || r.Version != Version || len(r.Files) != 1 || !materials.Warned(r.Warnings,
+			"w") || r.Samples != 0 || r.By != "force" || r.Target != nil {
 			t.Errorf("%+v, %v", r, err)
 		}
 	}

@@ -63,14 +63,16 @@ func TestNumbersOfAVerdict(t *testing.T) {
 	r = Result{}
 	r.verdict(c, &match.Result{Block: unit.Kelvin(200), Flow: 40e-9, Bounds: []match.Bound{
 		{Limit: match.Stall, Flow: 40e-9, Open: true}, {Limit: match.Core, Flow: 40e-9, Open: true}}})
-	if v := &r.Verdict; !r.Good || *v.Pushed != 40e-9 || v.Melted != nil || strings.Contains(r.Sentence, "other limit") ||
-		!strings.HasPrefix(r.Sentence, "At 200 degC nothing limits the flow up to 40.0 mm3/s, the end of the search.") {
+	if v := &r.Verdict; !r.Good || *v.Pushed != 40e-9 || v.Melted != nil || strings.Contains(r.Sentence,
+		"other limit") || !strings.HasPrefix(r.Sentence,
+		"At 200 degC nothing limits the flow up to 40.0 mm3/s, the end of the search.") {
 		t.Errorf("%+v, %s", v, r.Sentence)
 	}
 	r = Result{}
-	r.verdict(c, &match.Result{Flow: 20e-9, Binding: match.Stall, Bounds: []match.Bound{{Limit: match.Stall, Flow: 20e-9},
-		{Limit: match.Core, Flow: 20e-9}}})
-	if strings.Contains(r.Sentence, "Melts through") || !strings.Contains(r.Sentence, "The next limit is unmelted core") {
+	r.verdict(c, &match.Result{Flow: 20e-9, Binding: match.Stall, Bounds: []match.Bound{{Limit: match.Stall,
+		Flow: 20e-9}, {Limit: match.Core, Flow: 20e-9}}})
+	if strings.Contains(r.Sentence, "Melts through") || !strings.Contains(r.Sentence,
+		"The next limit is unmelted core") {
 		t.Errorf("a core that melts through at the bound: %s", r.Sentence)
 	}
 	r = Result{}
@@ -103,8 +105,9 @@ func TestBoundsOfAResult(t *testing.T) {
 	var r Result
 	r.bounds(c, &match.Result{Bounds: []match.Bound{{Limit: match.Stall, Flow: 9e-9, Value: 0.5, Warns: true},
 		{Limit: match.Core, Flow: 40e-9, Open: true, Value: match.MostMargin}}})
-	if a, b := &r.Bounds[0], &r.Bounds[1]; a.Limit != "stall" || a.Code != "S" || a.Flow != 9e-9 || a.Open || !a.Warns ||
-		*a.Margin != 0.5 || math.Abs(*a.Speed-0.1) > 1e-12 || b.Margin != nil || !b.Open || b.Warns || b.Code != "C" {
+	if a, b := &r.Bounds[0], &r.Bounds[1]; a.Limit != "stall" || a.Code != "S" || a.Flow != 9e-9 || a.Open ||
+		!a.Warns || *a.Margin != 0.5 || math.Abs(*a.Speed-0.1) > 1e-12 || b.Margin != nil || !b.Open || b.Warns ||
+		b.Code != "C" {
 		t.Errorf("%+v", r.Bounds)
 	}
 }
@@ -123,8 +126,8 @@ func TestSharesInUse(t *testing.T) {
 	}
 }
 
-// The point shown is at the wanted flow, else at the usable one, else at the least of the search; warnings of the search
-// that are not those of the point say at which flow they hold.
+// The point shown is at the wanted flow, else at the usable one, else at the least of the search; warnings of the
+// search that are not those of the point say at which flow they hold.
 func TestWhichPointIsShown(t *testing.T) {
 	c := casefile.Invented().Clone()
 	plain, err := Glance(c, Options{Here: true})
@@ -290,7 +293,8 @@ func TestPartsOfTheCapability(t *testing.T) {
 	var r Result
 	r.capability(c, []float64{5e-9})
 	grip, _, _ := f.Model.Parts(5e-9 / c.Area())
-	if p := r.Capability[0]; *p.Grip != grip || p.Stall != nil || p.Column != nil || p.Force != f.At(5e-9/c.Area()).Force {
+	if p := r.Capability[0]; *p.Grip != grip || p.Stall != nil || p.Column != nil ||
+		p.Force != f.At(5e-9/c.Area()).Force {
 		t.Errorf("%+v", p)
 	}
 }
@@ -340,7 +344,8 @@ func TestMapByHand(t *testing.T) {
 	cold := c.Clone()
 	cold.Temps = [2]float64{c.Material.FlowPoint() - 20, c.Material.FlowPoint() - 5}
 	cold.SetBlock(cold.Temps[1])
-	if r, err := Run(cold, Options{Curve: 2, MapTemps: 2, MapFlows: 2}); err != nil || r.BestTemp != nil || r.Map.Usable != 0 {
+	if r, err := Run(cold, Options{Curve: 2, MapTemps: 2, MapFlows: 2}); err != nil || r.BestTemp != nil ||
+		r.Map.Usable != 0 {
 		t.Errorf("best at %v, %v", r.BestTemp, err)
 	}
 	if !slices.Equal(spaced(2, 8, 4), []float64{2, 4, 6, 8}) || !slices.Equal(spaced(2, 8, 1), []float64{2}) ||
@@ -463,8 +468,9 @@ func TestUsesOfARun(t *testing.T) {
 		uses         int
 	}{{60, 40, 2}, {0, 40, 1}, {60, 0, 1}, {0, 0, 0}} {
 		c.HotEnd.Block.Power = x.power
-		r := TraceResult{Points: []TracePoint{{Heater: 10}, {Heater: 30, Force: 45, Capability: quantity.KnownIf(x.holds > 0,
-			x.holds)}, {Heater: 20, Force: 30, Capability: quantity.KnownIf(x.holds > 0, x.holds)}}}
+		r := TraceResult{Points: []TracePoint{{Heater: 10}, {Heater: 30, Force: 45,
+			Capability: quantity.KnownIf(x.holds > 0, x.holds)}, {Heater: 20, Force: 30,
+			Capability: quantity.KnownIf(x.holds > 0, x.holds)}}}
 		if r.uses(c); len(r.Uses) != x.uses {
 			t.Errorf("%+v: %+v", x, r.Uses)
 		}

@@ -128,11 +128,13 @@ func TestCombinationsByHand(t *testing.T) {
 	other := base.Clone()
 	other.HotEnd.Sections[0].Length = 30e-3
 	job := SurveyJob{Base: base, Materials: []*materials.Material{base.Material, material(t, "abs")},
-		HotEnds: []Place{{"own", base}, {"long", other}}, Nozzles: []float64{0.4e-3, 0.6e-3}, Blocks: []float64{490, 500}}
+		HotEnds: []Place{{"own", base}, {"long", other}}, Nozzles: []float64{0.4e-3, 0.6e-3}, Blocks: []float64{490,
+			500}}
 	for i, c := range job.combinations() {
 		bit := func(k int) int { return i >> k & 1 }
-		if c.row.Material != job.Materials[bit(3)].ID || c.stock != bit(3) || c.row.HotEnd != job.HotEnds[bit(2)].Name ||
-			math.Abs(*c.row.Nozzle-job.Nozzles[bit(1)]) > 1e-9 || c.row.Block != job.Blocks[bit(0)] ||
+		if c.row.Material != job.Materials[bit(3)].ID || c.stock != bit(3) ||
+			c.row.HotEnd != job.HotEnds[bit(2)].Name || math.Abs(*c.row.Nozzle-job.Nozzles[bit(1)]) > 1e-9 ||
+			c.row.Block != job.Blocks[bit(0)] ||
 			c.set.HotEnd.Sections[0].Length != job.HotEnds[bit(2)].Setup.HotEnd.Sections[0].Length {
 			t.Errorf("combination %d: %+v", i, c.row)
 		}
@@ -151,7 +153,8 @@ func TestCombinationsByHand(t *testing.T) {
 	if c.fault != nil || c.row.Nozzle != nil || c.row.Layer != nil || c.row.Width != nil {
 		t.Errorf("%+v, %v", c.row, c.fault)
 	}
-	if c := combine(s, "h", 0, 0, s.Block, 0.1, 0); c.fault == nil || !strings.Contains(c.fault.Error(), "print speed") {
+	if c := combine(s, "h", 0, 0, s.Block, 0.1, 0); c.fault == nil || !strings.Contains(c.fault.Error(),
+		"print speed") {
 		t.Errorf("a speed without a line: %v", c.fault)
 	}
 	if c := combine(s, "h", 0, 0.5e-3, s.Block, 0, 0); c.fault == nil || *c.row.Nozzle != 0.5e-3 ||
@@ -272,8 +275,9 @@ func TestWarningsOfASurvey(t *testing.T) {
 // without a wanted flow is good where something flows, with one where a verdict is.
 func TestBestAndFastestOfASurvey(t *testing.T) {
 	row := func(flow, speed float64, limit string, v assess.Verdict) SurveyRow {
-		return SurveyRow{Material: "m", HotEnd: "h", Block: unit.Kelvin(200), Flow: quantity.KnownIf(flow >= 0, flow*1e-9),
-			Speed: quantity.KnownIf(speed >= 0, speed), Low: quantity.Known(0.0), High: quantity.Known(1e-7),
+		return SurveyRow{Material: "m", HotEnd: "h", Block: unit.Kelvin(200), Flow: quantity.KnownIf(flow >= 0,
+			flow*1e-9), Speed: quantity.KnownIf(speed >= 0, speed), Low: quantity.Known(0.0),
+			High:  quantity.Known(1e-7),
 			Layer: quantity.Known(0.2e-3), Width: quantity.Known(0.45e-3), Limit: limit, Judged: string(v)}
 	}
 	for _, x := range []struct {
