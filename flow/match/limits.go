@@ -107,7 +107,7 @@ var kinds = []kind{
 			if in := m.Case.Filament.Inlet; x.Solid {
 				return (d.EntryBulk-in)/math.Max(x.Softening-in, 1e-9) - 1, true
 			}
-			return (x.Rod+x.Wetted+x.Held)/math.Max(x.Rod, 1e-9) - 1, true
+			return (x.Rod+x.Wetted+x.Held)/x.Rod - 1, true
 		},
 	},
 	{

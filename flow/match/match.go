@@ -232,7 +232,7 @@ type finder struct {
 	order []string    // the kinds met
 	rooms [][]float64 // of each kind at each flow
 	d     flow.Solution
-	q     float64 // the flow that d is at, 0 before the first
+	q     float64 // the flow that buf is at, 0 before the first
 	buf   []Margin
 	lost  error // what kept a point between those of the scan from being solved
 }
@@ -279,10 +279,11 @@ func (f *finder) at(q float64) ([]Margin, error) {
 		return f.buf, nil
 	}
 	ms, err := f.At(f.block, q, &f.d, f.buf)
-	if f.buf, f.q = ms, q; err != nil {
-		f.q = 0
+	if err != nil {
+		return nil, err
 	}
-	return ms, err
+	f.buf, f.q = ms, q
+	return ms, nil
 }
 
 // room is the margin of a kind at a flow between those of the scan; NaN where it cannot be solved.
@@ -307,9 +308,7 @@ func (f *finder) between(k, i int) (float64, error) {
 	at := func(lq float64) float64 { return f.room(kind, math.Exp(lq)) }
 	a, b, fa, fb := math.Log(f.flows[i-1]), math.Log(f.flows[i]), rooms[i-1], rooms[i]
 	if g := f.guess(k, i); g > a && g < b {
-		if fg := at(g); fg == 0 {
-			return math.Exp(g), nil
-		} else if (fg > 0) == (fa > 0) {
+		if fg := at(g); (fg > 0) == (fa > 0) {
 			a, fa = g, fg
 		} else {
 			b, fb = g, fg
@@ -410,14 +409,14 @@ func (r *Result) warn(m *Matcher) {
 		add("flat-load", "load and what the feeder holds run nearly alike about the usable flow: %.0f %% of push are "+
 			"some %.0f %% of flow; the one number says little, see its range", 100*pushShare, 100*pushShare/r.steep)
 	}
-	if r.Binding == "" && r.Flow > 0 {
+	if r.Binding == "" {
 		add("search-end", "nothing limits the flow up to %.1f mm3/s, the end of the search; raise max_flow_mm3_s to "+
 			"look further", r.Flow/unit.MM3)
 	}
 	if r.Flow == 0 {
 		add("no-usable-flow", "even %.2g mm3/s, the lower end of the search, is not usable", m.Limits.MinFlow/unit.MM3)
 	}
-	if r.LowFlow > 0 && r.Flow > 0 && r.LowFlow > r.Flow {
+	if r.Flow > 0 && r.LowFlow > r.Flow {
 		add("residence", "the melt stays longer than %.0f s at every usable flow", m.Limits.Residence)
 	}
 }

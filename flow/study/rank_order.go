@@ -153,7 +153,7 @@ func rankRows[T any](rows []T, of func(x *T) *float64, apart func(lead, x *T) bo
 	sort.SliceStable(rows, func(i, j int) bool {
 		a, b := of(&rows[i]), of(&rows[j])
 		if a == nil || b == nil {
-			return a != nil && b == nil
+			return a != nil
 		}
 		return *a > *b
 	})
