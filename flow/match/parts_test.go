@@ -178,8 +178,8 @@ func TestBetweenRowsByACubic(t *testing.T) {
 	}
 }
 
-// A chart is looked up by its temperature and flow, at its corners too; outside, and beside a node that every second row
-// misses, it is not trusted.
+// A chart is looked up by its temperature and flow, at its corners too; outside, and beside a node that every second
+// row misses, it is not trusted.
 func TestWhereAChartIsTrusted(t *testing.T) {
 	us := []float64{0, 0.7, 1.1, 2, 2.4, 3.5}
 	c := table(us)
@@ -270,8 +270,8 @@ var tube = flow.HotEnd{Sections: []flow.Section{{Name: "tube", Shape: flow.Tube,
 // aSearch has flows from 1 to e^4.
 var aSearch = Limits{MinFlow: 1, MaxFlow: math.Exp(4), Safety: 1}
 
-// A row halves its steps where the load bends, and nowhere else: every step once, and those about a bend up to six times;
-// its nodes are in order, and it never has more than 160.
+// A row halves its steps where the load bends, and nowhere else: every step once, and those about a bend up to six
+// times; its nodes are in order, and it never has more than 160.
 func TestStepsOfARow(t *testing.T) {
 	c := &chartTable{c: &flow.Case{Material: &materials.Material{FirstFlow: 400}, HotEnd: tube}, low: 400, high: 460}
 	straight := c.row(curved{push: func(_, u float64) float64 { return 0.4 * u }}, 430, aSearch)
@@ -312,8 +312,8 @@ func TestStepsOfARow(t *testing.T) {
 	}
 }
 
-// A chart has seven rows at even steps of temperature; what it reads is the load in all that it holds, with the state of
-// the stock, and a change of it is not read across. Where every second row misses one, that one is not trusted.
+// A chart has seven rows at even steps of temperature; what it reads is the load in all that it holds, with the state
+// of the stock, and a change of it is not read across. Where every second row misses one, that one is not trusted.
 func TestRowsOfAChart(t *testing.T) {
 	material := &materials.Material{FirstFlow: 424}
 	c := &flow.Case{Material: material, HotEnd: tube,
@@ -447,8 +447,8 @@ func found(t *testing.T, m *Matcher) *Result {
 	return r
 }
 
-// The power by which load over capability grows is that of the push where the feeder holds one force; the bound is where
-// the two meet, and no other limit has a part in it.
+// The power by which load over capability grows is that of the push where the feeder holds one force; the bound is
+// where the two meet, and no other limit has a part in it.
 func TestPowerOfTheLoad(t *testing.T) {
 	for _, power := range []float64{0.2, 0.3, 1.5} {
 		r := found(t, matched(power, [2]float64{1, 70}, [2]float64{40, 70}))
@@ -465,8 +465,8 @@ func TestPowerOfTheLoad(t *testing.T) {
 	}
 }
 
-// Crossings of load and capability: one is none to tell, two and three are told; a feeder too weak at the start leaves no
-// flow, whatever it holds later.
+// Crossings of load and capability: one is none to tell, two and three are told; a feeder too weak at the start leaves
+// no flow, whatever it holds later.
 func TestHowOftenLoadAndCapabilityCross(t *testing.T) {
 	for what, x := range map[string]struct {
 		points    [][2]float64
@@ -502,7 +502,8 @@ func TestHowOftenLoadAndCapabilityCross(t *testing.T) {
 				t.Errorf("%s: crossings %v", what, r.Crossings)
 			}
 		}
-		// The solution is that of the usable flow, at the least of the search where none is; the scan goes by even ratios.
+		// The solution is that of the usable flow, at the least of the search where none is; the scan goes by even
+		// ratios.
 		if at := math.Max(r.Flow, 1e-9); r.Solution.Flow != at || len(r.Solution.Sections) != 1 || r.Block != 500 {
 			t.Errorf("%s: solution at %g", what, r.Solution.Flow)
 		}
@@ -515,8 +516,8 @@ func TestHowOftenLoadAndCapabilityCross(t *testing.T) {
 	}
 }
 
-// Every bound has its margin at the usable flow, and the nearest comes first; of those that leave no flow the one that is
-// exceeded most.
+// Every bound has its margin at the usable flow, and the nearest comes first; of those that leave no flow the one that
+// is exceeded most.
 func TestMarginsOfTheBounds(t *testing.T) {
 	m := matched(1, [2]float64{1, 150}, [2]float64{40, 150})
 	m.Limits.Core, m.Limits.MountMax, m.Limits.Residence = true, 100, 50
