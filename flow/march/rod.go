@@ -50,13 +50,13 @@ func (s *Solver) start() (section int, x float64) {
 	clear(s.lead) // nothing of the solve before may show in this one
 	s.surfaceShare = 0
 	skip := s.c.Unheated()
+	s.z = skip
+	s.zPrev = skip // no step leads here
 	for i := range s.sec[:s.cone] {
 		if l := s.sec[i].length; skip >= l && i+1 < s.cone {
 			skip -= l
-			s.z += l
 			continue
 		} else if skip > 0 {
-			s.z += skip
 			return i, skip / l
 		}
 		return i, 0
@@ -134,6 +134,10 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 // temperatures reached are known.
 func (s *Solver) extrapolate(f, f0 float64) {
 	n := s.n
+	if f == 0 {
+		copy(s.Tx[:n], s.T[:n])
+		return
+	}
 	bend := bent * f * (f + 1) * f0 / (1 + f0)
 	now, before := f+bend, bend*f0
 	T, T0, T1, Tx := s.T[:n], s.T0[:n], s.T1[:n], s.Tx[:n]
