@@ -497,15 +497,9 @@ func (p *problem) best(ctx context.Context, l *level, starts [][]float64, fitted
 		ranOut bool
 		solves int
 	}
-	if len(starts) > tries {
-		sums := map[*float64]float64{}
-		for _, z := range starts {
-			sums[&z[0]] = p.sum(l, z)
-		}
-		starts = slices.Clone(starts)
-		slices.SortStableFunc(starts, func(a, b []float64) int { return cmp.Compare(sums[&a[0]], sums[&b[0]]) })
-		starts = starts[:tries]
-	}
+	starts = slices.Clone(starts)
+	slices.SortStableFunc(starts, func(a, b []float64) int { return cmp.Compare(p.sum(l, a), p.sum(l, b)) })
+	starts = starts[:min(tries, len(starts))]
 	ends := make([]end, len(starts))
 	err = num.Parallel(len(starts), func() func(int) error {
 		return func(i int) error {
@@ -571,7 +565,8 @@ func (p *problem) descend(ctx context.Context, l *level, z []float64, fitted []b
 	z, cost = slices.Clone(z), p.sum(l, z)
 	r := p.misses(l, z)
 	var j *mat.Dense
-	damp, small, age := 1e-2, 0, 0 // age of the derivatives, in steps
+	damp := 1e-2       // first guess
+	small, age := 0, 0 // age of the derivatives, in steps
 	enough, times := settled, 2
 	if len(p.traces) > 0 {
 		enough, times = coarse, 1
@@ -608,9 +603,7 @@ func (p *problem) descend(ctx context.Context, l *level, z []float64, fitted []b
 		if age++; !fell || age >= keepSlopes {
 			j = nil
 		}
-		if fell {
-			r = p.misses(l, z)
-		}
+		r = p.misses(l, z)
 	}
 	return z, cost, true, nil
 }
