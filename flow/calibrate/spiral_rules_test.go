@@ -135,6 +135,8 @@ func TestIntervalsOfLengths(t *testing.T) {
 		{"a good fit", 3, 0.5, unknowns{4e-4, -8}, 2 * r / 0.7 * 1.01, k * 1.01, 1, [2]bool{true, true}},
 		{"as wide as before", 3, 0.5, unknowns{4e-4, -8}, 2 * r / 0.7 * 0.99, k * 0.99, 1, [2]bool{false, false}},
 		{"twice the scatter", 3, 4, unknowns{4e-4, -8}, 4 * r / 0.7 * 1.01, 2 * k * 0.99, 2, [2]bool{true, false}},
+		{"twice the scatter of four", 4, 8, unknowns{4e-4, -8}, 4 * r / 0.7 * 0.99, 2 * k * 1.01, 2, [2]bool{false,
+			true}},
 		{"two lengths", 2, 9, unknowns{4e-4, -8}, 2 * r / 0.7 * 0.99, k * 1.01, 1, [2]bool{false, true}},
 		{"at the low ends", 3, 0.5, unknowns{0.1e-4, -49.9}, 1, 99, 1, [2]bool{true, true}},
 		{"at the high ends", 3, 0.5, unknowns{49.9e-4, 49.9}, 1, 99, 1, [2]bool{true, true}},
@@ -148,7 +150,7 @@ func TestIntervalsOfLengths(t *testing.T) {
 			f.points = append(f.points, Spiral{Length: 10e-3, U: 0.5e-3})
 			out.Predicted = append(out.Predicted, 10e-3*math.Exp(0.05*math.Sqrt(x.squares/float64(x.rows))))
 		}
-		j := mat.NewDense(3, 2, []float64{3, 1, 1, 4, 2, 0})
+		j := mat.NewDense(4, 2, []float64{3, 1, 1, 4, 2, 0, 0, 0}).Slice(0, max(2, x.rows), 0, 2).(*mat.Dense)
 		if x.rows == 2 { // the same J'J of two rows: its Cholesky factor
 			l := math.Sqrt(14)
 			j = mat.NewDense(2, 2, []float64{l, 7 / l, 0, math.Sqrt(17 - 49/14.0)})
@@ -176,7 +178,8 @@ func TestIntervalsOfLengths(t *testing.T) {
 	// One length cannot tell two: its J'J has no inverse by itself, and what the pull leaves is as wide as before.
 	f := &spiralFit{start: 390, s: casefile.Invented().Setup.Clone(), points: []Spiral{{Length: 10e-3, U: 0.5e-3}}}
 	out := &SpiralFit{Predicted: []float64{10e-3}}
-	if err := f.intervals(out, unknowns{4e-4, 0}, mat.NewDense(1, 2, []float64{6, 2})); err != nil || out.Contact.Known ||
+	if err := f.intervals(out, unknowns{4e-4, 0}, mat.NewDense(1, 2, []float64{6, 2})); err != nil ||
+		out.Contact.Known ||
 		out.NoFlow.Known {
 		t.Errorf("one length tells %+v and %+v, %v", out.Contact, out.NoFlow, err)
 	}

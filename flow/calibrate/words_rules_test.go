@@ -276,6 +276,8 @@ func TestTraceBeginsWithItsFlow(t *testing.T) {
 		"two pushes": {read(stretch{60, 0, level(0)}, stretch{150, 5, rise}, stretch{60, 0, fall}, stretch{150, 5,
 			rise},
 			stretch{60, 0, fall}), nil, []int{60, 270}, 25},
+		"fed throughout": {read(stretch{60, 5, level(0)}, stretch{150, 5, rise}, stretch{60, 5, fall}), nil, []int{0},
+			25},
 		// the row in which the feed stops has the force still
 		"ten rows": {read(stretch{60, 0, level(0)}, stretch{150, 5, rise}, stretch{60, 0, fall}, stretch{30, 0,
 			level(25)},
@@ -300,5 +302,10 @@ func TestTraceBeginsWithItsFlow(t *testing.T) {
 					tr.Force[n-2], tr.Time[n-1], row)
 			}
 		}
+	}
+	if _, err := FromLog(read(stretch{60, 0, level(0)}, stretch{150, 0, rise}, stretch{60, 0, fall}),
+		nil); err == nil ||
+		!strings.Contains(err.Error(), "nothing was fed") {
+		t.Errorf("no flow at all: %v", err)
 	}
 }
