@@ -15,7 +15,7 @@ import (
 // default grid. What it makes of the middle of the unknowns, over what the default grid makes of that, corrects every
 // sample (a control variate), so that what is left is how much that ratio changes over the bands. A test holds samples
 // to a plain search on the default grid: 0.5 % of flow and push in the mean, 2.5 % at most.
-const sampleCells, sampleAxial = 8, 0.7
+const sampleCells, sampleAxial = 8, 0.8
 
 // Samples are answered in rounds, each guided by a surface through those before it: the first by the middle of the
 // unknowns and each of them at its ends. From solvedFirst samples on, what is left is read off the surface, if by a
