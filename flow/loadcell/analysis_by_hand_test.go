@@ -232,6 +232,9 @@ func TestWarningsOfALog(t *testing.T) {
 	if s := (Column{Role: "time", Unit: "s", Why: "w"}).String(); s != "time: no column in s (w)" {
 		t.Error(s)
 	}
+	if s := (Column{Role: "force", Number: 2, Unit: "N", Why: "w"}).String(); s != "force: column 2 in N (w)" {
+		t.Error(s)
+	}
 	// A top that stands for ten rows is one if the force rises into it within ten rows by 1 % and ten steps.
 	into := func(step, last float64) []float64 {
 		y := []float64{}

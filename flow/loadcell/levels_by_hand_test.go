@@ -186,6 +186,9 @@ func TestLowestLevelByHand(t *testing.T) {
 	if v.startLevel() != 2.5 || v.endLevel() != 10 {
 		t.Errorf("starts at %g, ends at %g", v.startLevel(), v.endLevel())
 	}
+	if !math.IsNaN(Median(nil)) || Median([]float64{3, 1, 2}) != 2 || Median([]float64{4, 1, 2, 3}) != 2.5 {
+		t.Error("the middle of values")
+	}
 	v.l.Force = []float64{1, 5}
 	if v.startLevel() != 3 || v.endLevel() != 3 {
 		t.Errorf("starts at %g, ends at %g", v.startLevel(), v.endLevel())

@@ -2,7 +2,6 @@ package loadcell
 
 import (
 	"bytes"
-	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -75,7 +74,7 @@ func slowNumber(b []byte, comma bool) (float64, bool) {
 		return 0, false
 	}
 	x, err := strconv.ParseFloat(s, 64)
-	return x, err == nil && !math.IsInf(x, 0) && !math.IsNaN(x)
+	return x, err == nil
 }
 
 // suffix cuts a unit off a reading such as "239.6 g"; empty if there is none.
@@ -147,7 +146,6 @@ func (c *clock) seconds(b []byte) (float64, bool) {
 	}
 	t, err := time.Parse(c.layout, s)
 	if c.layout == "" || err != nil {
-		err = errNoClock
 		for _, l := range clockLayouts {
 			if t, err = time.Parse(l, s); err == nil {
 				c.layout = l
@@ -170,9 +168,3 @@ func (c *clock) seconds(b []byte) (float64, bool) {
 	c.last = x
 	return x, true
 }
-
-type clockError struct{}
-
-func (clockError) Error() string { return "not a clock time" }
-
-var errNoClock = clockError{}

@@ -99,10 +99,8 @@ func (p *push) release(th *Thresholds) int {
 		a, b := p.level(i-w, i), p.level(i-2*w, i-w)
 		if b-a < 0.04*math.Abs(b)+2*p.hf/math.Sqrt(float64(w)) && a > 0 {
 			// The window may reach a little into the fall: its last row at the level is the end of the body.
-			for j := i; j > i-w; j-- {
-				if p.y[j-1] > a-math.Max(0.08*a, 4*p.hf) {
-					return j
-				}
+			for p.y[i-1] <= a-math.Max(0.08*a, 4*p.hf) { // half of its rows lie higher
+				i--
 			}
 			return i
 		}

@@ -260,7 +260,7 @@ func (g *grammar) firstData(rows []headRow) int {
 		return -1
 	}
 	for i, k := range pattern {
-		if k == usual || rows[i].text != nil && k != "" && holes(g.kinds(rows[i].text), usual) {
+		if k == usual || k != "" && holes(g.kinds(rows[i].text), usual) {
 			return i
 		}
 	}

@@ -99,6 +99,9 @@ func TestClockTimesInAnyDress(t *testing.T) {
 		}
 	}
 	var c clock
+	if _, ok := c.seconds(nil); ok {
+		t.Error("nothing is a time of day")
+	}
 	c.seconds([]byte("10:00:00"))
 	if _, ok := c.seconds([]byte("25:00:00")); ok {
 		t.Error("25 h is a time of day")
@@ -375,6 +378,10 @@ func TestTheForceAmongSeveral(t *testing.T) {
 			!strings.Contains(notes, want.note) || err == nil && l.time.at != 0 {
 			t.Errorf("%s: force in column %d, %q, %v", header, l.force.at, notes, err)
 		}
+		if header == "time s,adc,a1,b1" && !strings.Contains(err.Error(),
+			`3 columns that could be it: 2 "adc", 3 "a1", 4`) {
+			t.Error(err)
+		}
 	}
 	// A column is stated by its number from 1, its header or its name; one that has a role is not taken for another.
 	l := &layout{cols: []column{{header: "Push (N)", name: "Push"}, {header: "t"}, {header: ""}}}
@@ -474,6 +481,9 @@ func TestPairsOfALine(t *testing.T) {
 		}
 	}
 	if got := objectKeys([]byte(`{"z":1,"m":{"b":2,"a":3},"c":4}`)); strings.Join(got, ",") != "z,m b,m a,c" {
+		t.Errorf("%q", got)
+	}
+	if got := objectKeys([]byte(`{"p":{"v":1},"a":{"v":2}}`)); strings.Join(got, ",") != "a v,p v" { // of one name
 		t.Errorf("%q", got)
 	}
 	if got := keysOf([]byte("b=1 a=2 5=3")); strings.Join(got, ",") != "b,a" {
