@@ -95,7 +95,7 @@ func (f *Feeder) Estimate(v float64, scatter Scatter) Estimate {
 			b, assumedB := at(i)
 			e.Basis, half, e.Assumed = Between, math.Max(a, b), assumedA || assumedB
 		}
-		if f.column.force > 0 && e.Cause == Buckle && e.Force <= f.column.force*(1+1e-9)*math.Max(f.Factor, 1) {
+		if f.column.cuts(f.free(v)) {
 			e.Basis, half, e.Assumed, e.Repeats = AsAColumn, 2*modelSpread, true, 0
 		}
 	}

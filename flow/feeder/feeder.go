@@ -216,9 +216,12 @@ func (f *Feeder) At(v float64) Capability {
 	return c
 }
 
-func (f *Feeder) at(v float64) Capability {
+func (f *Feeder) at(v float64) Capability { return f.column.cut(f.free(v)) }
+
+// free is what the feeder holds at a speed (m/s) before Factor, where nothing folds that the points do not know of.
+func (f *Feeder) free(v float64) Capability {
 	if f.Model == nil {
-		return f.column.cut(f.measured(v))
+		return f.measured(v)
 	}
 	m := f.Model.At(v)
 	if len(f.Points) == 0 {
@@ -226,7 +229,7 @@ func (f *Feeder) at(v float64) Capability {
 	}
 	c := f.measured(v)
 	if !c.Extrapolated {
-		return f.column.cut(c)
+		return c
 	}
 	// Carry the nearest measured point along the shape of the model; the band
 	// widens with the distance in speed, a tenth of the force for each doubling (assumed).
@@ -241,5 +244,5 @@ func (f *Feeder) at(v float64) Capability {
 		wide := 0.1 * math.Abs(math.Log2(v/end.Speed)) * c.Force
 		c.SD = math.Hypot(end.SD, wide)
 	}
-	return f.column.cut(c)
+	return c
 }

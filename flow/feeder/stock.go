@@ -80,9 +80,12 @@ type fold struct {
 	unsaid  bool    // the points do not say of which polymer they are
 }
 
+// cuts tells whether the column, and not what the feeder holds otherwise, decides.
+func (c fold) cuts(k Capability) bool { return c.force > 0 && k.Force > c.force }
+
 // cut bounds a capability by the column.
 func (c fold) cut(k Capability) Capability {
-	if c.force > 0 && k.Force > c.force {
+	if c.cuts(k) {
 		k.Force, k.Cause, k.SD = c.force, Buckle, modelSpread*c.force
 	}
 	return k
@@ -150,20 +153,18 @@ func (f *Feeder) Warnings(v float64) []materials.Warning {
 		mot = f.Model.Motor
 	}
 	f.conditions(name, mot, add)
-	if c := f.column; c.force > 0 {
+	if c := f.column; c.cuts(f.free(v)) {
 		length := fmt.Sprintf("%.3g mm of unsupported filament", c.length/unit.MM)
 		if c.assumed {
 			length = fmt.Sprintf("%.3g mm of unsupported filament (assumed; give [feeder.gap])", c.length/unit.MM)
 		}
-		at := f.At(v)
-		switch {
-		case at.Cause == Buckle && c.unsaid:
+		if c.unsaid {
 			add("soft-stock",
 				"%s is soft and folds at about %.0f N over %s; that bounds the measured %.0f N, as the feeder's "+
 					"points do not say with which polymer they were measured: say it with material, or push %s to "+
 					"failure",
 				name, c.force, length, f.measured(v).Force, name)
-		case at.Cause == Buckle:
+		} else {
 			add("soft-stock",
 				"%s folds at %.0f N over %s; that bounds the measured %.0f N, which are not known to hold for "+
 					"%s", name, c.force, length, f.measured(v).Force, name)
