@@ -38,7 +38,8 @@ func TestPeakOfFourRows(t *testing.T) {
 		{[]float64{60, 61, 64}, 2, 8, Failed, 64, 2, 0.5},
 		{[]float64{1, 2, 3, 10, 10, 10, 10, 1}, 7, 8, Held, 10, 6, 0.5}, {[]float64{1, 2, 3, 10, 10, 10, 10, 1}, 5, 8,
 			Stopped, 8.25, 5, 0.5},
-		{[]float64{5, 9, 7}, 2, 50, Held, 9, 2, 0.2}, {[]float64{5, 9, 7, 4}, 3, 2, Held, 6.25, 3, 0.5},
+		{[]float64{5, 9, 7}, 2, 50, Held, 9, 2, 0.2}, {[]float64{5, 7, 9}, 2, 50, Held, 9, 2, 0.2},
+		{[]float64{5, 9, 7, 4}, 3, 2, Held, 6.25, 3, 0.5},
 		{[]float64{60, 61, 64, 65, 65, 65, 65}, 3, 2, Held, 62.5, 3, 0.5},
 	} {
 		p := &push{fs: x.fs, hf: 0.5, y: x.y}
@@ -152,6 +153,7 @@ func TestPushReadIntoATest(t *testing.T) {
 		{"2.9 rows", func(l *Log, p *push) { p.gap, l.Step = 2.9, 1 }, ""},
 		{"3.1 rows", func(l *Log, p *push) { p.gap, l.Step = 3.1, 1 }, "3.1 s without rows"},
 		{"stray rows", func(l *Log, p *push) { p.glitches = []int{5, 99} }, "2 single rows"},
+		{"a stray row", func(l *Log, p *push) { p.glitches = []int{5} }, "1 single rows"},
 		{"a start before", func(l *Log, p *push) { p.headless = true }, "the log starts within it"},
 		{"both", func(l *Log, p *push) { p.headless, p.gap = true, 9 }, "9 s without rows"},
 		{"contact", func(l *Log, p *push) { p.y[10], p.y[11] = 60, 60 }, "a spike of 60 N"},
@@ -366,8 +368,15 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 	}
 	for given, want := range map[float64]float64{0: 0.95, 0.9: 0.9} {
 		if a := analysed(t, l, Settings{Confidence: given}); a.Confidence != want || len(a.Tests) != 1 ||
-			a.Tests[0].Start != l.Time[201] && a.Tests[0].Start != l.Time[200] {
+			a.Tests[0].Start != l.Time[201] && a.Tests[0].Start != l.Time[200] ||
+			strings.Contains(codes(a), "sign-turned") {
 			t.Errorf("%+v", a)
 		}
+	}
+	for i := range l.Force {
+		l.Force[i] = -l.Force[i]
+	}
+	if a := analysed(t, l, Settings{}); !strings.Contains(codes(a), "sign-turned") || !a.Flipped {
+		t.Errorf("a force that counts down: %+v", a)
 	}
 }

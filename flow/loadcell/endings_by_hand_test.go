@@ -104,6 +104,19 @@ func TestContactByItsLimits(t *testing.T) {
 	}
 }
 
+// A first row of its own, 2 s before the next, is no spike.
+func TestSlowRowsHaveNoContact(t *testing.T) {
+	th := DefaultThresholds()
+	p := &push{fs: 0.5, hf: 0.01, y: append([]float64{50}, levels(9, 15)...)}
+	for i := range p.y {
+		p.t = append(p.t, 2*float64(i))
+	}
+	var v verdict
+	if from := p.contact(&th, &v); from != 0 || v.spike != 0 {
+		t.Errorf("falls from row %d, a spike of %g N", from, v.spike)
+	}
+}
+
 // toothed is a spike and, so many rows after its top, the top of the first of four teeth a second apart.
 func toothed(after int) *push {
 	p := held([2]float64{20, 15}, [2]float64{5, 50}, [2]float64{float64(after) - 5, 15})

@@ -118,12 +118,16 @@ func TestPlateausByHand(t *testing.T) {
 		return p
 	}
 	to := func(seconds, force float64) *push { return drawn([2]float64{0, 40}, [2]float64{seconds, force}) }
+	late := to(40, 52) // in a log of its own time
+	for i := range late.t {
+		late.t[i] += 1000
+	}
 	for _, x := range []struct {
 		what string
 		p    *push
 		want int
 	}{
-		{"1.5 s", to(1.48, 40), 1}, {"a row less", to(1.46, 40), 0},
+		{"late in a log", late, 1}, {"1.5 s", to(1.48, 40), 1}, {"a row less", to(1.46, 40), 0},
 		{"2.98 % of its mean", to(1.48, 41.21), 1}, {"3.03 %", to(1.48, 41.23), 0},
 		{"3.07 % down", to(1.48, 38.79), 0},
 		{"2.95 % down", to(1.48, 38.84), 1},
@@ -136,7 +140,7 @@ func TestPlateausByHand(t *testing.T) {
 		{"nothing", drawn([2]float64{0, 0}, [2]float64{5, 0}), 0},
 		{"two levels 2.5 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41},
 			[2]float64{20, 41}), 1},
-		{"3.6 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41.5}, [2]float64{20, 41.5}),
+		{"3.4 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41.4}, [2]float64{20, 41.4}),
 			2},
 		{"one level, twice", drawn([2]float64{0, 40}, [2]float64{8, 40}, [2]float64{12, 80}, [2]float64{12.02, 40},
 			[2]float64{20, 40}), 2},

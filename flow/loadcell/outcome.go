@@ -116,7 +116,7 @@ func (p *push) contact(th *Thresholds, v *verdict) int {
 	for begin < n && p.t[begin]-p.t[0] < th.SpikeBegin {
 		begin++
 	}
-	if begin < 2 || begin >= n || p.headless {
+	if begin < 2 || p.headless {
 		return 0
 	}
 	top := 0
