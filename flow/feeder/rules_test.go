@@ -260,8 +260,8 @@ func TestTheNearerOfTwoClosePointsIsMeant(t *testing.T) {
 }
 
 // When the column of the stock bounds the points: soft stock, unless the points are of its polymer, and stock of
-// another polymer where the gap is given. By hand for a filament of 1.75 mm that is slender in its gap, pi^3 E d^4/(64 L^2)
-// between pins.
+// another polymer where the gap is given. By hand for a filament of 1.75 mm that is slender in its gap,
+// pi^3 E d^4/(64 L^2) between pins.
 func TestWhenTheColumnBoundsThePoints(t *testing.T) {
 	s := stock(t, "tpu")
 	of := func(modulus float64) *Stock {
@@ -295,17 +295,17 @@ func TestWhenTheColumnBoundsThePoints(t *testing.T) {
 		bound   bool
 		unsaid  bool
 	}{
-		"soft, its own":          {at("tpu"), 0.1e9, given, false, false},
-		"soft, by its name":      {at(strings.ToUpper(s.Material.Name)), 0.1e9, given, false, false},
-		"soft, unsaid":           {at(""), 0.149e9, nil, true, true},
-		"soft, another":          {at("pla"), 0.149e9, nil, true, false},
-		"rigid, unsaid":          {at(""), 0.151e9, nil, false, false},
-		"rigid, unsaid, given":   {at(""), 0.151e9, given, false, false},
-		"rigid, another":         {at("pla"), 0.151e9, nil, false, false},
-		"rigid, another, given":  {at("pla"), 0.151e9, given, true, false},
-		"soft, unsaid, given":    {at(""), 0.1e9, given, true, true},
-		"soft, another, given":   {at("pla"), 0.1e9, given, true, false},
-		"rigid, its own, given":  {at("tpu"), 1e9, given, false, false},
+		"soft, its own":         {at("tpu"), 0.1e9, given, false, false},
+		"soft, by its name":     {at(strings.ToUpper(s.Material.Name)), 0.1e9, given, false, false},
+		"soft, unsaid":          {at(""), 0.149e9, nil, true, true},
+		"soft, another":         {at("pla"), 0.149e9, nil, true, false},
+		"rigid, unsaid":         {at(""), 0.151e9, nil, false, false},
+		"rigid, unsaid, given":  {at(""), 0.151e9, given, false, false},
+		"rigid, another":        {at("pla"), 0.151e9, nil, false, false},
+		"rigid, another, given": {at("pla"), 0.151e9, given, true, false},
+		"soft, unsaid, given":   {at(""), 0.1e9, given, true, true},
+		"soft, another, given":  {at("pla"), 0.1e9, given, true, false},
+		"rigid, its own, given": {at("tpu"), 1e9, given, false, false},
 		"its own beside another": {at("tpu", Point{Speed: 4e-3, Force: 1, Material: "pla"}), 0.1e9, given, false,
 			false},
 		"others pooled, then another": {at("pla", Point{Speed: 2e-3, Force: 1e4, Material: "abs"},
