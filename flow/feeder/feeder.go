@@ -152,13 +152,11 @@ func pool(p []Point) Point {
 		return out
 	}
 	var n, sum, within float64
-	dof := 0.0
 	for _, q := range p {
 		r := float64(q.Repeats)
 		n += r
 		sum += r * q.Force
 		within += (r - 1) * q.SD * q.SD
-		dof += r - 1
 		if q.Cause != out.Cause {
 			out.Cause = Mixed
 		}
