@@ -242,11 +242,12 @@ func Join(duty, feed, hot *Part) (*Case, error) {
 		}
 	}
 	n.f.Feeder.Name, n.f.HotEnd.Name = feed.FeederName(), hot.HotEndName()
-	// The joined case has both tables; what else its duty lacks stays missing.
+	// The joined case has both tables, and all that a hot end of another file has; what else its duty lacks stays
+	// missing.
 	n.all = nil
 	for _, x := range duty.all {
 		if !(x.Seen == "nothing" && (x.Field == feederTable || x.Field == hotEndTable ||
-			x.Field == "hot_end.block_degC" && n.f.HotEnd.Block > 0)) {
+			hot != duty && strings.HasPrefix(x.Field, hotEndTable+"."))) {
 			n.all = append(n.all, x)
 		}
 	}
