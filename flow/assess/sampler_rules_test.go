@@ -215,7 +215,10 @@ func TestSampleByHand(t *testing.T) {
 			}
 		}
 	}
-	// A surface that is right needs the operating flow and one solution for each kind of limit.
+}
+
+// A surface that is right needs the operating flow and one solution for each kind of limit.
+func TestWhatASurfaceSpares(t *testing.T) {
 	s, v := bench(t)
 	w := sampling(s, v, exact(s))
 	if _, ok := w.guided(); !ok || len(v.asked) != 3 {
@@ -245,12 +248,19 @@ func TestSampleByHand(t *testing.T) {
 			t.Errorf("from %g mm3/s, steep by %g: %+v, %t", x.flow, x.steep, got, ok)
 		}
 	}
-	// Without a solution at the operating flow nothing is said there, and the surface is not followed.
-	for _, lines := range []map[int]line{nil, exact(s)} {
+}
+
+// Without a solution at the operating flow nothing is said there, and the surface is not followed.
+func TestSampleWithoutASolutionAtTheFlow(t *testing.T) {
+	for _, guided := range []bool{false, true} {
 		s, v := bench(t)
+		var lines map[int]line
+		if guided {
+			lines = exact(s)
+		}
 		v.fails = func(u float64) bool { return u > -0.1 }
 		w := sampling(s, v, lines)
-		if lines != nil {
+		if guided {
 			if _, ok := w.guided(); ok {
 				t.Error("guided without a solution at the operating flow")
 			}

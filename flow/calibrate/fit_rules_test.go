@@ -238,10 +238,8 @@ func TestDerivativesWhereThereIsNoAnswer(t *testing.T) {
 	}
 }
 
-// Along a trace: the last time step of fewer steps takes what samples are left; up to twelve samples count fully; each
-// trace has its own; where a step has no answer the forces about it are without end, and a fit there is as bad as can
-// be. What is computed is counted once.
-func TestForcesAlongTraces(t *testing.T) {
+// alongTraces is a problem of one push and two traces, of 10 and 13 samples.
+func alongTraces(t *testing.T) (*setup.Setup, *problem, []Trace) {
 	s := &casefile.Invented().Setup
 	fs, err := factors(s, []Factor{vary.Drag, vary.Viscosity})
 	if err != nil {
@@ -260,6 +258,13 @@ func TestForcesAlongTraces(t *testing.T) {
 	if err := p.check(xs); err != nil {
 		t.Fatal(err)
 	}
+	return s, p, xs
+}
+
+// Along a trace: the last time step of fewer steps takes what samples are left; up to twelve samples count fully; each
+// trace has its own. What is computed is counted once.
+func TestForcesAlongTraces(t *testing.T) {
+	s, p, xs := alongTraces(t)
 	z := []float64{0, 0}
 	full := p.forces(&p.full, z)
 	if want := 1 + 9 + 12; len(full) != 1+10+13 || p.solves != want {
@@ -302,8 +307,13 @@ func TestForcesAlongTraces(t *testing.T) {
 	if got, want := r[1+9], (full[1+10+1]-15.1)/u/math.Sqrt(13.0/12); !near(got, want) {
 		t.Errorf("first residual of 13 samples %g, want %g", got, want)
 	}
-	// A sensor that is off is off along a trace.
-	if fs, err = factors(s, []Factor{vary.Block}); err != nil {
+}
+
+// A sensor that is off is off along a trace.
+func TestSensorThatIsOffAlongATrace(t *testing.T) {
+	s, _, xs := alongTraces(t)
+	fs, err := factors(s, []Factor{vary.Block})
+	if err != nil {
 		t.Fatal(err)
 	}
 	off := newProblem(s, nil, fs)
@@ -326,6 +336,12 @@ func TestForcesAlongTraces(t *testing.T) {
 			t.Errorf("with a sensor that is off, sample %d: %g N, want %g", i, got, want)
 		}
 	}
+}
+
+// Where a step has no answer the forces about it are without end, and a fit there is as bad as can be.
+func TestTraceWithoutAnAnswer(t *testing.T) {
+	_, p, _ := alongTraces(t)
+	z := []float64{0, 0}
 	p.traces[0].Block[6] = -100
 	p.known = &num.Cache[string, []float64]{Limit: 9}
 	for i, x := range p.forces(&p.quick, z)[1:11] {

@@ -323,7 +323,10 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 			t.Error(a.Warnings[0].Message)
 		}
 	}
-	// Rows lie below a zero by 8 noises or 1 % of the span; from 2 % of them on it is refused, from 0.2 % on told.
+}
+
+// Rows lie below a zero by 8 noises or 1 % of the span; from 2 % of them on it is refused, from 0.2 % on told.
+func TestRowsBelowTheZero(t *testing.T) {
 	for _, x := range []struct {
 		noise, by float64
 		rows      int // of 1000
@@ -353,7 +356,10 @@ func TestWhatIsToldOfTheZero(t *testing.T) {
 			t.Error(a.Warnings, err)
 		}
 	}
-	// Twenty rows are needed, and a force that stands out of the noise by eight of it.
+}
+
+// Twenty rows are needed, and a force that stands out of the noise by eight of it; one that counts down is turned.
+func TestWhatALogNeeds(t *testing.T) {
 	l := rows(50, [2]float64{0, 0}, [2]float64{4, 0}, [2]float64{4.02, 50}, [2]float64{8, 50}, [2]float64{8.02, 0},
 		[2]float64{12, 0}).l
 	l.Step = 0.02

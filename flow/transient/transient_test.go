@@ -202,9 +202,9 @@ func TestLagAddsUp(t *testing.T) {
 	}
 	var lo, hi flow.Solution
 	s := march.New(c, march.Options{})
-	s.Solve(block, 0.99*q, &lo)
-	s.Solve(block, 1.01*q, &hi)
-	slope := (hi.Pressure - lo.Pressure) / (0.02 * q)
+	s.Solve(block, 0.95*q, &lo) // nearer by, the tolerance of a solution would show in the slope
+	s.Solve(block, 1.05*q, &hi)
+	slope := (hi.Pressure - lo.Pressure) / (0.1 * q)
 	a := c.Area()
 	melt := slope * 1e-9 * c.HotEnd.Volume() // the compressibility assumed where none is published
 	for _, x := range []struct{ column, stiffness, want float64 }{
