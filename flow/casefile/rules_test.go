@@ -593,3 +593,19 @@ func TestWallOfAMould(t *testing.T) {
 		t.Errorf("%+v, %v", c.Mould, err)
 	}
 }
+
+// Points are counted by rising speed, whether a row gives a speed or a flow: 2.4 mm2 of filament make 4 mm/s of
+// 9.6 mm3/s. Where the feeder pooled some there is no order.
+func TestPointsByRisingSpeed(t *testing.T) {
+	const area = 2.4e-6
+	number := func(x float64) *float64 { return &x }
+	two := &feeder.Feeder{Points: make([]feeder.Point, 2)}
+	for flow, want := range map[float64][]int{9.5: {2, 1}, 9.7: {1, 2}} {
+		if got := pointOrder(two, []point{{Speed: number(4)}, {Flow: number(flow)}}, area); !slices.Equal(got, want) {
+			t.Errorf("4 mm/s and %g mm3/s: %v, want %v", flow, got, want)
+		}
+	}
+	if got := pointOrder(two, make([]point, 3), area); got != nil {
+		t.Errorf("three rows of which two are left: %v", got)
+	}
+}
