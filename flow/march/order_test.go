@@ -174,6 +174,31 @@ func TestAPassageCutInTwo(t *testing.T) {
 	}
 }
 
+// What flow spends becomes heat, through two bores side by side as through one: pressure times flow, where the density
+// is the same everywhere; without an entrance loss, and with one that is two thirds of it.
+func TestWorkOfParallelPassagesIsHeat(t *testing.T) {
+	c, T, q := flowtest.Startup(flowtest.Table("stock", "startup_ratio.csv")[1])
+	m := *c.Material
+	m.Density.Uniform = true
+	c.Material = &m
+	c.HotEnd.Sections[2].Channels = 2
+	for _, factor := range []float64{1e-9, 8} {
+		c.EntranceFactor = factor
+		var r flow.Solution
+		if err := march.New(c, march.Options{}).Solve(T, q, &r); err != nil {
+			t.Fatal(err)
+		}
+		loss := r.Sections[1].Entrance / r.Pressure
+		t.Logf("entrance loss %.0f %% of %.2f MPa", 100*loss, r.Pressure/1e6)
+		if factor > 1 && loss < 0.3 {
+			t.Errorf("an entrance loss of %.0f %% shows nothing", 100*loss)
+		}
+		if got, want := r.Viscous, r.Pressure*q; math.Abs(got/want-1) > 2e-3 {
+			t.Errorf("%.5f W made by flow, pressure times flow is %.5f W", got, want)
+		}
+	}
+}
+
 // twin is the plain form of the same physics without elongation: fixed radial
 // grid, the law itself instead of tables, a bisection for the wall stress, backward Euler.
 func twin(c *flow.Case, block, q float64, n, perMM int) (drop float64) {
