@@ -9,16 +9,9 @@ import (
 	"meltload/flow/flowtest"
 	"meltload/flow/lumped"
 	"meltload/materials"
+	"meltload/materials/checks"
 	"meltload/thermal"
 )
-
-// near compares within a share.
-func near(t *testing.T, what string, got, want, within float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= within*math.Abs(want)) {
-		t.Errorf("%s: %.7g, want %.7g", what, got, want)
-	}
-}
 
 // The whole estimate of stock whose every property goes with temperature, through two barrels with walls of their own,
 // the first of them partly unheated, a cone and a bore. By hand: the two series of heating, the wall as the mean over
@@ -47,18 +40,19 @@ func TestEstimateByHand(t *testing.T) {
 	if st.Unheated != c.Unheated() || st.Solid || !(st.Rod > 2e-3 && st.Rod < barrel-unheated-2e-3) {
 		t.Fatalf("stretches %+v show nothing", st)
 	}
-	near(t, "held length", st.Held, barrel-unheated-st.Rod, 1e-9)
-	near(t, "push area", d.PushArea, c.PushArea(2e-3), 1e-12)
+	checks.Near(t, "held length", st.Held, barrel-unheated-st.Rod, 1e-9)
+	checks.Near(t, "push area", d.PushArea, c.PushArea(2e-3), 1e-12)
 	// Where the rod ends: its mean there, under the push that the sections make, in whole passes of which a further one
 	// changes little.
 	film := (inlet + m.Window[1]) / 2
 	k := m.Conductivity.At(film)
-	near(t, "through the gap", st.GapH, flow.GapH(1.75e-3, 2e-3, 0.3, film), 1e-12)
+	checks.Near(t, "through the gap", st.GapH, flow.GapH(1.75e-3, 2e-3, 0.3, film), 1e-12)
 	rod := thermal.NewCylinder(st.GapH * 0.875e-3 / k)
 	rate := m.Conductivity.At((inlet+block)/2) / m.Density.Solid * math.Pi / q * (block - inlet) /
 		(m.Heat.Enthalpy(block) - m.Heat.Enthalpy(inlet)) // Fourier number over a length
-	near(t, "softens at", st.Softening, m.Softens(d.Force/c.Area()), 2e-4)
-	near(t, "mean at the end of the rod", rod.Mean(rate*st.Rod), (st.Softening-(block-4))/(inlet-(block-4)), 1e-5)
+	checks.Near(t, "softens at", st.Softening, m.Softens(d.Force/c.Area()), 2e-4)
+	checks.Near(t, "mean at the end of the rod", rod.Mean(rate*st.Rod),
+		(st.Softening-(block-4))/(inlet-(block-4)), 1e-5)
 	var sum, length, resist, wall, before float64
 	before = inlet
 	from := 0.0
@@ -76,30 +70,30 @@ func TestEstimateByHand(t *testing.T) {
 			mean, centre = wet.Mean(fo), wet.Centre(fo)
 		}
 		mix := w + (inlet-w)*mean
-		near(t, "bulk", out.Bulk, mix, 1e-5)
-		near(t, "centre", out.Centre, w+(inlet-w)*centre, 1e-5)
-		near(t, "wall", out.Wall, c.WallAt(i, 1, block), 1e-12)
-		near(t, "heat", out.WallHeat, m.Density.Solid*q*(m.Heat.Enthalpy(mix)-m.Heat.Enthalpy(before)), 1e-3)
+		checks.Near(t, "bulk", out.Bulk, mix, 1e-5)
+		checks.Near(t, "centre", out.Centre, w+(inlet-w)*centre, 1e-5)
+		checks.Near(t, "wall", out.Wall, c.WallAt(i, 1, block), 1e-12)
+		checks.Near(t, "heat", out.WallHeat, m.Density.Solid*q*(m.Heat.Enthalpy(mix)-m.Heat.Enthalpy(before)), 1e-3)
 		local := c.WallAt(i, 0.5, block)
 		T := (local + before + (mix-before)*0.75) / 2
 		qc := q * m.Density.Solid * m.Density.Volume((before+mix)/2, 0)
 		law := duct.At(&m.Viscosity, T, 0)
 		if i != 2 {
 			tau := law.TubeStress(qc, sec.D1/2)
-			near(t, "wall stress", out.WallStress, tau, 1e-3)
+			checks.Near(t, "wall stress", out.WallStress, tau, 1e-3)
 			held := sec.Length
 			if i < 2 { // after the top of the path, the unheated length and the rod
 				held = math.Max(0, math.Min(from+sec.Length, barrel)-math.Max(from, unheated+st.Rod))
 			}
-			near(t, "drop", out.Drop, 4*tau*held/sec.D1, 1e-3)
+			checks.Near(t, "drop", out.Drop, 4*tau*held/sec.D1, 1e-3)
 		} else {
-			near(t, "shear of the cone", out.Shear, law.ConeDrop(qc, 1e-3, 0.2e-3, cone.Length), 1e-3)
-			near(t, "elongation", out.Elongation+out.Shear+out.Entrance, out.Drop, 1e-9)
+			checks.Near(t, "shear of the cone", out.Shear, law.ConeDrop(qc, 1e-3, 0.2e-3, cone.Length), 1e-3)
+			checks.Near(t, "elongation", out.Elongation+out.Shear+out.Entrance, out.Drop, 1e-9)
 		}
-		near(t, "work", out.Viscous, (out.Drop-out.Entrance)*qc, 1e-4)
+		checks.Near(t, "work", out.Viscous, (out.Drop-out.Entrance)*qc, 1e-4)
 		before, from, sum = mix, from+sec.Length, sum+out.Drop
 	}
-	near(t, "force", d.Force, sum*c.PushArea(2e-3), 1e-9)
+	checks.Near(t, "force", d.Force, sum*c.PushArea(2e-3), 1e-9)
 }
 
 // A rod that the heat does not soften meets the cone as a solid, and one that its push crushes is gone at the top.
@@ -182,7 +176,7 @@ func TestWorkOfChannels(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	near(t, "work", d.Sections[0].Viscous, d.Sections[0].Drop*5e-9, 1e-9)
+	checks.Near(t, "work", d.Sections[0].Viscous, d.Sections[0].Drop*5e-9, 1e-9)
 	if s.Solves() != 2 {
 		t.Errorf("%d questions counted, want 2", s.Solves())
 	}

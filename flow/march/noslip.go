@@ -12,7 +12,7 @@ func (s *Solver) startProfile(p *section, g *geom, wall float64) {
 	}
 	copy(s.Tx[:n], s.T[:n])
 	s.drift = 1
-	s.properties(s.inlet-s.spent, p.md, wall)
+	s.properties(s.pressure(0), p.md, wall)
 	if s.tw <= 0 {
 		s.tw = s.firstStress(g, p.md)
 	}
@@ -27,6 +27,15 @@ func (s *Solver) startProfile(p *section, g *geom, wall float64) {
 		}
 		s.plugSpeed = 0
 	}
+}
+
+// pressure returns what fluidities are taken at where a drop (Pa) follows the station in hand: 0 where they depend on
+// none.
+func (s *Solver) pressure(drop float64) float64 {
+	if !s.pressed {
+		return 0
+	}
+	return s.inlet - s.spent - drop
 }
 
 // shape brings profile and wall stress up to date.
@@ -153,10 +162,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 	// Where a wall takes hold of stock its heating by shear is not known beforehand: the first step is taken twice, the
 	// second time with the temperatures found by the first.
 	for try := 0; ; try++ {
-		v.p = 0
-		if s.pressed {
-			v.p = s.inlet - s.spent - v.grad0*v.dz
-		}
+		v.p = s.pressure(v.grad0 * v.dz)
 		s.properties(v.p, p.md, v.wall)
 		if try == 0 {
 			s.tw /= s.softening(s.phi0)

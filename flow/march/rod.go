@@ -128,28 +128,6 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	return in
 }
 
-// extrapolate puts the temperatures expected at the end of a step in Tx. They go on as in the step before, f times as
-// far, on a line, or, where f0 says how much farther that step went than the one before it, with the share `bent` of
-// the bend of the parabola through the last three stations. What depends on Tx is put right to first order once the
-// temperatures reached are known.
-func (s *Solver) extrapolate(f, f0 float64) {
-	n := s.n
-	if f == 0 {
-		copy(s.Tx[:n], s.T[:n])
-		return
-	}
-	bend := bent * f * (f + 1) * f0 / (1 + f0)
-	now, before := f+bend, bend*f0
-	T, T0, T1, Tx := s.T[:n], s.T0[:n], s.T1[:n], s.Tx[:n]
-	for i, t := range T {
-		t0 := T0[i]
-		Tx[i] = t + now*(t-t0) - before*(t0-T1[i])
-	}
-}
-
-// bent leaves the least error of the drop: with the whole bend steps err to one side, with none of it to the other.
-const bent = 0.45
-
 // cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it
 // returns the place.
 func (s *Solver) cutRod(soft float64) (i int, x float64) {

@@ -8,22 +8,15 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"meltload/flow/reference"
+	"meltload/materials/checks"
 )
-
-// near compares within a share, or absolutely where the value is 0.
-func near(t *testing.T, what string, got, want, within float64) {
-	t.Helper()
-	if got != want && !(math.Abs(got-want) <= within*math.Max(math.Abs(want), 1e-300)) {
-		t.Errorf("%s: %.9g, want %.9g", what, got, want)
-	}
-}
 
 // Motors by hand: Z^2 = 4 + 9 at 2 ohm, 3 mH and 1000 rad/s, and 50 teeth of 0.01 V s; the current rises to 5 A of 12 A
 // in -1.5 ms ln(1 - 10/24), and to 12 A never.
 func TestMotorsByHand(t *testing.T) {
 	m := reference.Winding{Voltage: 24, Resistance: 2, Inductance: 3e-3, Flux: 0.01, Teeth: 50}
-	near(t, "pull-out torque", m.PullOut(1000), 0.5*(24/3.605551275-20.0/13), 1e-9)
-	near(t, "rise", reference.RiseTime(24, 2, 3e-3, 5), 1.5e-3*0.538996501, 1e-8)
+	checks.Near(t, "pull-out torque", m.PullOut(1000), 0.5*(24/3.605551275-20.0/13), 1e-9)
+	checks.Near(t, "rise", reference.RiseTime(24, 2, 3e-3, 5), 1.5e-3*0.538996501, 1e-8)
 	for _, i := range []float64{12, 13} {
 		if got := reference.RiseTime(24, 2, 3e-3, i); !math.IsInf(got, 1) {
 			t.Errorf("%g A after %g s", i, got)
@@ -56,8 +49,8 @@ func TestPeaksByHand(t *testing.T) {
 func TestMedianDeviationByHand(t *testing.T) {
 	for want, x := range map[float64][]float64{3: {7, 1, 100, 2, 4}, 1: {10, 1, 3, 2}} {
 		mad, sigma := reference.MAD(x)
-		near(t, "median deviation", mad, want, 1e-12)
-		near(t, "standard deviation", sigma, 1.482602219*want, 1e-9)
+		checks.Near(t, "median deviation", mad, want, 1e-12)
+		checks.Near(t, "standard deviation", sigma, 1.482602219*want, 1e-9)
 	}
 }
 
@@ -94,32 +87,33 @@ func TestSplitBySearch(t *testing.T) {
 		if got.K != at {
 			t.Errorf("%v: split at %d, want %d", x, got.K, at)
 		}
-		near(t, "sum of squares left", got.RSS, best, 1e-9)
-		near(t, "sum of squares", got.Total, ss(x), 1e-9)
+		checks.Near(t, "sum of squares left", got.RSS, best, 1e-9)
+		checks.Near(t, "sum of squares", got.Total, ss(x), 1e-9)
 	}
 }
 
 // Statistics by hand: 1, 2, 4 follow each other by -1/42; sizes of samples by the normal quantiles 1.959964 and
 // 0.841621; the power of 17 a group at one standard deviation is 0.807 (the table of any handbook), whatever the unit.
 func TestStatisticsByHand(t *testing.T) {
-	near(t, "lag one", reference.Lag1([]float64{1, 2, 4}), -1.0/42, 1e-12)
+	checks.Near(t, "lag one", reference.Lag1([]float64{1, 2, 4}), -1.0/42, 1e-12)
 	mean, group := reference.SampleSize(2, 0.5, 0.05, 0.8)
-	near(t, "for a mean", mean, 16*1.959963985*1.959963985, 1e-8)
-	near(t, "a group", group, 32*2.801585218*2.801585218, 1e-8)
-	near(t, "power", reference.Power(17, 1, 1, 0.05), 0.807, 1e-3)
-	near(t, "power in another unit", reference.Power(17, 3, 3, 0.05), reference.Power(17, 1, 1, 0.05), 1e-9)
+	checks.Near(t, "for a mean", mean, 16*1.959963985*1.959963985, 1e-8)
+	checks.Near(t, "a group", group, 32*2.801585218*2.801585218, 1e-8)
+	checks.Near(t, "power", reference.Power(17, 1, 1, 0.05), 0.807, 1e-3)
+	checks.Near(t, "power in another unit", reference.Power(17, 3, 3, 0.05), reference.Power(17, 1, 1, 0.05), 1e-9)
 	if r := reference.SteadyRatio(nil, 0.1, 0.1, 0.1); r != nil {
 		t.Errorf("ratios of nothing: %v", r)
 	}
 	// One step from 1 to 2: v = 0.2, d = 0.1.
-	near(t, "steady ratio", reference.SteadyRatio([]float64{1, 2}, 0.3, 0.2, 0.1)[0], 1.7*0.2/0.1, 1e-12)
+	checks.Near(t, "steady ratio", reference.SteadyRatio([]float64{1, 2}, 0.3, 0.2, 0.1)[0], 1.7*0.2/0.1, 1e-12)
 }
 
 // Where the one term of cooling gives less than nothing it gives nothing; a no-flow temperature that is not between
 // those of melt and mould is reached at once, or never.
 func TestCoolingBeyondItsRange(t *testing.T) {
 	c := reference.Cooling{Alpha: 1e-7, Melt: 500, Mould: 300}
-	near(t, "centre of a plate", first(c.Plate(2e-3, 400)), 4e-6/(math.Pi*math.Pi*1e-7)*math.Log(8/math.Pi), 1e-9)
+	checks.Near(t, "centre of a plate", first(c.Plate(2e-3, 400)),
+		4e-6/(math.Pi*math.Pi*1e-7)*math.Log(8/math.Pi), 1e-9)
 	for _, x := range [][2]float64{pair(c.Plate(2e-3, 700)), pair(c.Rod(2e-3, 700))} {
 		if x != [2]float64{} {
 			t.Errorf("%v s to be warmer than the melt", x)
@@ -142,13 +136,13 @@ func pair(a, b float64) [2]float64 { return [2]float64{a, b} }
 func TestOrdersOfMadeGrids(t *testing.T) {
 	f := func(h, p float64) float64 { return 1 + 0.1*math.Pow(h, p) }
 	for _, p := range []float64{0.5, 1.7, 3} {
-		near(t, "order by two ratios", reference.CelikOrder(f(1, p), f(1.5, p), f(3, p), 1.5, 2), p, 1e-6)
-		near(t, "order by one", reference.CelikOrder(f(1, p), f(2, p), f(4, p), 2, 2), p, 1e-6)
+		checks.Near(t, "order by two ratios", reference.CelikOrder(f(1, p), f(1.5, p), f(3, p), 1.5, 2), p, 1e-6)
+		checks.Near(t, "order by one", reference.CelikOrder(f(1, p), f(2, p), f(4, p), 2, 2), p, 1e-6)
 		g := reference.NewGridIndex(f(1, p), f(2, p), f(4, p), 2, 1.25)
-		near(t, "order", g.Order, p, 1e-9)
-		near(t, "limit", g.Extrapolated, 1, 1e-9)
-		near(t, "index", g.Fine, 1.25*0.1/1.1, 1e-9) // the error of the finest, over its value
-		near(t, "index of the coarser", g.Coarse, 1.25*0.1*math.Pow(2, p)/f(2, p), 1e-9)
+		checks.Near(t, "order", g.Order, p, 1e-9)
+		checks.Near(t, "limit", g.Extrapolated, 1, 1e-9)
+		checks.Near(t, "index", g.Fine, 1.25*0.1/1.1, 1e-9) // the error of the finest, over its value
+		checks.Near(t, "index of the coarser", g.Coarse, 1.25*0.1*math.Pow(2, p)/f(2, p), 1e-9)
 	}
 }
 
@@ -158,7 +152,7 @@ func TestLawBetweenPlateaus(t *testing.T) {
 	l := reference.WithPlateau(1000, 10, f)
 	for _, tau := range []float64{1e-3, 0.5, 400, 3e4, 1e6} {
 		g := l(tau)
-		near(t, "stress", g*(10+990*f(g)), tau, 1e-8)
+		checks.Near(t, "stress", g*(10+990*f(g)), tau, 1e-8)
 	}
 	if g := reference.WithPlateau(1000, 10, func(float64) float64 { return 1 })(500); !(math.Abs(g-0.5) <= 1e-9) {
 		t.Errorf("a Newtonian melt shears at %g 1/s, want 0.5", g)
@@ -170,19 +164,19 @@ func TestLawBetweenPlateaus(t *testing.T) {
 
 // Sections by hand, of any size: an ellipse of 2 by 1, a circle as one, a triangle of side 2; a wide slit is one.
 func TestSectionsOfOtherShape(t *testing.T) {
-	near(t, "ellipse", reference.EllipseFlow(2, 1), math.Pi*8/20, 1e-12)
-	near(t, "ellipse", reference.EllipseFlow(3, 2), math.Pi*27*8/(4*13), 1e-12)
-	near(t, "circle", reference.EllipseFlow(1, 1), math.Pi/8, 1e-12)
-	near(t, "triangle", reference.TriangleFlow(2), math.Sqrt(3)/20, 1e-12)
-	near(t, "wide slit", reference.RectFactor(0.01), 1-0.63025*0.01, 1e-4)
+	checks.Near(t, "ellipse", reference.EllipseFlow(2, 1), math.Pi*8/20, 1e-12)
+	checks.Near(t, "ellipse", reference.EllipseFlow(3, 2), math.Pi*27*8/(4*13), 1e-12)
+	checks.Near(t, "circle", reference.EllipseFlow(1, 1), math.Pi/8, 1e-12)
+	checks.Near(t, "triangle", reference.TriangleFlow(2), math.Sqrt(3)/20, 1e-12)
+	checks.Near(t, "wide slit", reference.RectFactor(0.01), 1-0.63025*0.01, 1e-4)
 }
 
 // An entry by its two parts, by hand: half angle 45 degrees, from 2 to 1 mm, at 4/s, n = 1/2 and m = 1.
 func TestEntryByHand(t *testing.T) {
 	e := reference.Elongating{PowerMelt: reference.PowerMelt{K: 100, N: 0.5}, KE: 300, M: 1}
 	shear, ext := e.Entry(math.Pi/4, 1e-3, 2e-3, 4)
-	near(t, "shear", shear, 200/1.5*math.Sqrt(1.25)*2*(1-math.Pow(0.5, 1.5)), 1e-9)
-	near(t, "elongation", ext, 200*0.5*4*(1-0.125), 1e-9)
+	checks.Near(t, "shear", shear, 200/1.5*math.Sqrt(1.25)*2*(1-math.Pow(0.5, 1.5)), 1e-9)
+	checks.Near(t, "elongation", ext, 200*0.5*4*(1-0.125), 1e-9)
 	shear, _ = e.Entry(math.Atan(0.5), 1e-3, 2e-3, 4)
-	near(t, "shear of a slender cone", shear, 400/1.5*math.Sqrt(1.25)*2*(1-math.Pow(0.5, 1.5)), 1e-9)
+	checks.Near(t, "shear of a slender cone", shear, 400/1.5*math.Sqrt(1.25)*2*(1-math.Pow(0.5, 1.5)), 1e-9)
 }

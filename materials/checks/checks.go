@@ -177,6 +177,14 @@ func (c *Case) compare(name string, got, want, rel float64) {
 	}
 }
 
+// Near tells a number that is not the one wanted, within a share of it.
+func Near(t testing.TB, what string, got, want, within float64) {
+	t.Helper()
+	if got != want && !(math.Abs(got-want) <= within*math.Abs(want)) {
+		t.Errorf("%s: %.9g, want %.9g", what, got, want)
+	}
+}
+
 func keys(m map[string]quantity) string {
 	var k []string
 	for n := range m {
