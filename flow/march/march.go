@@ -52,6 +52,7 @@ type Solver struct {
 	tol        float64 // of a profile before its last Newton step
 	loadOnly   bool    // whether nothing but the load is asked for
 	rod        rod
+	warm       *Solver // whose rod is cut: its own, or, of a look ahead, that of the solver it looks for
 	invalid    error // what is wrong with the case
 	glance     flow.Solution
 	// a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
@@ -176,12 +177,13 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	s.pressed = c.Material.Viscosity.PressureSensitive()
 	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
+	s.warm = s
 	s.tol = profileTol * math.Min(1, 256/float64(opt.Cells*opt.Cells))
 	if opt.Cells > coarseCells && (!c.Stock.Stick || c.Material.Viscosity.PressureSensitive()) {
 		look := opt
 		look.Cells, look.Axial, look.Fields = coarseCells, coarseAxial, false
 		s.coarse = newSolver(c, look, tab)
-		s.coarse.tol, s.coarse.loadOnly = coarseTol, true
+		s.coarse.tol, s.coarse.loadOnly, s.coarse.warm = coarseTol, true, s
 	}
 	return s
 }
@@ -204,8 +206,10 @@ func (s *Solver) Clone() flow.Solver {
 	n.ws.init(s.opt.Cells)
 	n.Field = Field{}
 	n.rod, n.glance, n.trail = rod{}, flow.Solution{}, trail{}
+	n.warm = &n
 	if s.coarse != nil {
 		n.coarse = s.coarse.Clone().(*Solver)
+		n.coarse.warm = &n
 	}
 	return &n
 }

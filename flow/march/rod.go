@@ -7,10 +7,11 @@ import (
 )
 
 // rod is the first stretch: a solid rod in an air gap, heated through it. It does not depend on the load, so it is
-// marched once for a block temperature and flow, and cut where the rod gives way. Stations are kept with the enthalpies
-// of the cells; slices are reused.
+// marched once for a block temperature and flow, as far as it is asked for, and cut where the rod gives way. Stations
+// are kept with the enthalpies of the cells; slices are reused.
 type rod struct {
 	n       int
+	whole   bool // marched to where it cannot stand under any load, or to the cone
 	section []int
 	x, z    []float64
 	bulk    []float64 // bulk enthalpy, J/kg
@@ -64,10 +65,19 @@ func (s *Solver) start() (section int, x float64) {
 	return 0, 0
 }
 
-// marchRod marches the rod from the inlet to where it cannot stand under any load, or to the cone.
-func (s *Solver) marchRod() {
+// reachRod marches the rod to a station beyond that at which it reaches the bulk enthalpy H (J/kg), if it has not got
+// there: from the inlet again, so that its stations are the same however far it goes.
+func (s *Solver) reachRod(H float64) {
+	if r := &s.rod; r.n < 2 && !r.whole || !r.whole && r.bulk[r.n-2] < H {
+		s.marchRod(H)
+	}
+}
+
+// marchRod marches the rod from the inlet to a station beyond that at which it reaches the bulk enthalpy H (J/kg), but
+// not past where it cannot stand under any load, nor past the cone.
+func (s *Solver) marchRod(H float64) {
 	r, c := &s.rod, s.c
-	r.n = 0
+	r.n, r.whole = 0, false
 	i, x := s.start()
 	r.from, r.fromX = i, x
 	r.add(s, i, x)
@@ -92,12 +102,13 @@ func (s *Solver) marchRod() {
 			wall = c.WallAt(i, x, s.block)
 			s.plugStep(&p, &g, x, step, h, wall0, wall)
 			r.add(s, i, x)
-			if s.rod.bulk[r.n-1] >= end {
+			if r.whole = r.bulk[r.n-1] >= end; r.whole || r.bulk[r.n-2] >= H {
 				return
 			}
 			dz *= 1 + rodGrowth/s.opt.Axial
 		}
 	}
+	r.whole = true
 }
 
 // firstPlugStep sets the stock's plug profile in a passage and returns the first step (m) along it: a share of the
@@ -128,11 +139,10 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	return in
 }
 
-// cutRod puts the state where the rod's bulk temperature is soft (K), or the cone, and books what lies before; it
-// returns the place.
-func (s *Solver) cutRod(soft float64) (i int, x float64) {
-	r, c := &s.rod, s.c
-	target := c.Material.Heat.Enthalpy(soft)
+// cutRod puts the state where the rod's bulk temperature is soft (K), its bulk enthalpy target (J/kg), or at the cone,
+// and books what lies before; it returns the place.
+func (s *Solver) cutRod(target, soft float64) (i int, x float64) {
+	r, c := &s.warm.rod, s.c
 	k := 0
 	for k < r.n && r.bulk[k] < target {
 		k++
@@ -230,21 +240,15 @@ func (r *rod) between(k int, H float64) float64 {
 // load puts the state of station k of the rod in hand, or, if cut, that before it at which the bulk enthalpy is H
 // (J/kg).
 func (s *Solver) load(k int, H float64, cut bool) {
-	r, n := &s.rod, s.n
-	lo, hi, w := k, k+1, [4]float64{1}
-	if cut {
-		lo, hi = r.stencil(k)
-		w = r.weights(lo, hi, H)
+	n := s.n
+	s.warm.blend(k, H, cut)
+	if s.warm != s {
+		regroup(s.warm.h[:s.warm.n], s.warm.frac, s.h[:n], s.frac)
 	}
-	T := s.c.Material.Heat.Temperature(r.h[k*n])
+	T := s.c.Filament.Inlet
 	in := 0.0
 	for i := range n {
-		var h float64
-		for j := lo; j < hi; j++ {
-			h += w[j-lo] * r.h[j*n+i]
-		}
-		s.h[i] = h
-		T = s.tab.temperature(h, T)
+		T = s.tab.temperature(s.h[i], T)
 		s.T[i] = T
 		in += s.frac[i]
 		s.face[i+1] = in
@@ -254,6 +258,40 @@ func (s *Solver) load(k int, H float64, cut bool) {
 	s.u[n] = 1
 	clear(s.lag)
 	clear(s.lead)
+}
+
+// blend fills the enthalpies of the cells as load does.
+func (s *Solver) blend(k int, H float64, cut bool) {
+	r, n := &s.rod, s.n
+	if !cut {
+		copy(s.h[:n], r.h[k*n:])
+		return
+	}
+	lo, hi := r.stencil(k)
+	w := r.weights(lo, hi, H)
+	clear(s.h[:n])
+	for j := lo; j < hi; j++ {
+		for i, h := range r.h[j*n : (j+1)*n] {
+			s.h[i] += w[j-lo] * h
+		}
+	}
+}
+
+// regroup gives cells of the shares `to` of the mass flow the mean of what those of the shares `from` hold.
+func regroup(held, from, mean, to []float64) {
+	k, left := 0, from[0]
+	for i := range mean {
+		need := to[i]
+		var sum float64
+		for k+1 < len(held) && left < need {
+			sum += left * held[k]
+			need -= left
+			k++
+			left = from[k]
+		}
+		mean[i] = (sum + need*held[k]) / to[i]
+		left -= need
+	}
 }
 
 // marchWetted marches the third stretch from the fraction x of a section: the bore is full and the wall wets the stock,

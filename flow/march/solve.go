@@ -77,7 +77,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 	s.weighCones(block, q)
 	var soft softening
 	if !c.Stock.Stick {
-		s.marchRod()
+		s.rod.n, s.rod.whole = 0, false
 		soft.floor, soft.top = c.Filament.Inlet, c.Material.Softens(0)
 		soft.lo, soft.hi = soft.floor, soft.top
 		soft.T = c.Material.Softens(firstPush / c.Area())
@@ -204,9 +204,6 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64)
 	f.begin(block, q, 0, r)
 	for i := range f.sec {
 		f.sec[i].wide = s.sec[i].wide
-	}
-	if !c.Stock.Stick {
-		f.marchRod()
 	}
 	look := *soft
 	a := answer{slope: unknown}
@@ -342,8 +339,14 @@ func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
 
 // pass marches once, the rod cut at the bulk temperature soft (K).
 func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
-	s.begin(block, q, inlet, r)
 	c := s.c
+	free := !c.Stock.Stick && s.mem == nil
+	var target float64
+	if free {
+		target = c.Material.Heat.Enthalpy(soft)
+		s.warm.reachRod(target)
+	}
+	s.begin(block, q, inlet, r)
 	h0 := c.Material.Heat.Enthalpy(c.Filament.Inlet)
 	var i int
 	var x float64
@@ -360,12 +363,12 @@ func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
 			x = s.slip(&p, x)
 			s.fresh = false
 		}
-	} else if s.mem != nil {
+	} else if !free {
 		r.PushArea = s.sec[0].push
 		s.marchBarrelInTime(soft)
 		i = s.cone
 	} else {
-		i, x = s.cutRod(soft)
+		i, x = s.cutRod(target, soft)
 		r.PushArea = s.sec[min(i, max(0, s.cone-1))].push
 		for i < s.cone {
 			p := s.sectionOf(i)
