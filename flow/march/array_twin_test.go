@@ -101,7 +101,7 @@ func (a *arrays) drop(c *flow.Case, block, q float64, n, perMM int) float64 {
 						break
 					}
 					more, _ := flowAt(tau * 1.001)
-					tau *= math.Exp(math.Max(-1, math.Min(1, math.Log(q/got)/(math.Log(more/got)/math.Log(1.001)))))
+					tau *= math.Exp(max(-1, min(1, math.Log(q/got)/(math.Log(more/got)/math.Log(1.001)))))
 				}
 				u = outside(du)
 				work = scaledBy(2*area*tau/R, times(mid, du)) // stress times rate times area of the ring

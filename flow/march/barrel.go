@@ -85,7 +85,7 @@ func (s *Solver) stepInBarrel(b *barrel, to float64) {
 		s.nextStretch(b)
 		return
 	}
-	end := math.Min(to, b.x+s.lengthInBarrel(b)/p.length)
+	end := min(to, b.x+s.lengthInBarrel(b)/p.length)
 	stop, push := false, false // at where the stretch ended one time step back; at as far as it can have come since
 	s.mem.invading = false
 	if b.now != stretchHeld {
@@ -96,7 +96,7 @@ func (s *Solver) stepInBarrel(b *barrel, to float64) {
 			}
 		} else {
 			s.mem.invading = true
-			x = b.x + math.Max(0, old+s.u[s.n]*s.mem.dt)/p.length
+			x = b.x + max(0, old+s.u[s.n]*s.mem.dt)/p.length
 			if push = x < end; push {
 				end = x
 			}
@@ -160,7 +160,7 @@ func (s *Solver) lengthInBarrel(b *barrel) float64 {
 	far := startSpeed * (s.z - b.from)
 	switch b.now {
 	case stretchWetted:
-		gap := math.Max(b.g.size-b.rf, 0.01*b.g.size)
+		gap := max(b.g.size-b.rf, 0.01*b.g.size)
 		return wetStart*s.u[n]*gap*gap*s.cp[n-1]*s.mdot/(s.k[n-1]*s.vol[n]) + far
 	case stretchHeld:
 		return heldStart*b.g.size + far
@@ -184,7 +184,7 @@ func (s *Solver) ripeness(b *barrel) float64 {
 func (s *Solver) nextStretch(b *barrel) {
 	n, m := s.n, s.mem
 	b.from = s.z
-	moved := math.Max(0, math.Min(1, (s.z-m.ends[b.now])/(s.u[n]*m.dt)))
+	moved := max(0, min(1, (s.z-m.ends[b.now])/(s.u[n]*m.dt)))
 	m.ends[b.now] = s.z
 	m.invading = false
 	m.recall(s, b.index, b.x, s.hOld)

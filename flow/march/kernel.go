@@ -26,6 +26,7 @@ const gauss = 0.28867513459481287
 type ws struct {
 	n       int
 	frac    []float64 // cells: share of the mass flow
+	perFrac []float64 // cells: one over that
 	face    []float64 // faces: (r/R)^2, or 2y/gap in planar sections
 	face0   []float64 // faces: the same one station back
 	u       []float64 // faces: velocity, m/s
@@ -45,6 +46,7 @@ type ws struct {
 	phi     []float64 // cells: mean fluidity
 	phi0    []float64 // cells: the same one station back
 	soft    []float64 // cells: dln(fluidity)/dT, 1/K
+	shear   []float64 // cells: -du/d(coordinate) on the faces of the last pass, m/s
 	bow     []float64 // cells: flow beyond that of a velocity that runs linearly, over the area of the channel
 	g2      []float64 // cells: shear rate squared
 	g20     []float64 // cells: the same one station back
@@ -78,9 +80,9 @@ type ws struct {
 
 func (w *ws) init(n int) {
 	w.n = n
-	arrays := []*[]float64{&w.frac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T, &w.T0, &w.T1,
-		&w.Tx, &w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.bow, &w.g2, &w.g20, &w.k, &w.cp, &w.work, &w.work0,
-		&w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
+	arrays := []*[]float64{&w.frac, &w.perFrac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T,
+		&w.T0, &w.T1, &w.Tx, &w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.shear, &w.bow, &w.g2, &w.g20, &w.k, &w.cp,
+		&w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))
@@ -96,7 +98,7 @@ func (w *ws) init(n int) {
 		x := float64(i) / float64(n)
 		r := x * (1 + wallStretch*(1-x))
 		o := r * r * (2 - r*r)
-		w.frac[i-1] = o - prev
+		w.frac[i-1], w.perFrac[i-1] = o-prev, 1/(o-prev)
 		prev = o
 	}
 }
@@ -203,17 +205,23 @@ func (s *Solver) fluidities(p, wall float64) {
 	}
 }
 
+// stock returns fluidity and 3 over the strength squared of stock at T (K) and p (Pa).
+func (s *Solver) stock(T, p float64) (phi, yield float64) {
+	c, x := s.tab.flows(T)
+	phi = (c.fluidity(x)-s.solid)*s.level + s.solid
+	if p > 0 {
+		phi = (phi-s.solid)*s.tab.m.Viscosity.PressureFactor(T, p) + s.solid
+	}
+	if y := c.strength(x); y > 0 {
+		yield = 3 / (y * y)
+	}
+	return phi, yield
+}
+
 // point fills the point j of a pair at T (K) and p (Pa).
 func (s *Solver) point(q *pair, j int, T, p float64) {
-	c, x := s.tab.flows(T)
-	f := (c.fluidity(x)-s.solid)*s.level + s.solid
-	if p > 0 {
-		f = (f-s.solid)*s.tab.m.Viscosity.PressureFactor(T, p) + s.solid
-	}
-	q.phi[j], q.yield[j], q.T[j] = f, 0, T
-	if y := c.strength(x); y > 0 {
-		q.yield[j] = 3 / (y * y)
-	}
+	q.T[j] = T
+	q.phi[j], q.yield[j] = s.stock(T, p)
 }
 
 // split cuts a cell at the temperature `melting` (K); the temperatures of its Gauss points are inner and outer and run
@@ -250,17 +258,17 @@ func (s *Solver) profile(g *geom, tw float64) (float64, int, float64) {
 		carried := g.area * sum
 		miss := math.Abs(q/carried - 1)
 		worst, moved := s.moveFaces(carried / (q * g.area))
-		worst = math.Max(worst, miss)
+		worst = max(worst, miss)
 		// Newton in ln(tau_w) for ln(flow) that the moved faces will carry: exact for a power law, however steep; a
 		// cold start is allowed at most a doubling a pass.
-		ratio := q / (g.area * math.Max(sum+moved, 0.5*sum))
+		ratio := q / (g.area * max(sum+moved, 0.5*sum))
 		var step float64
 		if e := ratio - 1; e < 0.4 && e > -0.4 {
 			// exp(ln(1 + e) sum/slope) by series
 			y := e * (1 - e*(0.5-e*(1./3-0.25*e))) * sum / slope
 			step = 1 + y*(1+y*(0.5+y/6))
 		} else {
-			step = math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
+			step = math.Exp(max(-0.7, min(0.7, math.Log(ratio)*sum/slope)))
 		}
 		if worst < s.tol || pass >= maxPasses {
 			s.sens = sum / slope
@@ -287,7 +295,7 @@ func (s *Solver) bracket(g *geom, tw, q float64) (float64, int) {
 		} else {
 			hi = tw
 		}
-		tw *= math.Exp(math.Max(-0.7, math.Min(0.7, math.Log(ratio)*sum/slope)))
+		tw *= math.Exp(max(-0.7, min(0.7, math.Log(ratio)*sum/slope)))
 		if tw <= lo || tw >= hi {
 			tw = math.Sqrt(lo * hi)
 		}
@@ -300,7 +308,7 @@ func (s *Solver) bracket(g *geom, tw, q float64) (float64, int) {
 func (s *Solver) sweep(g *geom, tw float64) (sum, slope float64) {
 	n := s.n
 	face, u, pts, bow := s.face[:n+1], s.u[:n+1], s.pts[:n], s.bow[:n]
-	g2, work, inner, outer := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n]
+	g2, work, inner, outer, shear := s.g2[:n], s.work[:n], s.lo[:n], s.up[:n], s.shear[:n]
 	tab := s.tab.visc
 	tw2 := tw * tw
 	k := tw * g.shear
@@ -327,16 +335,20 @@ func (s *Solver) sweep(g *geom, tw float64) (sum, slope float64) {
 		}
 		ph := 0.5 * (pa + pb)
 		// phi W at the two points: W is taken as linear across the cell.
-		turn := min(dw*rel, w)
+		turn := dw * rel
+		if turn > w {
+			turn = w
+		}
 		va, vb := pa*(w-turn), pb*(w+turn)
 		if g.planar {
 			va, vb = va*(m-d), vb*(m+d)
 		}
 		dw += w * bend
 		kp := k * ph
-		kd := 0.5 * k * dx
-		du := kd * (va + vb) // (4)
-		b := kd * (vb - va) * d
+		mean := 0.5 * k * (va + vb) // (4)
+		du := mean * dx
+		b := 0.5 * k * dx * (vb - va) * d
+		shear[i] = mean
 		bow[i] = b
 		v += du
 		u[i] = v
@@ -390,20 +402,14 @@ func (s *Solver) moveFaces(scale float64) (worst, moved float64) {
 func (s *Solver) lastStep(g *geom, tw, ratio float64, near bool) {
 	n := s.n
 	face, u, mid, bow, g2, work := s.face[:n+1], s.u[:n+1], s.mid[:n], s.bow[:n], s.g2[:n], s.work[:n]
+	shear := s.shear[:n]
 	if inner, outer, move := s.lo[:n], s.up[:n], s.rh[:n+1]; near {
 		move[0], move[n] = 0, 0
-		// Slopes of the velocity by the faces before the move.
-		hi := (u[0] - u[1]) / (face[1] - move[1] - face[0])
 		for i := 1; i < n; i++ {
-			lo := hi
-			hi = (u[i] - u[i+1]) / (face[i+1] - move[i+1] - face[i] + move[i])
 			work[i-1] += inner[i-1]*move[i-1] + outer[i-1]*move[i]
-			mid[i] = 0.5 * (lo + hi) * move[i]
+			u[i] -= 0.5 * (shear[i-1] + shear[i]) * move[i]
 		}
 		work[n-1] += inner[n-1] * move[n-1]
-		for i := 1; i < n; i++ {
-			u[i] -= mid[i]
-		}
 	}
 	in := 0.0
 	for i := range bow {
@@ -509,11 +515,11 @@ func (s *Solver) step(dz, mdot, wall0, wall float64) float64 {
 	s.T, s.T0, s.T1 = s.T1, s.T, s.T0
 	s.stages(dz, mdot, wall0, wall, s.cond0, s.cond, s.T0, s.T)
 	// Enthalpy from the fluxes themselves; the temperature follows from it.
-	flux, frac := s.flux[:n+1], s.frac[:n]
+	flux, perFrac := s.flux[:n+1], s.perFrac[:n]
 	h, heat, T, stored := s.h[:n], s.heat[:n], s.T[:n], s.stored[:n]
 	per := 1 / mdot
 	for i := range h {
-		e := h[i] + (flux[i+1]-flux[i]+heat[i]+stored[i])*per/frac[i] // (10), (11)
+		e := h[i] + (flux[i+1]-flux[i]+heat[i]+stored[i])*per*perFrac[i] // (10), (11)
 		h[i] = e
 		T[i] = s.tab.temperature(e, T[i])
 	}
@@ -538,9 +544,9 @@ func (s *Solver) predict(dz, more, mdot, wall0, wall float64) {
 	}
 	// Through a melting range the temperature follows from the enthalpy.
 	per := 1 / mdot
-	flux, frac, h, Tx := s.flux[:n+1], s.frac[:n], s.h[:n], s.Tx[:n]
+	flux, perFrac, h, Tx := s.flux[:n+1], s.perFrac[:n], s.h[:n], s.Tx[:n]
 	for i := range h {
-		Tx[i] = s.tab.temperature(h[i]+(flux[i+1]-flux[i]+heat[i])*per/frac[i], Tx[i])
+		Tx[i] = s.tab.temperature(h[i]+(flux[i+1]-flux[i]+heat[i])*per*perFrac[i], Tx[i])
 	}
 }
 

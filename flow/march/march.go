@@ -52,8 +52,9 @@ type Solver struct {
 	tol        float64 // of a profile before its last Newton step
 	loadOnly   bool    // whether nothing but the load is asked for
 	rod        rod
+	grow       growths
 	warm       *Solver // whose rod is cut: its own, or, of a look ahead, that of the solver it looks for
-	invalid    error // what is wrong with the case
+	invalid    error   // what is wrong with the case
 	glance     flow.Solution
 	// a quick look ahead: where about the rod gives way, and the pressure; nil where neither is sought
 	coarse *Solver
@@ -171,14 +172,14 @@ func newSolver(c *flow.Case, opt Options, tab *tables) *Solver {
 	}
 	s.flowPhi0 = c.Fluidity(c.Material.FlowPoint(), 0)
 	s.flowPhi = s.flowPhi0
+	s.warm, s.grow = s, plugGrowths
 	if c.Material.SemiCrystalline() {
-		s.melting = c.Material.Viscosity.MeltLow
+		s.melting, s.grow = c.Material.Viscosity.MeltLow, meltedGrowths
 	}
 	s.pressed = c.Material.Viscosity.PressureSensitive()
 	s.cone = c.ConeEntry()
 	s.ws.init(opt.Cells)
-	s.warm = s
-	s.tol = profileTol * math.Min(1, 256/float64(opt.Cells*opt.Cells))
+	s.tol = profileTol * min(1, 256/float64(opt.Cells*opt.Cells))
 	if opt.Cells > coarseCells && (!c.Stock.Stick || c.Material.Viscosity.PressureSensitive()) {
 		look := opt
 		look.Cells, look.Axial, look.Fields = coarseCells, coarseAxial, false
@@ -232,6 +233,10 @@ func newTables(m *materials.Material) *tables {
 		t.heat[i] = heatCell{h: h[0], rise: h[1], per: gridStep / h[1], k: line(m.Conductivity.At, a),
 			v: line(func(T float64) float64 { return m.Density.Volume(T, 0) }, a)}
 	}
+	// Beyond the table the end values of conductivity and volume hold: its first and last step have none but these.
+	first, last := &t.heat[0], &t.heat[n-1]
+	first.k[1], first.v[1] = 0, 0
+	last.k, last.v = [2]float64{last.k[0] + last.k[1]}, [2]float64{last.v[0] + last.v[1]}
 	return t
 }
 
@@ -284,19 +289,26 @@ func (t *tables) heats(T float64) (*heatCell, float64) {
 func (c *heatCell) enthalpy(x float64) float64 { return c.h + x*c.rise }
 func (c *heatCell) capacity() float64          { return c.rise * gridInv }
 
-// within keeps a place within its step: beyond the table the end values of conductivity and volume hold.
-func within(x float64) float64 { return max(0, min(1, x)) }
+func (c *heatCell) conductivity(x float64) float64 { return c.k[0] + x*c.k[1] }
+func (c *heatCell) volume(x float64) float64       { return c.v[0] + x*c.v[1] }
 
-func (c *heatCell) conductivity(x float64) float64 { return c.k[0] + within(x)*c.k[1] }
-func (c *heatCell) volume(x float64) float64       { return c.v[0] + within(x)*c.v[1] }
-
-// temperature returns T with enthalpy h, by Newton steps from a near value; where the slope of h(T) changes much they
-// are halved.
+// temperature returns T with enthalpy h, from a near value: most often one Newton step away.
 func (t *tables) temperature(h, T float64) float64 {
-	last := math.Inf(1)
+	c, x := t.heats(T)
+	d := (h - c.enthalpy(x)) * c.per
+	if d < nearTemperature && d > -nearTemperature {
+		return T + d
+	}
+	return t.search(h, T, d)
+}
+
+// search goes on from T (K) with the Newton step d; where the slope of h(T) changes much steps are halved.
+func (t *tables) search(h, T, d float64) float64 {
+	last := math.Abs(d)
+	T += d
 	for range 30 {
 		c, x := t.heats(T)
-		d := (h - c.enthalpy(x)) * c.per
+		d = (h - c.enthalpy(x)) * c.per
 		if a := math.Abs(d); a > 0.5*last {
 			d *= 0.5
 		} else if last = a; a < nearTemperature {
@@ -315,12 +327,13 @@ const nearTemperature = 0.02
 // Stations of a section: how many (for each unit of ln R in a cone), and by how many times the last step is longer than
 // the first.
 const (
-	coneStations   = 6
+	coneStations   = 5
+	meltedCone     = 6 // of stock that melts over a range
 	laterStations  = 3 // after another section
 	laterRatio     = 8
 	inletStations  = 29 // where a thermal layer and a profile begin from nothing
 	inletRatio     = 900
-	afterStations  = 9 // behind a plug
+	afterStations  = 8 // behind a plug
 	afterRatio     = 24
 	meltedStations = 28 // of stock that melts over a range: its core loses its strength over some hundredths of a mm
 	meltedRatio    = 160
@@ -331,7 +344,7 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 	p.width, p.half, p.planar = s.Planar()
 	p.half /= 2
 	if s.Shape == flow.Cone {
-		a := math.Min(s.Half, maxHalf)
+		a := min(s.Half, maxHalf)
 		if s.Half == 0 || s.D1 == s.D2 {
 			a = 0
 		}
@@ -344,7 +357,11 @@ func newPlan(s *flow.Section, axial float64, melts bool) plan {
 		}
 		// Even steps in ln R: velocity goes with R^-2, the gradient with up to R^-4.
 		l := math.Log(s.D1 / s.D2)
-		n := max(4, int(math.Ceil(axial*coneStations*math.Abs(l))))
+		each := coneStations
+		if melts {
+			each = meltedCone
+		}
+		n := int(math.Ceil(max(4*min(1, axial), axial*float64(each)*math.Abs(l))))
 		for i := 1; i <= n; i++ {
 			r := s.D1 * math.Exp(-l*float64(i)/float64(n))
 			x := float64(i) / float64(n)

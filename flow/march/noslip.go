@@ -18,7 +18,7 @@ func (s *Solver) startProfile(p *section, g *geom, wall float64) {
 	}
 	s.shape(g)
 	s.conductances(g, p.sec.H)
-	st.Misfit = math.Max(st.Misfit, s.miss)
+	st.Misfit = max(st.Misfit, s.miss)
 	s.volPrev = s.vol[n]
 	copy(s.adapted[:n], s.mid[:n])
 	if s.plugSpeed > 0 {
@@ -172,7 +172,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 			s.tw *= s.drift
 		}
 		s.shape(&v.g)
-		s.drift = math.Max(0.8, math.Min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
+		s.drift = max(0.8, min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
 		v.grad = s.tw * v.g.grad                            // (5)
 		if s.fresh {
 			sum0 = s.sumWork
@@ -191,7 +191,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 			copy(s.cond0, s.cond)
 		}
 		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
-		again := s.steps == 0 && try == 0
+		again := s.steps == 0 && try == 0 && !s.loadOnly
 		if again {
 			copy(s.saved[:n], s.h[:n])
 		}
@@ -213,7 +213,7 @@ const settlings = 3
 // book adds an interval to the sums of the march.
 func (s *Solver) book(v *interval) {
 	n, p, out := s.n, v.section, v.section.out
-	s.r.Stats.Misfit = math.Max(s.r.Stats.Misfit, s.miss)
+	s.r.Stats.Misfit = max(s.r.Stats.Misfit, s.miss)
 	s.settle(v.lead, v.trail)
 	s.keep(p, v.x)
 	s.volPrev = s.vol[n]

@@ -107,7 +107,7 @@ func TestGridConvergence(t *testing.T) {
 		}
 		p1, p4, p8 := solve(1), solve(4), solve(8)
 		limit := p8 + (p8-p4)/3 // Richardson at second order
-		worst = math.Max(worst, math.Abs(p1/limit-1))
+		worst = max(worst, math.Abs(p1/limit-1))
 		if e := p1/limit - 1; math.Abs(e) > 3e-3 {
 			t.Errorf("%s: default resolution off by %+.3f %% of the converged drop", row["case"], 100*e)
 		}

@@ -21,12 +21,17 @@ type rod struct {
 	fromX   float64
 }
 
-// Steps along a plug: the first is firstStep of the length over which the contact heats the surface, and each
-// is longer than the one before by a share of it, rodGrowth in the air gap and wetGrowth along a wetted wall.
-const (
-	firstStep = 0.02
-	rodGrowth = 0.2
-	wetGrowth = 0.7
+// firstStep is the first step along a plug over the length over which the contact heats the surface.
+const firstStep = 0.02
+
+// growths are the shares by which each step along a plug is longer than the one before: in the air gap and along a
+// wetted wall.
+type growths struct{ gap, wet float64 }
+
+var (
+	plugGrowths = growths{0.3, 1}
+	// of stock that melts over a range: where its core melts within a few flows, the push turns with the rod's length
+	meltedGrowths = growths{0.2, 0.7}
 )
 
 // add keeps the present state as a station.
@@ -94,7 +99,7 @@ func (s *Solver) marchRod(H float64) {
 				r.gapH = h
 				dz = s.firstPlugStep(&g, h, wall)
 			}
-			step := math.Min(dz, (1-x)*p.length)
+			step := min(dz, (1-x)*p.length)
 			if x += step / p.length; 1-x < 1e-9 {
 				x = 1
 			}
@@ -105,7 +110,7 @@ func (s *Solver) marchRod(H float64) {
 			if r.whole = r.bulk[r.n-1] >= end; r.whole || r.bulk[r.n-2] >= H {
 				return
 			}
-			dz *= 1 + rodGrowth/s.opt.Axial
+			dz *= 1 + s.grow.gap/s.opt.Axial
 		}
 	}
 	r.whole = true
@@ -119,7 +124,7 @@ func (s *Solver) firstPlugStep(g *geom, h, wall float64) float64 {
 	s.thermal(s.mdot)
 	s.plug(g)
 	s.conductances(g, h)
-	layer := math.Min(s.k[n-1]/h, g.size/2)
+	layer := min(s.k[n-1]/h, g.size/2)
 	return firstStep / s.opt.Axial * s.u[n] * layer * layer * s.cp[n-1] * s.mdot / (s.k[n-1] * s.vol[n])
 }
 
@@ -234,7 +239,7 @@ func (r *rod) between(k int, H float64) float64 {
 	for j := lo; j < hi; j++ {
 		z += w[j-lo] * (r.z[j] - r.z[k-1])
 	}
-	return math.Max(0, math.Min(1, z/(r.z[k]-r.z[k-1])))
+	return max(0, min(1, z/(r.z[k]-r.z[k-1])))
 }
 
 // load puts the state of station k of the rod in hand, or, if cut, that before it at which the bulk enthalpy is H
@@ -307,14 +312,14 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 	target := s.holds(wall)
 	dz := s.firstPlugStep(&g, p.sec.H, wall)
 	// Where contact is good the layer that counts is as thick as the gap.
-	gap := math.Max(radius-rf, 0.01*radius)
-	dz = math.Max(dz, firstStep/s.opt.Axial*s.u[s.n]*gap*gap*s.cp[s.n-1]*s.mdot/(s.k[s.n-1]*s.vol[s.n]))
+	gap := max(radius-rf, 0.01*radius)
+	dz = max(dz, firstStep/s.opt.Axial*s.u[s.n]*gap*gap*s.cp[s.n-1]*s.mdot/(s.k[s.n-1]*s.vol[s.n]))
 	s.record(stretchWetted, p.index, s.z, radius, x)
 	T, slope := s.at(rf/radius, wall), 0.0
 	for x < 1 && T < target {
-		step := math.Min(dz, (1-x)*p.length)
+		step := min(dz, (1-x)*p.length)
 		if ahead := landing * (target - T); slope*step > ahead {
-			step = math.Max(0.02*step, ahead/slope)
+			step = max(0.02*step, ahead/slope)
 		}
 		x0, z0, wall0, T0 := x, s.z, wall, T
 		copy(s.saved[:s.n], s.h[:s.n])
@@ -339,7 +344,7 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 		s.wallHeat += in
 		s.record(stretchWetted, p.index, s.z, radius, x)
 		slope = (T - T0) / step
-		dz *= 1 + wetGrowth/s.opt.Axial
+		dz *= 1 + s.grow.wet/s.opt.Axial
 	}
 	s.r.Stretches.Wetted += s.z - start
 	s.plugSpeed = s.u[s.n]
@@ -354,7 +359,7 @@ func (s *Solver) marchWetted(p *section, x float64) float64 {
 // has come all but the share `unreached` of the way to the wall's. Stock against such a wall does not soften further,
 // and nothing lets it slide for ever.
 func (s *Solver) holds(wall float64) float64 {
-	return math.Min(s.c.Material.FlowPoint(), wall-unreached*(wall-s.c.Filament.Inlet))
+	return min(s.c.Material.FlowPoint(), wall-unreached*(wall-s.c.Filament.Inlet))
 }
 
 // unreached is the share of the way from the inlet's to the wall's temperature that the layer of the old gap may be
@@ -424,16 +429,16 @@ func (s *Solver) slip(p *section, x float64) float64 {
 	g := round(p.sec.Radius(x))
 	wall := s.c.WallAt(p.index, x, s.block)
 	dz := s.firstPlugStep(&g, s.opt.SlipH, wall)
-	end := math.Min(1, x+s.opt.Slip/p.length)
+	end := min(1, x+s.opt.Slip/p.length)
 	for x < end {
-		step := math.Min(dz, (end-x)*p.length)
+		step := min(dz, (end-x)*p.length)
 		if x += step / p.length; end-x < 1e-9 {
 			x = end
 		}
 		in := s.plugStep(p, &g, x, step, s.opt.SlipH, wall, wall)
 		p.out.WallHeat += in
 		s.wallHeat += in
-		dz *= 1 + wetGrowth/s.opt.Axial
+		dz *= 1 + s.grow.wet/s.opt.Axial
 	}
 	s.plugSpeed = s.u[s.n]
 	return x
@@ -442,13 +447,15 @@ func (s *Solver) slip(p *section, x float64) float64 {
 // plug gives all cells one velocity, without shear.
 func (s *Solver) plug(g *geom) {
 	n := s.n
-	u := s.vol[n] / g.area
-	for i := range n {
-		s.face[i+1] = s.vol[i+1] / s.vol[n]
-		s.u[i], s.mid[i] = u, u
-		s.g2[i], s.work[i], s.bow[i] = 0, 0, 0
+	u, per := s.vol[n]/g.area, 1/s.vol[n]
+	face, vol, us, mid := s.face[1:n+1], s.vol[1:n+1], s.u[:n], s.mid[:n]
+	g2, work, bow := s.g2[:n], s.work[:n], s.bow[:n]
+	for i, v := range vol {
+		face[i] = v * per
+		us[i], mid[i] = u, u
+		g2[i], work[i], bow[i] = 0, 0, 0
 	}
-	s.u[n] = u
+	face[n-1], s.u[n] = 1, u
 	s.volPrev = s.vol[n]
 	s.sumWork, s.sens = 0, 1
 }

@@ -52,10 +52,10 @@ func TestPushIsSmoothInFlow(t *testing.T) {
 		for i := 1; i+1 < len(f); i++ {
 			r := e[i] - (e[i-1]+e[i+1])/2
 			sum += r * r * 2 / 3
-			turn = math.Max(turn, math.Abs(f[i+1]-2*f[i]+f[i-1])/step)
+			turn = max(turn, math.Abs(f[i+1]-2*f[i]+f[i-1])/step)
 		}
 		for _, x := range e {
-			worst = math.Max(worst, math.Abs(x))
+			worst = max(worst, math.Abs(x))
 		}
 		ripple := math.Sqrt(sum / float64(len(f)-2))
 		t.Logf("%s: ripple %.3f %%, the slope turns by at most %.3f, doubled grid %.2f %%", row.id, 100*ripple, turn,
@@ -96,7 +96,7 @@ func TestPushInTimeIsSmooth(t *testing.T) {
 			for i := 1; i+1 < len(runs); i++ {
 				x := second(runs[i-1][j], runs[i][j], runs[i+1][j])
 				factor += x * x
-				worst = math.Max(worst, x)
+				worst = max(worst, x)
 				n++
 			}
 			if f := runs[0]; j > 0 && j+1 < len(f) {

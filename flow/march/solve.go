@@ -40,7 +40,9 @@ type Field struct {
 // The search for the temperature at which the rod gives way and for the pressure that a pressure-sensitive law is taken
 // at.
 const (
-	softTolerance = 0.1  // K, of the softening temperature: 0.1 % of force or less
+	softTolerance = 0.1  // K, of the softening temperature
+	softEffect    = 3e-4 // of the push: what a softening temperature that is off may do, as far as known
+	leastSoft     = 5e-3 // K, the least tolerance of the softening temperature for that
 	pressureTol   = 5e-4 // of the inlet pressure: it moves viscosity by less than a thousandth
 	marches       = 40   // the most of them
 	mostPressure  = 1e11 // Pa: beyond, a pressure-sensitive law has no answer but its cap
@@ -99,7 +101,7 @@ func (s *Solver) solve(block, q float64, r *flow.Solution) error {
 			soft.next(c, r)
 		}
 		if sensitive {
-			p += (f - p) / (1 - math.Max(0, a.slope)) // secant on what a march adds to its guess
+			p += (f - p) / (1 - max(0, a.slope)) // secant on what a march adds to its guess
 		}
 	}
 	r.Stats.RanOut = "pressure along the path"
@@ -119,7 +121,7 @@ type answer struct {
 // add takes up a march. The slope is kept where a step by it makes sense: it is below one wherever there is an answer.
 func (a *answer) add(guess, found float64) {
 	if a.seen && guess != a.guess {
-		a.slope = math.Max(0, math.Min(steepest, (found-a.found)/(guess-a.guess)))
+		a.slope = max(0, min(steepest, (found-a.found)/(guess-a.guess)))
 	}
 	a.seen, a.guess, a.found = true, guess, found
 }
@@ -129,7 +131,7 @@ func (a *answer) effect() float64 {
 	if a.slope < 0 {
 		return 1
 	}
-	return math.Min(1, sure*a.slope)
+	return min(1, sure*a.slope)
 }
 
 // trail is where the searches before ended, for one that begins where they point to.
@@ -141,6 +143,7 @@ type trail struct {
 	T      [2]float64 // K, softening temperature
 	p      [2]float64 // Pa
 	slope  float64    // of the softening temperature's miss
+	effect float64    // of the softening temperature on the push
 	press  float64    // of found over guessed pressure
 }
 
@@ -163,7 +166,7 @@ func (t *trail) add(block, q float64, soft *softening, press float64, r *flow.So
 	}
 	t.block[1], t.lnQ[1], t.T[1], t.p[1] = t.block[0], t.lnQ[0], t.T[0], t.p[0]
 	t.block[0], t.lnQ[0], t.T[0], t.p[0], t.slope = block, math.Log(q), soft.T, r.Pressure, soft.slope
-	t.press = press
+	t.effect, t.press = soft.effect, press
 	t.n = min(2, t.n+1)
 }
 
@@ -184,7 +187,7 @@ func (s *Solver) firstGuess(block, q float64, soft *softening) (p, slope float64
 		}
 	}
 	if T > soft.lo && T < soft.hi {
-		soft.T, soft.slope = T, t.slope
+		soft.T, soft.slope, soft.effect = T, t.slope, t.effect
 	}
 	if !s.pressed || p < 0 {
 		p = 0
@@ -211,6 +214,8 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64)
 		if f.pass(block, q, p, look.T, r) != nil {
 			return p, a.slope
 		}
+		r.Force *= lookShare
+		r.Pressure *= lookShare
 		settled := math.Abs(r.Pressure-p) < lookTol*r.Pressure || !c.Material.Viscosity.PressureSensitive()
 		a.add(p, r.Pressure)
 		p = r.Pressure
@@ -224,7 +229,7 @@ func (s *Solver) lookAhead(block, q float64, soft *softening) (p, slope float64)
 			break
 		}
 	}
-	soft.T, soft.slope = look.T, look.slope
+	soft.T, soft.slope, soft.effect = look.T, look.slope, look.effect
 	return p, a.slope
 }
 
@@ -233,6 +238,8 @@ const (
 	looks    = 6
 	lookTol  = 0.02
 	nearMiss = 5 // K, from which one step lands within the tolerance as a rule
+	// by which the load at low resolution falls short: the median of the library over flows and nozzles is 1 to 2 %
+	lookShare = 1.01
 )
 
 // softening searches the bulk temperature T (K) at which the rod gives way, Strength(T) = F/A_f (3): the temperature at
@@ -242,7 +249,9 @@ type softening struct {
 	floor, top   float64 // K, temperature of the stock as it enters, and at which it gives way under no push
 	T, lo, hi    float64
 	before, miss float64 // T of the march before, and what it missed by; 0 for none
+	push         float64 // N, of the march before
 	slope        float64 // of the miss over T, as far as known: -1 or steeper
+	effect       float64 // 1/K, of T on the push, as a share of it and without its sign; 0 where it is not known
 }
 
 // missed returns by how much (K) the temperature taken lies below the one that belongs to the push found.
@@ -255,22 +264,27 @@ func (x *softening) missed(c *flow.Case, r *flow.Solution) float64 {
 
 func (x *softening) found(c *flow.Case, r *flow.Solution) bool {
 	miss := x.missed(c, r)
-	return math.Abs(miss) < softTolerance || r.Stretches.Solid && miss > 0 || x.hi-x.lo < sameSoft
+	near := softTolerance
+	if near*x.effect > softEffect {
+		near = max(leastSoft, softEffect/x.effect)
+	}
+	return math.Abs(miss) < near || r.Stretches.Solid && miss > 0 || x.hi-x.lo < sameSoft
 }
 
 // next takes a secant step, kept in the bracket.
 func (x *softening) next(c *flow.Case, r *flow.Solution) {
 	miss := x.missed(c, r)
 	if miss > 0 {
-		x.lo = math.Max(x.lo, x.T)
+		x.lo = max(x.lo, x.T)
 	} else {
-		x.hi = math.Min(x.hi, x.T)
+		x.hi = min(x.hi, x.T)
 	}
-	x.slope = math.Min(-1, x.slope)
+	x.slope = min(-1, x.slope)
 	if d := x.T - x.before; x.before > 0 && math.Abs(d) > 1e-6 {
-		x.slope = math.Min(-1, (miss-x.miss)/d)
+		x.slope = min(-1, (miss-x.miss)/d)
+		x.effect = math.Abs(2 * (r.Force - x.push) / (r.Force + x.push) / d)
 	}
-	x.before, x.miss = x.T, miss
+	x.before, x.miss, x.push = x.T, miss, r.Force
 	if x.T -= miss / x.slope; x.T <= x.lo || x.T >= x.hi {
 		if x.T <= x.lo && x.lo == x.floor {
 			x.T = x.floor + sameSoft/2 // it gives way where it enters, as a rule
@@ -330,7 +344,7 @@ func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
 	st := &r.Stretches
 	st.Unheated = s.c.Unheated()
 	if !s.c.Stock.Stick {
-		st.Gap = math.Max(0, (s.c.HotEnd.Sections[0].D1-s.c.Filament.Diameter)/2)
+		st.Gap = max(0, (s.c.HotEnd.Sections[0].D1-s.c.Filament.Diameter)/2)
 	}
 	if s.opt.Fields {
 		s.Field = Field{Cells: s.n}
@@ -499,7 +513,7 @@ func (s *Solver) leak() {
 	T := (c.WallAt(0, 0.5, s.block) + x.Softening) / 2
 	g, v := x.Gap, s.r.Speed
 	phi := c.Fluidity(T, 0)
-	x.Leak = math.Min(x.Rod, s.r.Pressure*g*g/(6*s.tab.visc.Eta(v*v/(g*g), phi)*v))
+	x.Leak = min(x.Rod, s.r.Pressure*g*g/(6*s.tab.visc.Eta(v*v/(g*g), phi)*v))
 }
 
 // deposit adds the work still deferred at the exit to the cells, so that the balances close.
@@ -521,9 +535,9 @@ func (s *Solver) resetFaces(planar bool) {
 	for i := range n {
 		in += s.frac[i]
 		// o = x (2 - x) for round tubes in x = (r/R)^2; in a gap the share is near x itself.
-		x := 1 - math.Sqrt(math.Max(0, 1-in))
+		x := 1 - math.Sqrt(max(0, 1-in))
 		if planar {
-			x = math.Min(1, 1-math.Pow(1-in, 0.6))
+			x = min(1, 1-math.Pow(1-in, 0.6))
 		}
 		s.face[i+1] = x
 	}
@@ -548,7 +562,7 @@ func (s *Solver) growth(dz float64) float64 {
 		return 0
 	}
 	now := math.Sqrt(s.z)
-	return math.Min(farthest, (math.Sqrt(s.z+dz)-now)/(now-math.Sqrt(s.zPrev)))
+	return min(farthest, (math.Sqrt(s.z+dz)-now)/(now-math.Sqrt(s.zPrev)))
 }
 
 // farthest is how many times their last move the faces go on at most: after a short step, which ends a section or a
@@ -591,7 +605,7 @@ func (s *Solver) correction(dp float64) float64 {
 		}
 		d += work[i] * x
 	}
-	return math.Max(0.2, 1+s.sens*d/s.sumWork)
+	return max(0.2, 1+s.sens*d/s.sumWork)
 }
 
 // softening is the same factor from the fluidities one station back to those at hand: the first guess of the stress.
@@ -699,7 +713,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		adapted := s.adapted[:n]
 		lead, trail := v.lead, v.trail
 		least := leastWork * s.sumWork
-		shearing := 0.0 // 1/phi_s
+		d := draw{Solver: s, p: v.p, wide: v.wide, perFlow: 1 / s.flowPhi}
 		if cone && v.wide < 1 {
 			var sum, w float64
 			for i := range work {
@@ -707,7 +721,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 				sum += work[i] * phi[i]
 			}
 			if sum > 0 {
-				shearing = w / sum
+				d.shearing, d.full = w/sum, 1 // 1/phi_s
 			}
 		}
 		for i := range heat {
@@ -725,7 +739,8 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 			}
 			rate2 := math.Sqrt(gg) + 3*e2
 			volume := most * dz * spread
-			w, melt := s.drawing(rate2, a, b, v.p, v.wide, shearing)
+			d.rate2, d.floor = rate2, 0
+			w, melt := d.cell(a, b)
 			w, melt = w*volume, melt*volume
 			v.melt += melt
 			ext += w
@@ -750,33 +765,44 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 	return ext
 }
 
-// drawing returns the viscosity (Pa s) of a cell in elongation at a squared rate, weighted for a wide cone, as the mean
-// over its points at the end a and the start b of an interval, and the part of it above the flow point, which fades
-// below, so that no cell drops out at once.
-func (s *Solver) drawing(rate2 float64, a, b *points, p, wide, shearing float64) (eta, melt float64) {
+// draw is the elongation of a cell over an interval.
+type draw struct {
+	*Solver
+	rate2    float64 // squared rate, 1/s2
+	p        float64 // Pa, pressure of the fluidities; 0 where they depend on none
+	wide     float64 // weight of a wide cone, of melt
+	shearing float64 // one over the fluidity averaged by shear work
+	full     float64 // 1 where stock stiffer than that is drawn in full, 0 where none is
+	perFlow  float64 // one over the fluidity at the flow point
+	floor    float64 // Pa s, viscosity at that rate of melt at the flow point; 0 before it is asked for
+}
+
+// cell returns the viscosity (Pa s) in elongation, weighted for a wide cone, as the mean over the points of the cell at
+// the end a and the start b of the interval, and the part of it above the flow point, which fades below, so that no
+// cell drops out at once.
+func (d *draw) cell(a, b *points) (eta, melt float64) {
 	if a.solid+b.solid > 0 {
 		for _, q := range [2]*points{a, b} {
-			e, m := s.drawnPair(rate2, &q.pair, &q.pair, p, wide, shearing)
+			e, m := d.over(&q.pair, &q.pair)
 			if q.solid > 0 {
-				e, m = s.drawnPair(rate2, &q.rest, &q.rest, p, wide, shearing)
+				e, m = d.over(&q.rest, &q.rest)
 				e, m = (1-q.solid)*e, (1-q.solid)*m
-				weight := s.weight(wide, q.core.phi[0], shearing)
-				e += q.solid * weight * s.drawn(rate2, q.core.phi[0], q.core.yield[0])
+				e += q.solid * d.weight(q.core.phi[0]) * d.eta(q.core.phi[0], q.core.yield[0])
 			}
 			eta += 0.5 * e
 			melt += 0.5 * m
 		}
 		return eta, melt
 	}
-	return s.drawnPair(rate2, &a.pair, &b.pair, p, wide, shearing)
+	return d.over(&a.pair, &b.pair)
 }
 
 // weight returns w_i of (7).
-func (s *Solver) weight(wide, phi, shearing float64) float64 {
-	if shearing > 0 {
-		wide += (1 - wide) * max(0, 1-phi*shearing)
+func (d *draw) weight(phi float64) float64 {
+	if x := phi * d.shearing; x < d.full {
+		return d.wide + (1-d.wide)*(1-x)
 	}
-	return wide
+	return d.wide
 }
 
 // steep is the ratio of the fluidities at the ends of an interval from which their mean does not stand for what lies
@@ -795,36 +821,43 @@ func alike(a, b, c, d float64) bool {
 	if d < c {
 		c, d = d, c
 	}
-	return max(b, d) < even*min(a, c)
+	return b < even*a && b < even*c && d < even*a && d < even*c
 }
 
-// drawnPair is drawing for two points at both ends of an interval.
-func (s *Solver) drawnPair(rate2 float64, a, b *pair, p, wide, shearing float64) (sum, melt float64) {
+// over is the same for two points at both ends of an interval.
+func (d *draw) over(a, b *pair) (sum, melt float64) {
 	pa0, pa1, pb0, pb1 := a.phi[0], a.phi[1], b.phi[0], b.phi[1]
 	ya0, ya1, yb0, yb1 := a.yield[0], a.yield[1], b.yield[0], b.yield[1]
 	if alike(pa0, pa1, pb0, pb1) && (ya0+ya1+yb0+yb1 == 0 || alike(ya0, ya1, yb0, yb1)) {
 		phi := 0.25 * (pa0 + pa1 + pb0 + pb1)
-		sum = s.weight(wide, phi, shearing) * s.drawn(rate2, phi, 0.25*(ya0+ya1+yb0+yb1))
-		return sum, sum * min(1, phi/s.flowPhi)
+		sum = d.weight(phi) * d.eta(phi, 0.25*(ya0+ya1+yb0+yb1))
+		return sum, sum * d.melted(phi)
 	}
 	for j := range 2 {
 		pa, pb := a.phi[j], b.phi[j]
 		var eta float64
-		if ya, yb := a.yield[j], b.yield[j]; ya+yb > 0 || pa > steep*pb || pb > steep*pa {
+		if ya, yb := a.yield[j], b.yield[j]; d.loadOnly {
+			eta = d.eta(math.Sqrt(pa*pb), 0.5*(ya+yb))
+		} else if ya+yb > 0 || pa > steep*pb || pb > steep*pa {
 			// The temperature runs linearly along the interval: two Gauss points there.
-			mid, d := 0.5*(a.T[j]+b.T[j]), gauss*(a.T[j]-b.T[j])
-			var q pair
-			s.point(&q, 0, mid-d, p)
-			s.point(&q, 1, mid+d, p)
-			eta = 0.5 * (s.drawn(rate2, q.phi[0], q.yield[0]) + s.drawn(rate2, q.phi[1], q.yield[1]))
+			mid, off := 0.5*(a.T[j]+b.T[j]), gauss*(a.T[j]-b.T[j])
+			eta = 0.5 * (d.eta(d.stock(mid-off, d.p)) + d.eta(d.stock(mid+off, d.p)))
 		} else {
-			eta = s.tab.visc.Eta(rate2, math.Sqrt(pa*pb))
+			eta = d.tab.visc.Eta(d.rate2, math.Sqrt(pa*pb))
 		}
-		part := 0.5 * s.weight(wide, pa, shearing) * eta
+		part := 0.5 * d.weight(pa) * eta
 		sum += part
-		melt += part * min(1, pa/s.flowPhi)
+		melt += part * d.melted(pa)
 	}
 	return sum, melt
+}
+
+// melted is the share of stock of a fluidity that counts as above the flow point.
+func (d *draw) melted(phi float64) float64 {
+	if x := phi * d.perFlow; x < 1 {
+		return x
+	}
+	return 1
 }
 
 // Elongation is left out where its squared rate is less than leastDrawn of that of shear (its work would be that times
@@ -835,16 +868,26 @@ const (
 	leastWork  = 1e-6
 )
 
-// drawn returns the viscosity (Pa s) of a cell in elongation at a squared rate, its fluidity and 3 over its strength
-// squared (8).
-func (s *Solver) drawn(rate2, phi, yield float64) float64 {
-	eta := s.tab.visc.Eta(rate2, phi)
-	if yield > 0 {
-		if x := rate2 * eta * eta * yield; x > 0.1 {
-			eta = max(eta/math.Sqrt(math.Sqrt(1+x*x)), min(eta, s.tab.visc.Eta(rate2, s.flowPhi)))
-		}
+// eta returns the viscosity (Pa s) of stock of a fluidity and of 3 over its strength squared (8).
+func (d *draw) eta(phi, yield float64) float64 {
+	eta := d.tab.visc.Eta(d.rate2, phi)
+	if yield == 0 {
+		return eta
 	}
-	return eta
+	x := d.rate2 * eta * eta * yield
+	if x <= 0.1 {
+		return eta
+	}
+	if d.floor == 0 {
+		d.floor = d.tab.visc.Eta(d.rate2, d.flowPhi)
+	}
+	bound := eta / math.Sqrt(math.Sqrt(1+x*x))
+	if bound < d.floor && d.floor < eta {
+		return d.floor
+	} else if bound < d.floor {
+		return eta
+	}
+	return bound
 }
 
 // weighCones fills the weight of elongation in every cone, which makes the isothermal drop of a power-law melt equal to
@@ -902,7 +945,7 @@ func (s *Solver) bulkEnthalpy() float64 {
 }
 
 // mixing returns the mixing-cup temperature (K).
-func (s *Solver) mixing() float64 { return s.c.Material.Heat.Temperature(s.bulkEnthalpy()) }
+func (s *Solver) mixing() float64 { return s.tab.temperature(s.bulkEnthalpy(), s.T[s.n/2]) }
 
 // centre returns the temperature on the axis (K): the inner cells' parabola.
 func (s *Solver) centre() float64 {

@@ -163,7 +163,7 @@ func TestStretchesInTime(t *testing.T) {
 					t.Fatal(err)
 				}
 				now += dt
-				worst = math.Max(worst, d.Stats.HeatBalance)
+				worst = max(worst, d.Stats.HeatBalance)
 			}
 			at[k] = d.Force
 			k++
@@ -261,7 +261,7 @@ func TestGridConvergenceOverTheLibrary(t *testing.T) {
 				if b.EntryCentre < m.FlowPoint() {
 					limit = 0.02
 				}
-				worst = math.Max(worst, math.Abs(e)/b.Pressure)
+				worst = max(worst, math.Abs(e)/b.Pressure)
 				if math.Abs(e) > limit*b.Pressure+4e4 || a.Stats.RanOut != "" {
 					t.Errorf("%s, h %g, %g mm3/s: %.4f MPa, fine %.4f MPa (%+.2f %%); stretches %+v, fine %+v; "+
 						"load %+v, fine %+v %s", id, h, q*1e9, a.Pressure/1e6, b.Pressure/1e6, 100*e/b.Pressure,
@@ -359,7 +359,7 @@ func TestAnyStockInTimeEndsInSteady(t *testing.T) {
 			if err := s.Advance(T, q, 0.1, &d); err != nil {
 				t.Fatal(err)
 			}
-			worst = math.Max(worst, d.Stats.HeatBalance)
+			worst = max(worst, d.Stats.HeatBalance)
 		}
 		station := 20e-3 / 32
 		t.Logf("%s: %.2f N, steady %.2f N; rod %.2f, %.2f mm", id, d.Force, steady.Force, d.Stretches.Rod*1e3,

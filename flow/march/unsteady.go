@@ -120,7 +120,7 @@ func (m *memory) ahead(s *Solver, p *section, x, dz float64) {
 		slope := 0.0
 		if d*e > 0 {
 			slope = (d*next + e*dz) / (dz + next)
-			if top := 2 * math.Min(math.Abs(d), math.Abs(e)); math.Abs(slope) > top {
+			if top := 2 * min(math.Abs(d), math.Abs(e)); math.Abs(slope) > top {
 				slope = math.Copysign(top, slope)
 			}
 		}

@@ -24,7 +24,7 @@ func TestUnsteadyEndsInSteady(t *testing.T) {
 			if err := s.Advance(T, q, steady.Residence/8, &d); err != nil {
 				t.Fatal(err)
 			}
-			worst = math.Max(worst, d.Stats.HeatBalance)
+			worst = max(worst, d.Stats.HeatBalance)
 		}
 		if e := d.Pressure/steady.Pressure - 1; math.Abs(e) > 0.005 {
 			t.Errorf("row %d: unsteady limit off by %+.2f %%", i, 100*e)

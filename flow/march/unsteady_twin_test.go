@@ -133,7 +133,7 @@ func (w *unsteadyTwin) drops(times []float64) []float64 {
 	const renew = 0.1
 	R := w.s.D1 / 2
 	dt := 0.2 * w.dr * w.dr * w.rho * w.cp / w.k
-	dt = math.Min(dt, 0.3*w.dz*R*R/w.q*math.Pi/2)
+	dt = min(dt, 0.3*w.dz*R*R/w.q*math.Pi/2)
 	dt = renew / math.Ceil(renew/dt)
 	var out []float64
 	next := table(w.nz, w.nr)
