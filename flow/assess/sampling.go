@@ -11,7 +11,7 @@ import (
 	"meltload/materials/num"
 )
 
-// The grid of samples, which are a third of the work on it: its forces lie within a per cent or two of those on the
+// The grid of samples, which are two thirds of the work on it: its forces lie within a per cent or two of those on the
 // default grid. What it makes of the middle of the unknowns, over what the default grid makes of that, corrects every
 // sample (a control variate), so that what is left is how much that ratio changes over the bands. A test holds samples
 // to a plain search on the default grid: 0.5 % of flow and push in the mean, 2.5 % at most.

@@ -81,8 +81,8 @@ type ws struct {
 func (w *ws) init(n int) {
 	w.n = n
 	arrays := []*[]float64{&w.frac, &w.perFrac, &w.face, &w.face0, &w.u, &w.vol, &w.mid, &w.mid0, &w.adapted, &w.T,
-		&w.T0, &w.T1, &w.Tx, &w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.shear, &w.bow, &w.g2, &w.g20, &w.k, &w.cp,
-		&w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
+		&w.T0, &w.T1, &w.Tx, &w.h, &w.lag, &w.lead, &w.phi, &w.phi0, &w.soft, &w.shear, &w.bow, &w.g2, &w.g20, &w.k,
+		&w.cp, &w.work, &w.work0, &w.heat, &w.saved, &w.mass, &w.hOld, &w.hOld0, &w.next, &w.bend, &w.stored,
 		&w.cond, &w.cond0, &w.mix, &w.flux,
 		&w.lo, &w.di, &w.up, &w.rh}
 	buf := make([]float64, len(arrays)*(n+1))

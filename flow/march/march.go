@@ -27,7 +27,7 @@ type Options struct {
 // DefaultCells is the number of radial cells that keeps the drop within 0.3 % of its converged value; stock that melts
 // over a range, whose strength gives way within a kelvin of it, takes MeltingCells.
 const (
-	DefaultCells = 10
+	DefaultCells = 9
 	MeltingCells = 13
 )
 
@@ -331,10 +331,10 @@ const (
 	meltedCone     = 6 // of stock that melts over a range
 	laterStations  = 3 // after another section
 	laterRatio     = 8
-	inletStations  = 29 // where a thermal layer and a profile begin from nothing
-	inletRatio     = 900
-	afterStations  = 8 // behind a plug
-	afterRatio     = 24
+	inletStations  = 30 // where a thermal layer and a profile begin from nothing
+	inletRatio     = 1400
+	afterStations  = 9 // behind a plug
+	afterRatio     = 28
 	meltedStations = 28 // of stock that melts over a range: its core loses its strength over some hundredths of a mm
 	meltedRatio    = 160
 )

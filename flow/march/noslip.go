@@ -173,7 +173,7 @@ func (s *Solver) stepNoSlip(v *interval) {
 		}
 		s.shape(&v.g)
 		s.drift = max(0.8, min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
-		v.grad = s.tw * v.g.grad                            // (5)
+		v.grad = s.tw * v.g.grad                  // (5)
 		if s.fresh {
 			sum0 = s.sumWork
 			v.grad0 = v.grad // the stress on stock that no wall has touched means nothing

@@ -19,6 +19,6 @@ func Example() {
 	fmt.Printf("%.1f mm3/s, limited by %s\n", r.Flow/unit.MM3, r.Binding)
 	fmt.Printf("up to %.1f mm3/s melts through\n", r.MeltsThrough().Flow/unit.MM3)
 	// Output:
-	// 24.7 mm3/s, limited by stall
+	// 24.8 mm3/s, limited by stall
 	// up to 12.0 mm3/s melts through
 }
