@@ -409,6 +409,24 @@ func BenchmarkLiveFirst(b *testing.B) {
 	b.ReportMetric(total/float64(b.N)*1e6, "ns/op")
 }
 
+// BenchmarkLiveMarkup is one move in the WebAssembly of a live report, to the markup of its whole answer, painting left
+// out: the median of thirty.
+func BenchmarkLiveMarkup(b *testing.B) {
+	w := liveInFront(b)
+	var ms float64
+	for b.Loop() {
+		w.await(`(() => { const out = [], name = `+field(block)+`.name;
+			for (let T = 216; T < 246; T++) {
+				const at = performance.now();
+				const first = JSON.parse(meltloadModule.answer(new URLSearchParams({[name]: T}).toString()));
+				const rest = JSON.parse(meltloadModule.rest());
+				out.push(performance.now() - at);
+				if (first.problems + rest.problems !== '' || first.answer.length < 9999) throw new Error('no answer'); }
+			return out.sort((a, b) => a - b)[15]; })()`, &ms)
+	}
+	b.ReportMetric(ms*1e6, "ns/op")
+}
+
 // BenchmarkLiveMove is one move of a slider in a live report, to painted verdict of the best estimate, charts, melt
 // zone and limits: the median of thirty.
 func BenchmarkLiveMove(b *testing.B) { liveMove(b, "shown") }

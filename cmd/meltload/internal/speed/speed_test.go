@@ -50,6 +50,8 @@ var rows = []row{
 	{"the main job: verdict, limits, curves, map", "meltload/flow/study.Run", "", 1, "run", 0, ""},
 	{"one move on the what-if page, to markup", "meltload/cmd/meltload/internal/whatif.Answer", "", 1, "move", 0, ""},
 	{"the same, to its first part", "meltload/cmd/meltload/internal/whatif.Begin", "", 1, "move", 0, ""},
+	{"the same in WebAssembly, in Chromium: the whole markup", "meltload/cmd/meltload/internal/cli.LiveMarkup", "", 1,
+		"move", 0, ""},
 	{"a live report from disk to its first answer, in Chromium", "meltload/cmd/meltload/internal/cli.LiveFirst", "", 1,
 		"page", 0, ""},
 	{"one move in a live report, to painted charts, in Chromium", "meltload/cmd/meltload/internal/cli.LiveMove", "", 1,
