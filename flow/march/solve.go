@@ -41,7 +41,7 @@ type Field struct {
 // at.
 const (
 	softTolerance = 0.1  // K, of the softening temperature
-	softEffect    = 5e-4 // of the push: what a softening temperature that is off may do, as far as known
+	softEffect    = 3e-4 // of the push: what a softening temperature that is off may do, as far as known
 	leastSoft     = 5e-3 // K, the least tolerance of the softening temperature for that
 	pressureTol   = 5e-4 // of the inlet pressure: it moves viscosity by less than a thousandth
 	marches       = 40   // the most of them
