@@ -54,7 +54,7 @@ type ws struct {
 	cp      []float64 // cells: heat capacity
 	work    []float64 // cells: shear work per length, W/m
 	work0   []float64 // cells: the same one station back
-	saved   []float64 // cells: enthalpy before a step that may be taken again or back
+	saved   []float64 // cells: enthalpy before a step that may be taken back
 	mass    []float64 // cells: mass per length over the time step, kg/(m s); unsteady only
 	hOld    []float64 // cells: enthalpy one time step back, at the new station
 	hOld0   []float64 // cells: the same at the station before

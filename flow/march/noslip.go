@@ -159,48 +159,34 @@ func (s *Solver) stepNoSlip(v *interval) {
 	s.tw *= guess(&v.g0, &v.g, s.sens)
 	sum0 := s.sumWork
 	v.lead, v.trail = uptake(v.dz, v.g.size)
-	// Where a wall takes hold of stock its heating by shear is not known beforehand: the first step is taken twice, the
-	// second time with the temperatures found by the first.
-	for try := 0; ; try++ {
-		v.p = s.pressure(v.grad0 * v.dz)
-		s.properties(v.p, p.md, v.wall)
-		if try == 0 {
-			s.tw /= s.softening(s.phi0)
-		}
-		guess := s.tw
-		if s.steps > 0 {
-			s.tw *= s.drift
-		}
-		s.shape(&v.g)
-		s.drift = max(0.8, min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
-		v.grad = s.tw * v.g.grad                  // (5)
-		if s.fresh {
-			sum0 = s.sumWork
-			v.grad0 = v.grad // the stress on stock that no wall has touched means nothing
-			copy(s.work0, s.work)
-		}
-		v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
-		v.flow = 0.5 * (s.vol[n] + s.volPrev)
-		f := 0.0
-		if w := s.sumWork + sum0; w > 0 {
-			f = (v.shear*v.flow + s.deferred/p.channels) / w
-		}
-		v.ext = s.works(v, f)
-		s.conductances(&v.g, p.sec.H)
-		if s.fresh {
-			copy(s.cond0, s.cond)
-		}
-		s.recall(p, &v.g0, &v.g, v.x, v.dz, try)
-		again := s.steps == 0 && try == 0 && !s.loadOnly
-		if again {
-			copy(s.saved[:n], s.h[:n])
-		}
-		v.heat = s.step(v.dz, p.md, v.wall0, v.wall) * p.channels
-		if !again {
-			return
-		}
-		s.undo()
+	v.p = s.pressure(v.grad0 * v.dz)
+	s.properties(v.p, p.md, v.wall)
+	s.tw /= s.softening(s.phi0)
+	guess := s.tw
+	if s.steps > 0 {
+		s.tw *= s.drift
 	}
+	s.shape(&v.g)
+	s.drift = max(0.8, min(1.25, s.tw/guess)) // what the guess misses, it misses about so at the next too
+	v.grad = s.tw * v.g.grad                  // (5)
+	if s.fresh {
+		sum0 = s.sumWork
+		v.grad0 = v.grad // the stress on stock that no wall has touched means nothing
+		copy(s.work0, s.work)
+	}
+	v.shear = meanGradient(v.grad0, v.grad, v.g0.size, v.g.size) * v.dz
+	v.flow = 0.5 * (s.vol[n] + s.volPrev)
+	f := 0.0
+	if w := s.sumWork + sum0; w > 0 {
+		f = (v.shear*v.flow + s.deferred/p.channels) / w
+	}
+	v.ext = s.works(v, f)
+	s.conductances(&v.g, p.sec.H)
+	if s.fresh {
+		copy(s.cond0, s.cond)
+	}
+	s.recall(p, &v.g0, &v.g, v.x, v.dz)
+	v.heat = s.step(v.dz, p.md, v.wall0, v.wall) * p.channels
 }
 
 // sureGrowth is how many times the change of the step before temperatures may go on, where the next is not solved for

@@ -137,7 +137,7 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	s.thermal(p.md)
 	s.plug(g)
 	s.conductances(g, h)
-	s.recall(p, g, g, x, dz, 0)
+	s.recall(p, g, g, x, dz)
 	in = s.step(dz, p.md, wall0, wall) * p.channels
 	s.zPrev, s.z = s.z, s.z+dz
 	s.r.Stats.Stations++

@@ -29,20 +29,21 @@ type answer struct {
 	slope        float64 // of found over guessed, unknown before there are two marches
 }
 
-// add takes up a march. The slope is kept where a step by it makes sense: it is below one wherever there is an answer.
+// add takes up a march. The slope is kept where a step by it makes sense: it is below one wherever there is an answer,
+// and above none but where a guess is far beyond all pressures.
 func (a *answer) add(guess, found float64) {
 	if a.seen && guess != a.guess {
-		a.slope = max(0, min(steepest, (found-a.found)/(guess-a.guess)))
+		a.slope = max(-steepest, min(steepest, (found-a.found)/(guess-a.guess)))
 	}
 	a.seen, a.guess, a.found = true, guess, found
 }
 
 // effect is the most that a step of the guess moves what a march finds, over the step, by the slope as estimated.
 func (a *answer) effect() float64 {
-	if a.slope < 0 {
+	if a.slope == unknown {
 		return 1
 	}
-	return min(1, sure*a.slope)
+	return min(1, sure*math.Abs(a.slope))
 }
 
 // trail is where the searches before ended, for one that begins where they point to.

@@ -253,14 +253,6 @@ func (s *Solver) surface(wall float64) float64 {
 	return T + s.surfaceShare*(wall-T)
 }
 
-// undo takes a step back, so that it can be taken again with the temperatures it found.
-func (s *Solver) undo() {
-	n := s.n
-	copy(s.h[:n], s.saved[:n])
-	copy(s.Tx[:n], s.T[:n])
-	s.T, s.T0, s.T1 = s.T0, s.T1, s.T
-}
-
 // finish puts what is still deferred into the melt, and closes the balances; h0 is the enthalpy of the stock.
 func (s *Solver) finish(h0 float64) error {
 	r, st := s.r, &s.r.Stats

@@ -155,13 +155,11 @@ func (s *Solver) enter(p *section, x float64) {
 }
 
 // recall brings the content one time step back to the station at x, for the step of dz (m) between two cross-sections.
-func (s *Solver) recall(p *section, g0, g *geom, x, dz float64, try int) {
+func (s *Solver) recall(p *section, g0, g *geom, x, dz float64) {
 	if s.mem == nil {
 		return
 	}
-	if try == 0 {
-		s.hOld, s.hOld0 = s.hOld0, s.hOld
-	}
+	s.hOld, s.hOld0 = s.hOld0, s.hOld
 	if s.mem.invading {
 		// A plug that moves on takes its content along.
 		copy(s.hOld[:s.n], s.hOld0[:s.n])
