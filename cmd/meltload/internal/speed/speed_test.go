@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"runtime"
 	"sort"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -20,6 +21,9 @@ var (
 	update   = flag.Bool("update", false, "run every benchmark and rewrite the page")
 	baseline = flag.Bool("baseline", false, "with -update: make this run the new baseline")
 )
+
+// runs is how many times every benchmark runs for the page.
+const runs = 5
 
 // row is one line of the page. Units is how many pieces of work one run does, and plainUnits how many of them the plain
 // form does. Arrays is a second plain form, written in whole arrays.
@@ -62,8 +66,11 @@ var rows = []row{
 	{"log of 20 MB, read and cleaned", "meltload/flow/loadcell.Parse", "", 1, "log", 0, ""},
 }
 
-// read takes the median time of each benchmark, in ns, and the machine's name.
-func read(file string) (map[string]float64, string, error) {
+// timing are the times of the runs of a benchmark, in ns.
+type timing struct{ median, least, most float64 }
+
+// read takes the times of each benchmark, and the machine's name.
+func read(file string) (map[string]timing, string, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, "", err
@@ -84,10 +91,10 @@ func read(file string) (map[string]float64, string, error) {
 		}
 		cpu = strings.TrimSpace(x.GetConfig("cpu"))
 	}
-	out := map[string]float64{}
+	out := map[string]timing{}
 	for k, v := range all {
 		sort.Float64s(v)
-		out[k] = v[len(v)/2]
+		out[k] = timing{v[len(v)/2], v[0], v[len(v)-1]}
 	}
 	return out, cpu, r.Err()
 }
@@ -105,7 +112,7 @@ func span(ns float64) string {
 	return fmt.Sprintf("%.3g ns", ns)
 }
 
-func page(now, base map[string]float64, cpu string) string {
+func page(now, base map[string]timing, cpu string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `# Speed
 
@@ -113,8 +120,8 @@ Written by one command, from every benchmark of the project:
 
 `+"```sh\ngo test ./cmd/meltload/internal/speed -update -timeout 30m\n```"+`
 
-Median of three runs on %d cores of a shared machine (%s, %s); other work on it moves single numbers by 20 %%. Ratio: now over
-the kept baseline (testdata/bench/baseline.txt), below 1 is faster. Plain: an independent implementation kept in the tests, written to be read
+Median of %d runs, least and most beside it, on %d cores of a shared machine (%s, %s): what else runs there makes
+times longer, never shorter. Ratio: the median now over that of the kept baseline (testdata/bench/baseline.txt), below 1 is faster. Plain: an independent implementation kept in the tests, written to be read
 and not to be fast, that meets the same accuracy: the twin of the marching solver (order_test.go, within 1 %% of the drop, without elongation: the law
 is solved anew at every radius, the wall stress found by bisection, conduction by sweeps), an explicit solution of the strip, one of the heated tube in time, wall stress by quadrature. For map and sampling it is the twin's time times the number of points, on one core.
 Arrays: a second form of the march of like accuracy (array_twin_test.go), as a careful programmer writes it in a language of whole arrays:
@@ -122,33 +129,34 @@ the law by interpolation in a table, the wall stress by Newton's method from the
 A move in a live report is timed from the event of the slider to the end of the frame that shows the verdict of the best estimate, all charts, the
 melt zone and the limits of the changed case, wherever the page is scrolled to. The range by two corners and the verdict by it follow in a frame of their own, in the row below.
 
-| what | time | for each | ratio to baseline | plain | plain over ours | arrays | arrays over ours |
-|---|---:|---:|---:|---:|---:|---:|---:|
-`, runtime.NumCPU(), cpu, runtime.GOOS)
+| what | time | least to most | for each | ratio to baseline | plain | plain over ours | arrays | arrays over ours |
+|---|---:|---:|---:|---:|---:|---:|---:|---:|
+`, runs, runtime.NumCPU(), cpu, runtime.GOOS)
 	for _, r := range rows {
 		ratio := "new"
 		if x, ok := base[r.name]; ok {
-			ratio = fmt.Sprintf("%.2f", now[r.name]/x)
+			ratio = fmt.Sprintf("%.2f", now[r.name].median/x.median)
 		}
 		plain, gain := beside(now, r.plain, r.name, r.units/r.plainUnits)
 		arrays, more := beside(now, r.arrays, r.name, r.units)
 		each := "–"
 		if r.units > 1 {
-			each = span(now[r.name]/r.units) + " a " + r.unit
+			each = span(now[r.name].median/r.units) + " a " + r.unit
 		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s | %s | %s |\n", r.what, span(now[r.name]), each, ratio, plain,
-			gain, arrays, more)
+		x := now[r.name]
+		fmt.Fprintf(&b, "| %s | %s | %s to %s | %s | %s | %s | %s | %s | %s |\n", r.what, span(x.median), span(x.least),
+			span(x.most), each, ratio, plain, gain, arrays, more)
 	}
 	return b.String()
 }
 
 // beside is the time of another form of n pieces of work, and over ours.
-func beside(now map[string]float64, other, ours string, n float64) (time, gain string) {
+func beside(now map[string]timing, other, ours string, n float64) (time, gain string) {
 	x, ok := now[other]
 	if !ok {
 		return "–", "–"
 	}
-	return span(x * n), fmt.Sprintf("%.0f", x*n/now[ours])
+	return span(x.median * n), fmt.Sprintf("%.0f", x.median*n/now[ours].median)
 }
 
 // The page holds every row, and every benchmark it names exists; its numbers are not judged here.
@@ -159,7 +167,7 @@ func TestSpeedPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	if *update {
-		c := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-count", "3", "-p", "1", "./...")
+		c := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-count", strconv.Itoa(runs), "-p", "1", "./...")
 		c.Dir = checks.Root()
 		out, err := c.Output()
 		if err != nil {
@@ -185,8 +193,8 @@ func TestSpeedPage(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, r := range rows {
-			if now[r.name] == 0 || r.plain != "" && now[r.plain] == 0 ||
-				r.arrays != "" && now[r.arrays] == 0 {
+			if now[r.name].least == 0 || r.plain != "" && now[r.plain].least == 0 ||
+				r.arrays != "" && now[r.arrays].least == 0 {
 				t.Errorf("no benchmark %s, %s, %s", r.name, r.plain, r.arrays)
 			}
 		}
