@@ -1,10 +1,6 @@
 package mould
 
-import (
-	"math"
-
-	"meltload/materials/num"
-)
+import "meltload/materials/num"
 
 // state of a station in a step in time.
 type state int
@@ -38,30 +34,27 @@ func (f *filler) inflow(before, s *station, melt float64) {
 	qa, qb = 1/qa, 1/qb
 	n := f.n
 	q, h, rise, to, in := before.q[:n], before.h[:n], before.rise[:n], s.q[:n], f.in[:n]
-	k := 0
-	left, carried := q[0]*qa, h[0]+rise[0]
-	for i := range to {
-		want := to[i] * qb
+	// x is the share of the flow so far, sum what it carries; both count from the start of cell k of the station before.
+	k, x, sum := 0, 0.0, 0.0
+	share, carried := q[0]*qa, h[0]+rise[0]
+	for i, to := range to {
+		want := to * qb
 		if want <= 0 {
 			in[i] = s.h[i]
 			continue
 		}
-		var sum, got float64
-		for got < want {
-			take := min(left, want-got)
-			sum += take * carried
-			got += take
-			left -= take
-			if left <= 1e-15 {
-				if k == n-1 {
-					sum += (want - got) * carried
-					break
-				}
-				k++
-				left, carried = q[k]*qa, h[k]+rise[k]
-			}
+		x += want
+		taken := sum
+		sum = 0
+		for x > share && k < n-1 {
+			sum += share * carried
+			x -= share
+			k++
+			share, carried = q[k]*qa, h[k]+rise[k]
 		}
-		in[i] = sum / want
+		whole := sum
+		sum = x * carried
+		in[i] = (whole + sum - taken) / want
 	}
 }
 
@@ -141,7 +134,7 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 	if what == filling {
 		f.turn(s)
 	}
-	heat := math.Exp(s.logS) * s.room * s.front
+	heat := s.tau * s.room * s.front
 	if what == still {
 		heat = 0
 	}
@@ -177,12 +170,11 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 		}
 		f.conduct(s, row, start, dt)
 		num.Tridiagonal(f.lo, f.di, f.up, f.rh, f.x)
-		moved := false
-		for i := range n {
-			f.hNew[i] = f.h0[i] + f.cp[i]*(f.x[i]-f.T0[i])
-			moved = moved || math.Abs(f.prop.capacity(f.x[i])-f.cp[i]) > 0.05*f.cp[i]
+		x, hNew := f.x[:n], f.hNew[:n]
+		for i, T := range x {
+			hNew[i] = h0[i] + cp[i]*(T-T0[i])
 		}
-		if pass == 0 && what != filling && !moved {
+		if pass == 0 && what != filling && !f.moved(x, cp) {
 			break
 		}
 	}
@@ -196,13 +188,26 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 		}
 	}
 	copies := float64(f.m.Elements[s.e].Copies) / s.speed // of the equivalent section
-	for i := range n {
-		s.h[i] = f.hNew[i]
-		s.T[i] = f.prop.temperature(s.h[i], f.x[i])
-		f.viscous += heat * f.xi[i] * s.rate[i] * row.vol[i] * dt * copies
+	sheared := 0.0
+	x, xi, rate, vol, T := f.x[:n], f.xi[:n], s.rate[:n], row.vol[:n], s.T[:n]
+	for i, h := range f.hNew[:n] {
+		T[i] = f.prop.temperature(h, x[i])
+		sheared += xi[i] * rate[i] * vol[i]
 	}
+	f.viscous += heat * sheared * dt * copies
+	copy(s.h, f.hNew)
 	copy(s.wall, f.x[n:])
 	f.lost += f.toBack(s, row) * dt * copies
+}
+
+// moved tells whether the capacity at any of the temperatures x (K) differs from cp (J/(kg K)) by more than a twentieth.
+func (f *filler) moved(x, cp []float64) bool {
+	for i, T := range x {
+		if d := f.prop.capacity(T) - cp[i]; d > 0.05*cp[i] || -d > 0.05*cp[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // leaving is the enthalpy (J/kg) at the end of a station, by cell.

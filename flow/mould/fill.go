@@ -240,7 +240,7 @@ func (f *fillRun) open(dx float64) {
 		return
 	}
 	b := f.st[n-1]
-	s.logS, s.was, s.p, s.slope = b.logS, b.logS, b.p, b.slope
+	s.logS, s.was, s.tau, s.p, s.slope = b.logS, b.logS, b.tau, b.p, b.slope
 	copy(s.h, b.h)
 	f.turn(b)
 	f.lay(b.h)

@@ -37,6 +37,7 @@ type station struct {
 	q     []float64 // m3/s by cell, equivalent section, one copy
 	rise  []float64 // J/kg by cell, of enthalpy from the middle of the station to its end
 	logS  float64   // log wall stress, the start of the next iteration
+	tau   float64   // Pa, wall stress of the last iteration
 	was   float64   // the same at the end of the step before
 	slope float64   // d ln(stress) / d ln(flow)
 	drop  float64   // Pa
@@ -53,9 +54,11 @@ type rows struct {
 }
 
 // property is one entry of the table of properties: linear from its temperature on.
-type property struct{ h, cp, k, phi, dphi float64 }
+type property struct{ h, cp, per, k, phi, dphi float64 } // per: 1/cp
 
 const propertyStep = 0.5 // K
+
+const firstStress = 1e4 // Pa, where the search for the wall stress of the first station begins
 
 // properties tabulates enthalpy, conductivity and fluidity (at no pressure) of the melt as it sets.
 type properties struct{ at []property }
@@ -81,7 +84,7 @@ func (p *properties) temperature(h, guess float64) float64 {
 	for i < len(p.at)-1 && h >= p.at[i+1].h {
 		i++
 	}
-	return materials.TableLow + float64(i)*propertyStep + (h-p.at[i].h)/p.at[i].cp
+	return materials.TableLow + float64(i)*propertyStep + (h-p.at[i].h)*p.at[i].per
 }
 
 // capacity is dh/dT at T.
@@ -213,9 +216,10 @@ func (f *filler) tabulate() {
 	}
 	for i := range at[:n] {
 		at[i].cp = (at[i+1].h - at[i].h) / propertyStep
+		at[i].per = 1 / at[i].cp
 		at[i].dphi = (at[i+1].phi - at[i].phi) / propertyStep
 	}
-	at[n].cp = at[n-1].cp
+	at[n].cp, at[n].per = at[n-1].cp, at[n-1].per
 	f.prop.at = at
 }
 
@@ -267,7 +271,7 @@ func (f *filler) add(e int, p *path, dx, from float64) *station {
 			wall: cut(f.nw)}
 	}
 	s.e, s.dx, s.share, s.speed, s.duct, s.planar = e, dx, 1/float64(el.Copies), 1, nil, false
-	s.front, s.drop, s.slope, s.logS, s.p = 0, 0, 1, math.Log(1e4), 0
+	s.front, s.drop, s.slope, s.tau, s.logS, s.p = 0, 0, 1, firstStress, math.Log(firstStress), 0
 	s.was = s.logS
 	at := func(x float64) (r float64) { return (el.D1 + x/p.length*(el.D2-el.D1)) / 2 }
 	switch el.Shape {

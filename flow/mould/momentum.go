@@ -19,12 +19,12 @@ func (f *filler) momentum(s *station, q float64) {
 	w := f.row(s).w
 	scale := s.room / s.dx * s.half // 2 B H^2, pi R^3
 	phi, rate := s.phi[:n], s.rate[:n]
-	want := math.Log(q / scale)
+	per := scale / q
 	l := s.logS
+	tau := math.Exp(l)
 	lo, hi := math.Inf(-1), math.Inf(1)
 	var sum, grow float64
 	for range 60 {
-		tau := math.Exp(l)
 		sum, grow = 0, 0
 		for i := range n {
 			t := tau * f.xi[i]
@@ -34,10 +34,12 @@ func (f *filler) momentum(s *station, q float64) {
 			sum += w[i] * g
 			grow += w[i] * phi[i] * t * 2 * slope
 		}
-		e := math.Log(sum) - want
+		e := math.Log(sum * per)
 		s.slope = sum / (sum + grow)
 		if math.Abs(e) < lastLook { // the last step of Newton's method without another look: good to its square
-			l -= e * s.slope
+			d := e * s.slope
+			l -= d
+			tau *= 1 - d*(1-0.5*d) // exp(-d)
 			for i := range rate {
 				rate[i] *= 1 - e
 			}
@@ -56,9 +58,10 @@ func (f *filler) momentum(s *station, q float64) {
 			break
 		}
 		l = next
+		tau = math.Exp(l)
 	}
-	s.logS = l
-	grad := math.Exp(l) / s.half
+	s.logS, s.tau = l, tau
+	grad := tau / s.half
 	if !s.planar {
 		grad *= 2
 	}
@@ -71,8 +74,7 @@ func (f *filler) momentum(s *station, q float64) {
 // ratio is the drop of a duct over that of the tube of its hydraulic diameter at the same mean speed: [(B + A/n)/(3/4 +
 // 1/4n)]^n (Kozicki et al. 1966, see duct.Duct), n the local power index at the wall.
 func (f *filler) ratio(s *station) float64 {
-	t := math.Exp(s.logS)
-	w, slope := f.tab.WSlope(t * t)
+	w, slope := f.tab.WSlope(s.tau * s.tau)
 	n := 1 / (1 + 2*slope/w) // d ln tau / d ln g, for g = phi tau W
 	return math.Pow((s.duct.B+s.duct.A/n)/(0.75+0.25/n), n)
 }
