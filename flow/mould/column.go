@@ -34,7 +34,7 @@ func (f *filler) inflow(before, s *station, melt float64) {
 	qa, qb = 1/qa, 1/qb
 	n := f.n
 	q, h, rise, to, in := before.q[:n], before.h[:n], before.rise[:n], s.q[:n], f.in[:n]
-	// x is the share of the flow so far, sum what it carries; both count from the start of cell k of the station before.
+	// x is the share of the flow so far, sum what it carries: both from the start of cell k of the station before.
 	k, x, sum := 0, 0.0, 0.0
 	share, carried := q[0]*qa, h[0]+rise[0]
 	for i, to := range to {
@@ -200,7 +200,7 @@ func (f *filler) energy(before, s *station, melt, start, dt float64, what state)
 	f.lost += f.toBack(s, row) * dt * copies
 }
 
-// moved tells whether the capacity at any of the temperatures x (K) differs from cp (J/(kg K)) by more than a twentieth.
+// moved tells whether the capacity at any of the temperatures x (K) differs from cp (J/(kg K)) by over a twentieth.
 func (f *filler) moved(x, cp []float64) bool {
 	for i, T := range x {
 		if d := f.prop.capacity(T) - cp[i]; d > 0.05*cp[i] || -d > 0.05*cp[i] {
