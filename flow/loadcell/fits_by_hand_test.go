@@ -142,11 +142,24 @@ func TestPlateausByHand(t *testing.T) {
 			[2]float64{20, 41}), 1},
 		{"3.4 % apart", drawn([2]float64{0, 40}, [2]float64{10, 40}, [2]float64{10.02, 41.4}, [2]float64{20, 41.4}),
 			2},
+		// A window of 2.5 s about a peak of 60 N: what lies a half of it off is lower by d, the middle third higher by
+		// d/2 than the rest; 3 % of 60 N - d/2 is d = 3.5 N, or a rise from 32 N in 10 s.
+		{"a peak", drawn([2]float64{0, 10}, [2]float64{10, 60}, [2]float64{20, 10}), 0},
+		{"2.9 % about a peak", drawn([2]float64{0, 33}, [2]float64{10, 60}, [2]float64{20, 33}), 1},
+		{"3.1 % about a peak", drawn([2]float64{0, 31}, [2]float64{10, 60}, [2]float64{20, 31}), 0},
 		{"one level, twice", drawn([2]float64{0, 40}, [2]float64{8, 40}, [2]float64{12, 80}, [2]float64{12.02, 40},
 			[2]float64{20, 40}), 2},
 	} {
 		if got := x.p.plateaus(len(x.p.y), &th); len(got) != x.want {
 			t.Errorf("%s: %+v, want %d", x.what, got, x.want)
+		}
+	}
+	for _, x := range []struct {
+		y    []float64
+		want float64
+	}{{[]float64{0, 1, 3, 5, 0, 0}, 3.75}, {[]float64{4, 1, 1, 4}, -3}, {[]float64{7, 1}, 0}} {
+		if got := bow(x.y); math.Abs(got-x.want) > 1e-12 {
+			t.Errorf("%v bows by %g, by hand %g", x.y, got, x.want)
 		}
 	}
 	// The error is that of eight blocks of nine rows, each r = 9/74 of the way above the one before: r sqrt(8 9/12/8).

@@ -14,7 +14,8 @@ type Plateau struct {
 }
 
 // plateaus finds the steady stretches of a push before a row: windows of a share of the push over which the force moves
-// little, neighbours at one level joined. In order of time. Linear in the rows.
+// little, neither from end to end nor, as about a peak, from its middle to both ends; neighbours at one level joined.
+// In order of time. Linear in the rows.
 func (p *push) plateaus(stop int, th *Thresholds) []Plateau {
 	span := p.t[stop-1] - p.t[0]
 	w := max(th.PlateauRows, p.rowsOf(math.Max(th.PlateauTime, span*th.PlateauShare)))
@@ -27,7 +28,8 @@ func (p *push) plateaus(stop int, th *Thresholds) []Plateau {
 		mean, slope, dev := lineOf(p.y[i : i+w])
 		move := slope * float64(w-1)
 		free := 3.5 * dev / math.Sqrt(float64(w)) * math.Sqrt(3) // what noise alone may tilt it
-		if mean <= 0 || math.Abs(move) > math.Max(th.PlateauMove*mean, math.Min(free, 0.06*mean)) {
+		most := math.Max(th.PlateauMove*mean, math.Min(free, 0.06*mean))
+		if mean <= 0 || math.Abs(move) > most || math.Abs(bow(p.y[i:i+w])) > most {
 			continue
 		}
 		if n := len(out); n > 0 && i <= out[n-1].last && math.Abs(mean-out[n-1].Force) < th.PlateauSame*mean {
@@ -43,4 +45,20 @@ func (p *push) plateaus(stop int, th *Thresholds) []Plateau {
 		_, x.Force, x.SE = BlockMeans(p.y[x.first:x.last], max(1, (x.last-x.first)/8))
 	}
 	return out
+}
+
+// bow is by how much the mean of the middle third of some values lies above that of the rest; 0 of fewer than three.
+func bow(y []float64) float64 {
+	k := len(y) / 3
+	if k == 0 {
+		return 0
+	}
+	var all, middle float64
+	for i, f := range y {
+		all += f
+		if i >= k && i < len(y)-k {
+			middle += f
+		}
+	}
+	return middle/float64(len(y)-2*k) - (all-middle)/float64(2*k)
 }
