@@ -24,7 +24,8 @@ import (
 func starter() *setup.Setup { return &casefile.Invented().Setup }
 
 // The number of a set-up as it stands lies in its own range, whatever the set-up: material, sizes, temperature, given
-// values at the ends of what they may be, bands of any width.
+// values at the ends of what they may be, bands of any width. Where several unknowns stand at an end of what they may be,
+// or a number hardly rises beyond the middle and falls before it, few draws lie beyond: 0.5 % must.
 func TestBestLiesInItsRange(t *testing.T) {
 	names := materials.Names()
 	checks.Property(t, 10, func(t *rapid.T) { // each is some thousand solutions
@@ -56,7 +57,7 @@ func TestBestLiesInItsRange(t *testing.T) {
 		}
 		flow := rapid.Float64Range(2, 20).Draw(t, "flow") * unit.MM3
 		// Few samples may miss: then many must not. The draws are redone by hand, as Spread moves the ends out.
-		outside := func(samples int) string {
+		outside := func(samples int, beyond float64) string {
 			r, err := assess.Spread(context.Background(), s, assess.Options{Samples: samples, Seed: 1, Flow: flow})
 			if err != nil {
 				t.Fatal(err)
@@ -76,17 +77,17 @@ func TestBestLiesInItsRange(t *testing.T) {
 				"push":   func(x *assess.Sample) float64 { return x.Push },
 				"centre": func(x *assess.Sample) float64 { return x.EntryCentre },
 				"heater": func(x *assess.Sample) float64 { return x.Heater }} {
-				q := uq.Quantiles(assess.Column(out, of), 0.05, 0.95)
+				q := uq.Quantiles(assess.Column(out, of), beyond, 1-beyond)
 				if b, tol := of(&best), 1e-3*math.Abs(of(&best)); !(q[0] <= b+tol && b <= q[1]+tol) {
 					return fmt.Sprintf("%s: best %g outside %g to %g", name, b, q[0], q[1])
 				}
 			}
 			return ""
 		}
-		if outside(24) == "" {
+		if outside(24, 0.05) == "" {
 			return
 		}
-		if why := outside(400); why != "" {
+		if why := outside(400, 0.005); why != "" {
 			t.Fatal(why)
 		}
 	})
