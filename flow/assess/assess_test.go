@@ -24,8 +24,8 @@ import (
 func starter() *setup.Setup { return &casefile.Invented().Setup }
 
 // The number of a set-up as it stands lies in its own range, whatever the set-up: material, sizes, temperature, given
-// values at the ends of what they may be, bands of any width. Where several unknowns stand at an end of what they may be,
-// or a number hardly rises beyond the middle and falls before it, few draws lie beyond: 0.5 % must.
+// values at the ends of what they may be, bands of any width. Where several unknowns stand at an end of what they may
+// be, or a number hardly rises beyond the middle and falls before it, few draws lie beyond: 0.5 % must.
 func TestBestLiesInItsRange(t *testing.T) {
 	names := materials.Names()
 	checks.Property(t, 10, func(t *rapid.T) { // each is some thousand solutions
