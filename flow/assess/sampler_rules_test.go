@@ -3,6 +3,7 @@ package assess
 import (
 	"errors"
 	"math"
+	"sync"
 	"testing"
 
 	"meltload/flow"
@@ -22,6 +23,7 @@ type written struct {
 	push, heater, centre func(u float64) float64
 	fails                func(u float64) bool
 	s                    *setup.Setup
+	mu                   sync.Mutex
 	asked                []float64 // u of every solution
 }
 
@@ -30,7 +32,9 @@ func (w *written) Clone() flow.Solver { return w }
 
 func (w *written) Solve(block, q float64, d *flow.Solution) error {
 	u := math.Log(q / middleFlow)
+	w.mu.Lock()
 	w.asked = append(w.asked, u)
+	w.mu.Unlock()
 	if w.fails != nil && w.fails(u) {
 		return errors.New("no answer")
 	}
