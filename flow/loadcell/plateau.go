@@ -1,6 +1,10 @@
 package loadcell
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
 
 // Plateau is a stretch of steady force.
 type Plateau struct {
@@ -53,12 +57,5 @@ func bow(y []float64) float64 {
 	if k == 0 {
 		return 0
 	}
-	var all, middle float64
-	for i, f := range y {
-		all += f
-		if i >= k && i < len(y)-k {
-			middle += f
-		}
-	}
-	return middle/float64(len(y)-2*k) - (all-middle)/float64(2*k)
+	return stat.Mean(y[k:len(y)-k], nil) - (stat.Mean(y[:k], nil)+stat.Mean(y[len(y)-k:], nil))/2
 }

@@ -40,7 +40,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 		adapted := s.adapted[:n]
 		lead, trail := v.lead, v.trail
 		least := leastWork * s.sumWork
-		d := draw{Solver: s, p: v.p, wide: v.wide, perFlow: 1 / s.flowPhi}
+		d := draw{Solver: s, p: v.p, wide: v.wide, shearing: math.Inf(1), perFlow: 1 / s.flowPhi}
 		if cone && v.wide < 1 {
 			var sum, w float64
 			for i := range work {
@@ -48,7 +48,7 @@ func (s *Solver) works(v *interval, f float64) (ext float64) {
 				sum += work[i] * phi[i]
 			}
 			if sum > 0 {
-				d.shearing, d.full = w/sum, 1 // 1/phi_s
+				d.shearing = w / sum // 1/phi_s
 			}
 		}
 		for i := range heat {
@@ -98,8 +98,7 @@ type draw struct {
 	rate2    float64 // squared rate, 1/s2
 	p        float64 // Pa, pressure of the fluidities; 0 where they depend on none
 	wide     float64 // weight of a wide cone, of melt
-	shearing float64 // one over the fluidity averaged by shear work
-	full     float64 // 1 where stock stiffer than that is drawn in full, 0 where none is
+	shearing float64 // one over the fluidity averaged by shear work, infinite where no stock is drawn in full
 	perFlow  float64 // one over the fluidity at the flow point
 	floor    float64 // Pa s, viscosity at that rate of melt at the flow point; 0 before it is asked for
 }
@@ -126,7 +125,7 @@ func (d *draw) cell(a, b *points) (eta, melt float64) {
 
 // weight returns w_i of (7).
 func (d *draw) weight(phi float64) float64 {
-	if x := phi * d.shearing; x < d.full {
+	if x := phi * d.shearing; x < 1 {
 		return d.wide + (1-d.wide)*(1-x)
 	}
 	return d.wide
@@ -209,12 +208,10 @@ func (d *draw) eta(phi, yield float64) float64 {
 		d.floor = d.tab.visc.Eta(d.rate2, d.flowPhi)
 	}
 	bound := eta / math.Sqrt(math.Sqrt(1+x*x))
-	if bound < d.floor && d.floor < eta {
-		return d.floor
-	} else if bound < d.floor {
-		return eta
+	if bound > d.floor {
+		return bound
 	}
-	return bound
+	return min(eta, d.floor)
 }
 
 // weighCones fills the weight of elongation in every cone, which makes the isothermal drop of a power-law melt equal to

@@ -73,7 +73,7 @@ func (s *Solver) start() (section int, x float64) {
 // reachRod marches the rod to a station beyond that at which it reaches the bulk enthalpy H (J/kg), if it has not got
 // there: from the inlet again, so that its stations are the same however far it goes.
 func (s *Solver) reachRod(H float64) {
-	if r := &s.rod; r.n < 2 && !r.whole || !r.whole && r.bulk[r.n-2] < H {
+	if r := &s.rod; !r.whole && (r.n < 2 || r.bulk[r.n-2] < H) {
 		s.marchRod(H)
 	}
 }
@@ -144,9 +144,9 @@ func (s *Solver) plugStep(p *section, g *geom, x, dz, h, wall0, wall float64) (i
 	return in
 }
 
-// cutRod puts the state where the rod's bulk temperature is soft (K), its bulk enthalpy target (J/kg), or at the cone,
-// and books what lies before; it returns the place.
-func (s *Solver) cutRod(target, soft float64) (i int, x float64) {
+// cutRod puts the state where the rod's bulk enthalpy is target (J/kg), or at the cone, and books what lies before; it
+// returns the place.
+func (s *Solver) cutRod(target float64) (i int, x float64) {
 	r, c := &s.warm.rod, s.c
 	k := 0
 	for k < r.n && r.bulk[k] < target {
@@ -193,7 +193,6 @@ func (s *Solver) cutRod(target, soft float64) (i int, x float64) {
 	s.zPrev = s.z
 	st.Rod = s.z - r.z[0]
 	st.GapH = r.gapH
-	st.Softening = soft
 	if x == 1 {
 		i, x = i+1, 0
 	}

@@ -65,12 +65,12 @@ func TestLookAheadCutsTheSameRod(t *testing.T) {
 	f.begin(block, 10e-9, 0, &f.glance)
 	target := s.c.Material.Heat.Enthalpy(330)
 	s.reachRod(target)
-	i, x := f.cutRod(target, 330)
+	i, x := f.cutRod(target)
 	place := f.z
 	if got := f.bulkEnthalpy(); math.Abs(got-target) > 1e-9*target {
 		t.Errorf("bulk enthalpy of the look ahead %.9g J/kg, want %.9g", got, target)
 	}
-	j, y := s.cutRod(target, 330)
+	j, y := s.cutRod(target)
 	if i != j || x != y || place != s.z || place <= 0 {
 		t.Errorf("cut at %g m, fraction %g of section %d; the march cuts it at %g m, %g of %d", place, x, i, s.z, y, j)
 	}
@@ -128,9 +128,8 @@ func TestSofteningLeavesThePush(t *testing.T) {
 		flowtest.Nozzle(2e-3, 12e-3, 90, 0.6e-3, 1.2e-3, flow.DefaultWettedH),
 	} {
 		for _, id := range []string{"abs", "asa", "pla", "pc", "pa12", "pa66", "pom", "peek"} {
-			_, block := soften(t, id, h)
+			s, block := soften(t, id, h)
 			for q := 2e-9; q < 30e-9; q *= 1.5 {
-				s, _ := soften(t, id, h)
 				var d, exact flow.Solution
 				if err := s.Solve(block, q, &d); err != nil {
 					t.Fatal(err)

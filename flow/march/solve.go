@@ -150,11 +150,10 @@ func (s *Solver) begin(block, q, inlet float64, r *flow.Solution) {
 // pass marches once, the rod cut at the bulk temperature soft (K).
 func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
 	c := s.c
-	free := !c.Stock.Stick && s.mem == nil
-	var target float64
-	if free {
+	var target float64 // J/kg, bulk enthalpy at which the rod is cut
+	if !c.Stock.Stick && s.mem == nil {
 		target = c.Material.Heat.Enthalpy(soft)
-		s.warm.reachRod(target)
+		s.warm.reachRod(target) // before the march begins: it walks with the same state
 	}
 	s.begin(block, q, inlet, r)
 	h0 := c.Material.Heat.Enthalpy(c.Filament.Inlet)
@@ -173,12 +172,13 @@ func (s *Solver) pass(block, q, inlet, soft float64, r *flow.Solution) error {
 			x = s.slip(&p, x)
 			s.fresh = false
 		}
-	} else if !free {
+	} else if s.mem != nil {
 		r.PushArea = s.sec[0].push
 		s.marchBarrelInTime(soft)
 		i = s.cone
 	} else {
-		i, x = s.cutRod(target, soft)
+		i, x = s.cutRod(target)
+		r.Stretches.Softening = soft
 		r.PushArea = s.sec[min(i, max(0, s.cone-1))].push
 		for i < s.cone {
 			p := s.sectionOf(i)
@@ -470,8 +470,8 @@ func (s *Solver) settle(lead, trail float64) {
 
 // wallFluidity is phi W at the wall itself: shear rate over stress there.
 func (s *Solver) wallFluidity(T, tau float64) float64 {
-	c, x := s.tab.flows(T)
-	return ((c.fluidity(x)-s.solid)*s.level + s.solid) * s.tab.visc.W(tau*tau)
+	phi, _ := s.stock(T, 0)
+	return phi * s.tab.visc.W(tau*tau)
 }
 
 // bulkEnthalpy returns the enthalpy of the mixing cup, J/kg.

@@ -37,8 +37,8 @@ type station struct {
 	q     []float64 // m3/s by cell, equivalent section, one copy
 	rise  []float64 // J/kg by cell, of enthalpy from the middle of the station to its end
 	logS  float64   // log wall stress, the start of the next iteration
-	tau   float64   // Pa, wall stress of the last iteration
 	was   float64   // the same at the end of the step before
+	tau   float64   // Pa, wall stress of the last iteration
 	slope float64   // d ln(stress) / d ln(flow)
 	drop  float64   // Pa
 	p     float64   // Pa at its start
